@@ -1,0 +1,1 @@
+"""What everything else is written in: units, rotations, errors, files."""

@@ -1,0 +1,67 @@
+"""Every error Sitwell raises on purpose; each message is one sentence that says what to do.
+
+SitwellError                 the input can't serve (exit code 1)
+├── PhotoError               a photograph can't be used
+├── FaceError                no usable face in a photograph
+├── ModelError               the landmark model is missing or altered
+├── MarksError               a marks file can't be read
+├── HeadError                a head can't be fitted or loaded
+├── SetupError               a set-up that can't stand in the studio
+├── SheetError               a sheet can't be drawn or written
+└── UsageError               the request itself is wrong (exit code 2)
+    ├── WishError            an unknown wish, direction or weight
+    ├── KitError             a kit that can't be read
+    └── RoomError            a room that can't be read
+"""
+
+
+class SitwellError(Exception):
+    """The input can't serve; the message is one sentence that says what to do."""
+
+    exit_code = 1
+
+
+class PhotoError(SitwellError):
+    """A photograph can't be used."""
+
+
+class FaceError(SitwellError):
+    """No usable face in a photograph."""
+
+
+class ModelError(SitwellError):
+    """The landmark model is missing or altered."""
+
+
+class MarksError(SitwellError):
+    """A marks file can't be read."""
+
+
+class HeadError(SitwellError):
+    """A head can't be fitted or loaded."""
+
+
+class SetupError(SitwellError):
+    """A set-up that can't stand in the studio."""
+
+
+class SheetError(SitwellError):
+    """A sheet can't be drawn or written."""
+
+
+class UsageError(SitwellError):
+    """The request itself is wrong."""
+
+    exit_code = 2
+
+
+class WishError(UsageError):
+    """An unknown wish, direction or weight."""
+
+
+class KitError(UsageError):
+    """A kit that can't be read."""
+
+
+class RoomError(UsageError):
+    """A room that can't be read."""

@@ -1,0 +1,47 @@
+"""Writing our own files so that a reader sees the whole file or none of it."""
+
+import os
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+
+
+def write_atomically(path: Path, content: bytes | str) -> Path:
+    """Write ``content`` beside ``path`` under a temporary name, then rename it into place."""
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    return make_atomically(path, lambda temporary: temporary.write_bytes(data))
+
+
+def make_atomically(path: Path, make: Callable[[Path], object]) -> Path:
+    """Let ``make`` write a temporary file beside ``path``, then rename it into place.
+
+    The temporary file keeps the suffix of ``path``, because writers choose the format by it,
+    and it is removed when ``make`` fails.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(
+        prefix=f".{path.stem}-", suffix=f".part{path.suffix}", dir=path.parent
+    )
+    os.close(handle)
+    temporary = Path(name)
+    try:
+        make(temporary)
+        _flush_to_disk(temporary)
+        temporary.chmod(0o666 & ~_umask())
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path
+
+
+def _flush_to_disk(path: Path) -> None:
+    with path.open("rb+") as stream:
+        os.fsync(stream.fileno())
+
+
+def _umask() -> int:
+    # mkstemp makes private files; ours should follow the person's own umask, which can only
+    # be read by setting it.
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,32 @@
+"""Conversions between the units a photographer uses; no conversion happens anywhere else."""
+
+import math
+
+MM_PER_FOOT = 304.8
+MM_PER_INCH = 25.4
+
+
+def feet_from_mm(length_mm: float) -> float:
+    """Feet from millimetres (international foot, 304.8 mm exactly)."""
+    return length_mm / MM_PER_FOOT
+
+
+def metres_from_mm(length_mm: float) -> float:
+    """Metres from millimetres."""
+    return length_mm / 1000.0
+
+
+def stops_from_ratio(ratio: float) -> float:
+    """Stops between two amounts of light; a ratio of 2 is one stop. ``ratio`` > 0."""
+    return math.log2(ratio)
+
+
+def ratio_from_stops(stops: float) -> float:
+    """How many times more light ``stops`` more is."""
+    return 2.0**stops
+
+
+def distance_words(length_mm: float) -> str:
+    """A distance for paper and screen, in metres and feet: ``1.80 m (5 ft 11 in)``."""
+    inches = round(abs(length_mm) / MM_PER_INCH)
+    return f"{metres_from_mm(length_mm):.2f} m ({inches // 12} ft {inches % 12} in)"

@@ -1,0 +1,1 @@
+"""What goes in: photographs, wishes, kit and room."""

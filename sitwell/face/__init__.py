@@ -1,0 +1,1 @@
+"""Photographs to what we know of this face."""

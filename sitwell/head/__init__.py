@@ -1,0 +1,1 @@
+"""The face to a head in three dimensions, in millimetres."""

@@ -1,0 +1,1 @@
+"""The studio: what the camera would see of a head in a set-up."""

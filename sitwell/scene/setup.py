@@ -1,0 +1,97 @@
+"""The set-up: every quantity that is chosen for one picture, in one frozen value.
+
+Angles are studio angles (against level and against the vertical plane through the lens); see
+docs/glossary.md for signs. Where the lens stands off the eye line, what the picture shows differs
+from what the sitter does: ``seen_pose_deg`` gives that.
+"""
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.errors import SetupError
+from sitwell.base.rotations import rotation_from_pose, seen_pose
+
+FRAMINGS = (
+    "tight-head",
+    "head-and-shoulders",
+    "half-length",
+    "three-quarter-length",
+    "full-length",
+)
+CROPS = ("whole-head", "into-forehead")
+ASPECTS = ("2:3", "3:4", "4:5", "1:1", "5:7", "16:9")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """One set-up; lengths in millimetres, angles in degrees, light in stops or as a ratio.
+
+    ``distance_mm`` is the straight line from the lens to the sitter's neutral eye midpoint.
+    ``fill_ratio`` is additive: key plus fill on the lit side over fill alone on the shade side.
+    ``background_stops`` is the background's luminance against the lit cheek, 0 = as bright.
+    """
+
+    turn_deg: float = 0.0
+    chin_deg: float = 0.0
+    tilt_deg: float = 0.0
+    chin_forward_mm: float = 0.0
+    camera_height_mm: float = 0.0
+    distance_mm: float = 2000.0
+    focal_mm: float = 85.0
+    f_number: float = 4.0
+    sensor_width_mm: float = 36.0
+    sensor_height_mm: float = 24.0
+    key_azimuth_deg: float = 35.0
+    key_elevation_deg: float = 30.0
+    key_distance_mm: float = 1500.0
+    key_size_mm: float = 900.0
+    fill_ratio: float = 3.0
+    background_stops: float = -1.5
+    background_distance_mm: float = 2000.0
+    framing: str = "head-and-shoulders"
+    crop: str = "whole-head"
+    aspect: str = "4:5"
+
+    def __post_init__(self) -> None:
+        """Refuse a set-up that can't stand in the studio."""
+        for name in ("distance_mm", "focal_mm", "f_number", "key_distance_mm", "key_size_mm"):
+            if not getattr(self, name) > 0:
+                raise SetupError(f"{name} is {getattr(self, name):g}; give a value above zero.")
+        if abs(self.camera_height_mm) >= self.distance_mm:
+            raise SetupError(
+                f"camera_height_mm {self.camera_height_mm:g} can't reach past distance_mm "
+                f"{self.distance_mm:g}; move the camera back or nearer the eye line."
+            )
+        if self.fill_ratio < 1:
+            raise SetupError(
+                f"fill_ratio is {self.fill_ratio:g}; it counts key plus fill against fill, "
+                "so give 1 (no shade) or more."
+            )
+
+    def lens_mm(self) -> NDArray[np.float64]:
+        """Where the lens stands in the studio frame, (3,)."""
+        level_mm = math.sqrt(self.distance_mm**2 - self.camera_height_mm**2)
+        return np.array([0.0, self.camera_height_mm, level_mm])
+
+    def seen_pose_deg(self) -> tuple[float, float, float]:
+        """Turn, chin and tilt as the picture shows them, against the line of sight."""
+        rotation = rotation_from_pose(self.turn_deg, self.chin_deg, self.tilt_deg)
+        return seen_pose(rotation, self.lens_mm(), [0.0, 0.0, 0.0])
+
+    def with_changes(self, **changes: Any) -> "Setup":
+        """The same set-up with some quantities changed."""
+        return dataclasses.replace(self, **changes)
+
+    def as_dict(self) -> dict[str, float | str]:
+        """Plain mapping for JSON: every quantity by its name, and the seen pose beside it."""
+        seen_turn_deg, seen_chin_deg, seen_tilt_deg = self.seen_pose_deg()
+        return dataclasses.asdict(self) | {
+            "seen_turn_deg": seen_turn_deg,
+            "seen_chin_deg": seen_chin_deg,
+            "seen_tilt_deg": seen_tilt_deg,
+        }

@@ -1,0 +1,1 @@
+"""Wishes to set-ups: aims, guards, solver, leeway, reasons."""

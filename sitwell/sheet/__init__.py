@@ -1,0 +1,1 @@
+"""A plan to paper and speech."""

@@ -1,0 +1,1 @@
+"""Frames as they are made."""

@@ -1,0 +1,1 @@
+"""Frames after the sitting."""

@@ -1,0 +1,1 @@
+"""Records, consent and erasure."""

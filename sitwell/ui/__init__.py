@@ -1,0 +1,1 @@
+"""Doors to flow.py: the command line and the pages."""
