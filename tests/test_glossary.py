@@ -13,7 +13,7 @@ def rows_of_the_setup_table() -> dict[str, str]:
     text = GLOSSARY.read_text(encoding="utf-8")
     table = text.split("## A set-up")[1].split("## The face")[0]
     rows = {}
-    for line in table.splitlines():
+    for line in (row for row in table.splitlines() if row.startswith("|")):
         cells = [cell.strip() for cell in line.strip("|").split("|")]
         for name in re.findall(r"`(\w+)`", cells[0]):
             rows[name] = cells[1] if len(cells) > 1 else ""
