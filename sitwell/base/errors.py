@@ -8,6 +8,9 @@ SitwellError                 the input can't serve (exit code 1)
 ├── HeadError                a head can't be fitted or loaded
 ├── SetupError               a set-up that can't stand in the studio
 ├── SheetError               a sheet can't be drawn or written
+├── ShootError               a folder of frames can't be watched
+├── SidecarError             an XMP sidecar can't be read or changed safely
+├── SortError                a sitting can't be sorted
 └── UsageError               the request itself is wrong (exit code 2)
     ├── WishError            an unknown wish, direction or weight
     ├── KitError             a kit that can't be read
@@ -47,6 +50,18 @@ class SetupError(SitwellError):
 
 class SheetError(SitwellError):
     """A sheet can't be drawn or written."""
+
+
+class ShootError(SitwellError):
+    """A folder of frames can't be watched."""
+
+
+class SidecarError(SitwellError):
+    """An XMP sidecar can't be read or changed safely."""
+
+
+class SortError(SitwellError):
+    """A sitting can't be sorted."""
 
 
 class UsageError(SitwellError):
