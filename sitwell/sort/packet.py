@@ -21,6 +21,7 @@ OURS = "urn:sitwell:xmp:1"
 LARGEST_BYTES = 64_000_000
 
 _ATTRIBUTE = re.compile(rb"([^\s=]+)\s*=\s*(\"[^\"]*\"|'[^']*')")
+_TAG = re.compile(rb"<(?:[^>\"']|\"[^\"]*\"|'[^']*')*>")
 _EMPTY = b"""<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>
 <x:xmpmeta xmlns:x="adobe:ns:meta/">
  <rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
@@ -202,9 +203,7 @@ def _inserted(data: bytes, element: _Element, inner: str) -> bytes:
 
 
 def _tag_name(data: bytes, element: _Element) -> bytes:
-    found = re.match(rb"<([^\s/>]+)", data[element.start :])
-    assert found is not None  # the parser saw a tag there
-    return found.group(1)
+    return re.split(rb"[\s/>]", data[element.start + 1 : element.inner], maxsplit=1)[0]
 
 
 def _attribute_span(data: bytes, element: _Element, name: str) -> tuple[int, int]:
@@ -281,9 +280,7 @@ class _Reader:
             self.open[-1].text += text
 
     def _after_tag(self, start: int) -> int:
-        found = re.compile(rb"<(?:[^>\"']|\"[^\"]*\"|'[^']*')*>").match(self.data, start)
-        assert found is not None  # expat has read this tag
-        return found.end()
+        return next(_TAG.finditer(self.data, start)).end()
 
     def _refuse_doctype(self, *_: object) -> None:
         raise SidecarError(
