@@ -1,0 +1,217 @@
+"""Opening a photograph: upright pixels, never larger than asked, and what EXIF says about it.
+
+Colour profiles are ignored: the pixels are taken as sRGB. Camera raw files give the preview that
+the camera embedded in them.
+"""
+
+import io
+import struct
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
+
+from sitwell.base.errors import PhotoError
+from sitwell.brief.exif import ExifFacts, read_exif
+from sitwell.brief.focal import Focal, find_focal
+from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
+
+PHOTO_SUFFIXES = frozenset(
+    {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", *RAW_SUFFIXES}
+)
+LARGEST_MEGAPIXELS = 170
+SMALLEST_SIDE_PX = 32
+_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis")
+_ORIENTATION = 0x0112
+_SIDEWAYS = (5, 6, 7, 8)
+_TURN = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
+_MIDDLE_GREY = 128
+_DECODING_ERRORS = (OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError)
+
+Pixels = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """A photograph, upright: ``rgb`` (h, w, 3) bytes in sRGB, perhaps at reduced size.
+
+    ``width_px`` and ``height_px`` are the upright picture's full size; ``px_per_rgb_px`` carries
+    positions in ``rgb`` to full-size pixels.
+    """
+
+    path: Path
+    rgb: Pixels
+    width_px: int
+    height_px: int
+    facts: ExifFacts
+    focal: Focal
+    notes: tuple[str, ...] = ()
+
+    @property
+    def px_per_rgb_px(self) -> float:
+        """Full-size pixels per pixel of ``rgb``."""
+        return self.width_px / self.rgb.shape[1]
+
+    def whole(self) -> "Photo":
+        """The same photograph at full size; reads the file again if it was reduced."""
+        if self.rgb.shape[1] == self.width_px:
+            return self
+        return open_photo(
+            self.path,
+            focal_35_mm=self.focal.equivalent_mm if self.focal.source == "given" else None,
+        )
+
+
+def open_photo(
+    path: str | Path,
+    *,
+    largest_side_px: int | None = None,
+    focal_35_mm: float | None = None,
+    sensor_diagonal_mm: float | None = None,
+) -> Photo:
+    """Open a JPEG, PNG, TIFF, HEIF or camera raw file.
+
+    With ``largest_side_px`` the picture is decoded at a whole fraction of its size whose longest
+    side is still at least that (cheap for JPEG). Raises PhotoError, naming the file, when it is
+    missing, empty, cut short, no photograph, or too large or too small to work on.
+    """
+    path = Path(path)
+    _refuse_what_is_no_file(path)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # Pillow's warnings about size and odd tags
+            with _open_image(path) as image:
+                width, height = _upright_size(image)
+                _refuse_size(path, width, height)
+                facts = read_exif(image)
+                rgb = _decode(image, largest_side_px)
+    except UnidentifiedImageError as error:
+        raise PhotoError(
+            f"'{path.name}' is not a photograph that can be read; "
+            "give a JPEG, PNG, TIFF, HEIF or camera raw file."
+        ) from error
+    except Image.DecompressionBombError as error:
+        raise PhotoError(_too_large(path, "far more")) from error
+    except PermissionError as error:
+        raise PhotoError(
+            f"'{path.name}' may not be read; change its permissions and try again."
+        ) from error
+    except _DECODING_ERRORS as error:
+        raise PhotoError(
+            f"'{path.name}' is damaged or cut short; copy it again from the card."
+        ) from error
+    focal = find_focal(
+        facts, width, height, focal_35_mm=focal_35_mm, sensor_diagonal_mm=sensor_diagonal_mm
+    )
+    return Photo(
+        path=path,
+        rgb=rgb,
+        width_px=width,
+        height_px=height,
+        facts=facts,
+        focal=focal,
+        notes=(*facts.notes, *focal.notes),
+    )
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    try:
+        if path.is_dir():
+            raise PhotoError(f"'{path}' is a folder; give the photographs in it.")
+        size = path.stat().st_size
+    except FileNotFoundError as error:
+        raise PhotoError(f"There is no file '{path}'; check the name.") from error
+    except OSError as error:
+        raise PhotoError(
+            f"'{path}' may not be read; change its permissions and try again."
+        ) from error
+    if size == 0:
+        raise PhotoError(f"'{path.name}' is empty (0 bytes); copy it again from the card.")
+
+
+def _open_image(path: Path) -> Image.Image:
+    if path.suffix.lower() in RAW_SUFFIXES:
+        return open_raw_preview(path)
+    with path.open("rb") as stream:
+        head = stream.read(12)
+    if head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS:
+        return _open_heif(path)
+    return Image.open(path)
+
+
+def _open_heif(path: Path) -> Image.Image:
+    # Imported here because few photographs need it and it loads a large library.
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+    return Image.open(io.BytesIO(path.read_bytes()))
+
+
+def _upright_size(image: Image.Image) -> tuple[int, int]:
+    width, height = image.size
+    return (height, width) if _orientation(image) in _SIDEWAYS else (width, height)
+
+
+def _orientation(image: Image.Image) -> int:
+    try:
+        return int(image.getexif().get(_ORIENTATION, 1))
+    except _DECODING_ERRORS:
+        return 1
+
+
+def _refuse_size(path: Path, width: int, height: int) -> None:
+    if width * height > LARGEST_MEGAPIXELS * 1_000_000:
+        raise PhotoError(_too_large(path, f"{width} x {height} pixels,"))
+    if min(width, height) < SMALLEST_SIDE_PX:
+        raise PhotoError(
+            f"'{path.name}' is {width} x {height} pixels, too small to show a face; "
+            "give a larger copy."
+        )
+
+
+def _too_large(path: Path, size: str) -> str:
+    return (
+        f"'{path.name}' is {size} more than the {LARGEST_MEGAPIXELS} megapixels that can be read; "
+        "give a smaller copy."
+    )
+
+
+def _decode(image: Image.Image, largest_side_px: int | None) -> Pixels:
+    turn = _TURN.get(_orientation(image))
+    factor = max(1, max(image.size) // largest_side_px) if largest_side_px else 1
+    wanted = image.size[0] // factor
+    if factor > 1:
+        image.draft("RGB", (wanted, image.size[1] // factor))
+    rgb = _to_rgb(image)
+    left = rgb.size[0] // wanted
+    rgb = rgb.reduce(left) if left > 1 else rgb
+    return np.asarray(rgb.transpose(turn) if turn is not None else rgb)
+
+
+def _to_rgb(image: Image.Image) -> Image.Image:
+    if image.mode in ("F", "I") or image.mode.startswith("I;16"):
+        return _from_deep_grey(image)
+    if image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info:
+        rgba = image.convert("RGBA")
+        ground = Image.new("RGBA", rgba.size, (_MIDDLE_GREY, _MIDDLE_GREY, _MIDDLE_GREY, 255))
+        return Image.alpha_composite(ground, rgba).convert("RGB")
+    return image.convert("RGB")
+
+
+def _from_deep_grey(image: Image.Image) -> Image.Image:
+    """Grey of 16 bits, or floating point from 0 to 1, brought to 8 bits."""
+    values = np.asarray(image, dtype=np.float64)
+    scale = 255.0 if image.mode == "F" and values.max() <= 1.0 else 255.0 / 65535.0
+    bytes_ = np.clip(np.nan_to_num(values) * scale + 0.5, 0, 255).astype(np.uint8)
+    return Image.fromarray(bytes_).convert("RGB")
