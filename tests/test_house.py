@@ -49,9 +49,7 @@ def layer_of(path: Path) -> str | None:
 
 
 def test_the_listing_is_the_order_of_the_work():
-    folders = sorted(
-        p.name for p in PACKAGE.iterdir() if p.is_dir() and not p.name.startswith("_")
-    )
+    folders = sorted(p.name for p in PACKAGE.iterdir() if p.is_dir() and not p.name.startswith("_"))
     assert tuple(folders) == LAYERS
     assert all(a < b for a, b in pairwise(LAYERS))
 
