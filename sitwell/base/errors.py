@@ -7,6 +7,7 @@ SitwellError                 the input can't serve (exit code 1)
 ├── MarksError               a marks file can't be read
 ├── HeadError                a head can't be fitted or loaded
 ├── SetupError               a set-up that can't stand in the studio
+├── SearchStoppedError       a search was stopped before it had a plan
 ├── SheetError               a sheet can't be drawn or written
 ├── ShootError               a folder of frames can't be watched
 ├── SidecarError             an XMP sidecar can't be read or changed safely
@@ -46,6 +47,10 @@ class HeadError(SitwellError):
 
 class SetupError(SitwellError):
     """A set-up that can't stand in the studio."""
+
+
+class SearchStoppedError(SitwellError):
+    """A search was stopped before it had a plan."""
 
 
 class SheetError(SitwellError):

@@ -1,0 +1,104 @@
+"""Reading the small TOML files a photographer types: numbers, ranges and names, or a sentence."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from sitwell.base.errors import UsageError
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table of a TOML file, with the words that point to it and the error to raise."""
+
+    where: str
+    values: Mapping[str, Any]
+    error: type[UsageError]
+
+    def only(self, *allowed: str) -> None:
+        """Refuse a key that nobody would read; a typing slip must not pass in silence."""
+        for key in self.values:
+            if key not in allowed:
+                raise self.error(
+                    f"{self.where}: '{key}' is not a known key; use {', '.join(allowed)}."
+                )
+
+    def text(self, key: str, default: str) -> str:
+        """A name."""
+        value = self.values.get(key, default)
+        if not isinstance(value, str) or not value.strip():
+            raise self.error(f"{self.where}: {key} is {value!r}; give a name in quotes.")
+        return value
+
+    def number(self, key: str, default: float | None = None, *, above: float = 0.0) -> float:
+        """A single number greater than ``above``."""
+        value = self._value(key, default)
+        if not _is_number(value) or not value > above:
+            raise self.error(f"{self.where}: {key} is {value!r}; give a number above {above:g}.")
+        return float(value)
+
+    def span(
+        self,
+        key: str,
+        default: Sequence[float] | None = None,
+        *,
+        low: float = -1e9,
+        high: float = 1e9,
+        descending: bool = False,
+    ) -> tuple[float, float]:
+        """A range [low, high] inside the limits; one number stands for a range of no width."""
+        value = self._value(key, default)
+        pair = [value, value] if _is_number(value) else value
+        if not isinstance(pair, (list, tuple)) or len(pair) != 2 or not all(map(_is_number, pair)):
+            raise self.error(f"{self.where}: {key} is {value!r}; give one number or [low, high].")
+        if not all(low <= number <= high for number in pair):
+            raise self.error(f"{self.where}: {key} is {value!r}; keep it within {low:g}..{high:g}.")
+        if pair[0] > pair[1] and not descending:
+            raise self.error(f"{self.where}: {key} is {value!r}; write the smaller number first.")
+        return float(pair[0]), float(pair[1])
+
+    def tables(self, key: str) -> list["Table"]:
+        """The rows of an array of tables, ``[[key]]``; none when the file has none."""
+        rows = self.values.get(key, [])
+        if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+            raise self.error(f"{self.where}: write each {key} under its own [[{key}]] line.")
+        return [self._row(key, number, row) for number, row in enumerate(rows, start=1)]
+
+    def table(self, key: str) -> "Table | None":
+        """One table, ``[key]``, or None."""
+        row = self.values.get(key)
+        if row is not None and not isinstance(row, dict):
+            raise self.error(f"{self.where}: write {key} under a line of its own, [{key}].")
+        return None if row is None else Table(f"{self.where}, [{key}]", row, self.error)
+
+    def _row(self, key: str, number: int, row: Mapping[str, Any]) -> "Table":
+        name = f" '{row['name']}'" if isinstance(row.get("name"), str) else ""
+        return Table(f"{self.where}, {key} {number}{name}", row, self.error)
+
+    def _value(self, key: str, default: Any) -> Any:
+        value = self.values.get(key, default)
+        if value is None:
+            raise self.error(f"{self.where}: {key} is missing; add it.")
+        return value
+
+
+def read_table(path: Path, what: str, error: type[UsageError]) -> Table:
+    """A whole TOML file as a table; a syntax slip is reported with its line."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as cause:
+        raise error(
+            f"The {what} file {path} can't be read ({cause}); check the name and the rights."
+        ) from cause
+    try:
+        return Table(f"{what} {path.name}", tomllib.loads(text), error)
+    except tomllib.TOMLDecodeError as cause:
+        raise error(
+            f"The {what} file {path} is not valid TOML: {cause}; correct that line."
+        ) from cause
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
