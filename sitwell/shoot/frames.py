@@ -1,0 +1,135 @@
+"""Frames as files: which files are one frame, when it was taken, and whether it is all there."""
+
+import re
+import struct
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from PIL import Image
+
+from sitwell.base.errors import PhotoError
+from sitwell.brief.exif import read_exif
+from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
+from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
+
+# Cameras write these beside a JPEG of the same name and the same moment.
+MASTER_SUFFIXES = RAW_SUFFIXES | {".heic", ".heif", ".hif"}
+SAME_MOMENT_S = 2.0
+_READING_ERRORS = (OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """One frame: the file to look at, its companions (a raw file's JPEG), and when it was taken."""
+
+    path: Path
+    companions: tuple[Path, ...] = ()
+    taken: datetime | None = None
+
+    @property
+    def master(self) -> Path:
+        """The file that a sidecar belongs to: the raw file where there is one."""
+        files = (self.path, *self.companions)
+        return next((f for f in files if is_master(f)), self.path)
+
+
+def is_photo(path: Path) -> bool:
+    """Whether the name is a photograph's; hidden files and half-written copies are not."""
+    return path.suffix.lower() in PHOTO_SUFFIXES and not path.name.startswith(".")
+
+
+def is_master(path: Path) -> bool:
+    """Whether the file is a camera's raw or HEIF file, which may have a JPEG beside it."""
+    return path.suffix.lower() in MASTER_SUFFIXES
+
+
+def stem_of(path: Path) -> tuple[Path, str]:
+    """What a raw file and its JPEG share: the folder, and the name without its ending."""
+    return path.parent, path.stem.casefold()
+
+
+def natural_key(path: Path) -> tuple[str | int, ...]:
+    """Sorts names with numbers as a person would: shot9 before shot10."""
+    parts = re.split(r"(\d+)", str(path).casefold())
+    return tuple(int(part) if part.isdecimal() else part for part in parts)
+
+
+def capture_time(path: Path) -> datetime | None:
+    """When the picture was taken, as its EXIF says to the fraction of a second; no decoding."""
+    try:
+        raw = path.suffix.lower() in RAW_SUFFIXES
+        with open_raw_preview(path) if raw else Image.open(path) as image:
+            return read_exif(image).taken
+    except _READING_ERRORS:
+        return None
+
+
+def clock_s(taken: datetime | None) -> float | None:
+    """Seconds on a common clock; a time without its offset from UTC is taken as UTC."""
+    if taken is None:
+        return None
+    return (taken if taken.tzinfo else taken.replace(tzinfo=UTC)).timestamp()
+
+
+def same_moment(first: datetime | None, second: datetime | None) -> bool:
+    """Whether two files can be of one exposure; a missing time rules nothing out."""
+    a, b = (t and t.replace(tzinfo=None) for t in (first, second))
+    return a is None or b is None or abs((a - b).total_seconds()) <= SAME_MOMENT_S
+
+
+def group_frames(paths: Iterable[Path]) -> list[Frame]:
+    """Files grouped into frames: a raw or HEIF file and its JPEG are one; by natural name.
+
+    The JPEG is the file to look at, because it opens faster. A JPEG of another moment under the
+    same name (a counter that began again) is a frame of its own.
+    """
+    by_stem: dict[tuple[Path, str], list[Path]] = {}
+    for path in paths:
+        by_stem.setdefault(stem_of(path), []).append(path)
+    frames = [frame for files in by_stem.values() for frame in _frames_of(files)]
+    return sorted(frames, key=lambda frame: natural_key(frame.path))
+
+
+def _frames_of(files: list[Path]) -> list[Frame]:
+    files = sorted(files, key=lambda path: (is_master(path), path.name))
+    times = {path: capture_time(path) for path in files}
+    if not is_master(files[-1]):
+        return [Frame(path=path, taken=times[path]) for path in files]
+    frames: list[Frame] = []
+    for path in files:
+        fits = (i for i, f in enumerate(frames) if same_moment(f.taken, times[path]))
+        place = next(fits, None)
+        if place is None:
+            frames.append(Frame(path=path, taken=times[path]))
+        else:
+            old = frames[place]
+            frames[place] = Frame(
+                path=old.path,
+                companions=(*old.companions, path),
+                taken=old.taken or times[path],
+            )
+    return frames
+
+
+def why_unreadable(path: Path) -> str | None:
+    """None when the picture decodes to its end; otherwise the sentence that says why not.
+
+    A JPEG without its end marker counts as cut short: decoders may fill the missing part grey.
+    """
+    try:
+        open_photo(path, largest_side_px=512)
+        if path.suffix.lower() in (".jpg", ".jpeg") and not _jpeg_ends(path):
+            return f"'{path.name}' is damaged or cut short; copy it again from the card."
+    except PhotoError as error:
+        return str(error)
+    return None
+
+
+def _jpeg_ends(path: Path, tail_bytes: int = 1 << 20) -> bool:
+    # Cameras may put further pictures and padding behind the first one's end.
+    with path.open("rb") as stream:
+        size = stream.seek(0, 2)
+        stream.seek(max(0, size - tail_bytes))
+        return b"\xff\xd9" in stream.read()[2:]

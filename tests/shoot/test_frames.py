@@ -1,0 +1,104 @@
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from sitwell.shoot.frames import (
+    Frame,
+    capture_time,
+    clock_s,
+    group_frames,
+    is_photo,
+    natural_key,
+    same_moment,
+    why_unreadable,
+)
+
+
+def save(path, taken="2026:01:01 10:00:00", subsec="", offset=""):
+    grain = np.random.default_rng(7).integers(0, 255, (240, 320, 3), dtype=np.uint8)
+    image, exif = Image.fromarray(grain), Image.Exif()
+    details = exif.get_ifd(0x8769)
+    details.update({36867: taken, 37521: subsec, 36881: offset} if taken else {})
+    image.save(path, "JPEG" if path.suffix.lower() != ".png" else "PNG", exif=exif)
+    return path
+
+
+@pytest.mark.parametrize(
+    ("digits", "microsecond"), [("5", 500_000), ("05", 50_000), ("050", 50_000), ("", 0)]
+)
+def test_sub_seconds_are_a_decimal_fraction(tmp_path, digits, microsecond):
+    # Exif SubSecTimeOriginal is a fraction written as digits: from memory of the standard.
+    assert capture_time(save(tmp_path / "a.jpg", subsec=digits)).microsecond == microsecond
+
+
+def test_the_offset_from_utc_counts_and_a_missing_one_is_utc(tmp_path):
+    east = capture_time(save(tmp_path / "a.jpg", offset="+02:00"))
+    plain = capture_time(save(tmp_path / "b.jpg"))
+    assert clock_s(plain) - clock_s(east) == 7200
+    assert clock_s(None) is None
+
+
+def test_no_time_and_no_picture_give_no_time(tmp_path):
+    assert capture_time(save(tmp_path / "a.jpg", taken="")) is None
+    (tmp_path / "b.jpg").write_bytes(b"nothing")
+    assert capture_time(tmp_path / "b.jpg") is None
+    assert capture_time(tmp_path / "gone.nef") is None
+
+
+def test_a_camera_master_and_its_jpeg_are_one_frame_and_others_are_not(tmp_path):
+    for name in ("D_0001.HEIC", "d_0001.jpg", "D_0002.jpg", "D_0003.jpg", "D_0003.png"):
+        save(tmp_path / name)
+    frames = group_frames(tmp_path.iterdir())
+    assert [f.path.name for f in frames] == ["d_0001.jpg", "D_0002.jpg", "D_0003.jpg", "D_0003.png"]
+    assert [c.name for c in frames[0].companions] == ["D_0001.HEIC"]
+    assert frames[0].master.name == "D_0001.HEIC"
+    assert frames[1].master.name == "D_0002.jpg"
+
+
+def test_a_name_used_again_for_another_moment_is_another_frame(tmp_path):
+    save(tmp_path / "a.heic", "2026:01:01 10:00:00")
+    save(tmp_path / "a.jpg", "2026:01:09 10:00:00")
+    assert len(group_frames(tmp_path.iterdir())) == 2
+
+
+def test_one_moment_with_and_without_its_offset_is_one_moment():
+    plain = datetime(2026, 1, 1, 10)
+    assert same_moment(plain, plain.replace(tzinfo=timezone(timedelta(hours=5))))
+    assert same_moment(None, plain)
+    assert not same_moment(plain, plain + timedelta(seconds=3))
+    assert clock_s(plain) == plain.replace(tzinfo=UTC).timestamp()
+
+
+def test_names_sort_as_a_person_would():
+    paths = [Path(n) for n in ("b2", "shot10.jpg", "Shot9.jpg", "ä1", "9", "x²")]
+    assert [p.name for p in sorted(paths, key=natural_key)].index("Shot9.jpg") < 4
+    ordered = [p.name for p in sorted(paths, key=natural_key)]
+    assert ordered.index("Shot9.jpg") < ordered.index("shot10.jpg")
+
+
+@pytest.mark.parametrize(
+    ("name", "counts"),
+    [("a.JPG", True), ("a.nef", True), (".a.jpg", False), ("a.jpg.part", False), ("a.xmp", False)],
+)
+def test_what_counts_as_a_photograph(name, counts):
+    assert is_photo(Path(name)) is counts
+
+
+def test_a_whole_picture_is_readable_and_a_cut_one_is_not(tmp_path):
+    whole = save(tmp_path / "a.jpg")
+    assert why_unreadable(whole) is None
+    data = whole.read_bytes()
+    for share in (0.0, 0.1, 0.5, 0.9, 0.999):
+        whole.write_bytes(data[: int(len(data) * share)])
+        assert "copy it again from the card" in why_unreadable(whole)
+    whole.write_bytes(data[: len(data) // 2].ljust(len(data), b"\0"))
+    assert "damaged or cut short" in why_unreadable(whole)
+    whole.write_bytes(data + b"\0" * 4096)
+    assert why_unreadable(whole) is None
+
+
+def test_a_frame_alone_is_its_own_master():
+    assert Frame(path=Path("a.jpg")).master == Path("a.jpg")
