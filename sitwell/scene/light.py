@@ -1,0 +1,88 @@
+"""Light before it meets the head: falloff, ratios, guide numbers, exposure, area sources.
+
+Light is counted relative to a lit surface that faces the key squarely at the face's distance: that
+surface has luminance 1 (key and fill together). Two conventions of lighting ratio are in use; every
+function says which one it means.
+"""
+
+import math
+from typing import Literal
+
+from sitwell.base.units import ratio_from_stops, stops_from_ratio
+
+Convention = Literal["additive", "source"]
+
+
+def falloff_stops(near_mm: float, far_mm: float) -> float:
+    """Stops of light lost from ``near_mm`` to ``far_mm`` from a small source (inverse square).
+
+    Good to 3 % from about three source diameters on; nearer, a large source falls off less.
+    """
+    return 2.0 * math.log2(far_mm / near_mm)
+
+
+def stops_between(ratio: float, convention: Convention) -> float:
+    """Stops that the key alone is over the fill alone, for a lighting ratio of ``ratio`` to 1.
+
+    ``additive`` counts key plus fill against fill: 3:1 is 1 stop. ``source`` counts key against
+    fill: 2:1 is 1 stop. Additive ratios must be above 1.
+    """
+    return stops_from_ratio(ratio - 1.0 if convention == "additive" else ratio)
+
+
+def ratio_between(stops: float, convention: Convention) -> float:
+    """Lighting ratio for a key that is ``stops`` over the fill; inverse of ``stops_between``."""
+    return ratio_from_stops(stops) + (1.0 if convention == "additive" else 0.0)
+
+
+def key_and_fill(fill_ratio: float) -> tuple[float, float]:
+    """Shares of key and fill that add up to 1 and give the additive ratio (key + fill) / fill."""
+    fill = 1.0 / fill_ratio
+    return 1.0 - fill, fill
+
+
+def flash_f_number(guide_number: float, distance: float, iso: float = 100.0) -> float:
+    """Aperture for a direct flash; guide number at ISO 100 in the unit of ``distance``."""
+    return guide_number / distance * math.sqrt(iso / 100.0)
+
+
+def flash_distance(guide_number: float, f_number: float, iso: float = 100.0) -> float:
+    """Distance a direct flash reaches, in the unit of the guide number (given at ISO 100)."""
+    return guide_number / f_number * math.sqrt(iso / 100.0)
+
+
+def exposure_value(f_number: float, shutter_s: float) -> float:
+    """EV = log2(N^2 / t), so f/1 at one second is 0."""
+    return math.log2(f_number**2 / shutter_s)
+
+
+def shutter_from_lux(
+    illuminance_lux: float, f_number: float, iso: float, calibration: float = 250.0
+) -> float:
+    """Shutter time in seconds by an incident meter: t = C N^2 / (E S).
+
+    ``calibration`` is the flat-receptor constant C; 250 is a common value (common practice, no
+    source), meters differ by a third of a stop.
+    """
+    return calibration * f_number**2 / (illuminance_lux * iso)
+
+
+def source_angle_rad(size_mm: float, distance_mm: float) -> float:
+    """Half the angle that a source of diameter ``size_mm`` fills, seen from the face."""
+    return math.atan2(size_mm / 2.0, distance_mm)
+
+
+def soft_lambert(cosine: float, half_angle_rad: float) -> float:
+    """Light from a round source on a matte surface, over what it gives facing the source squarely.
+
+    ``cosine`` is between the surface normal and the source's middle. While the whole source is
+    above the surface's horizon this is the cosine itself (exact for a sphere); as it sets, a
+    parabola that meets cosine and zero with their slopes (within 0.01 of exact for half angles up
+    to 25 degrees).
+    """
+    edge = math.sin(half_angle_rad)
+    if cosine >= edge:
+        return cosine
+    if cosine <= -edge:
+        return 0.0
+    return (cosine + edge) ** 2 / (4.0 * edge)
