@@ -4,6 +4,7 @@ Colour profiles are ignored: the pixels are taken as sRGB. Camera raw files give
 the camera embedded in them.
 """
 
+import dataclasses
 import io
 import struct
 import warnings
@@ -63,14 +64,17 @@ class Photo:
         """Full-size pixels per pixel of ``rgb``."""
         return self.width_px / self.rgb.shape[1]
 
-    def whole(self) -> "Photo":
-        """The same photograph at full size; reads the file again if it was reduced."""
-        if self.rgb.shape[1] == self.width_px:
+    def at_size(self, largest_side_px: int | None) -> "Photo":
+        """The same photograph with a longest side of at least this; None for full size.
+
+        Reads the file again where ``rgb`` is smaller than asked.
+        """
+        wanted = max(self.width_px, self.height_px)
+        wanted = wanted if largest_side_px is None else min(wanted, largest_side_px)
+        if max(self.rgb.shape[:2]) >= wanted:
             return self
-        return open_photo(
-            self.path,
-            focal_35_mm=self.focal.equivalent_mm if self.focal.source == "given" else None,
-        )
+        fresh = open_photo(self.path, largest_side_px=largest_side_px)
+        return dataclasses.replace(self, rgb=fresh.rgb)
 
 
 def open_photo(

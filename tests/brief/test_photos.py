@@ -94,7 +94,9 @@ def test_a_reduced_picture_keeps_its_full_size_in_mind(tmp_path, name):
     assert (photo.width_px, photo.height_px) == (3000, 2000)
     assert_allclose(photo.px_per_rgb_px * photo.rgb.shape[1], 3000)
     assert_quarters(photo)
-    assert photo.whole().rgb.shape == (2000, 3000, 3)
+    assert photo.at_size(None).rgb.shape == (2000, 3000, 3)
+    assert 1000 <= photo.at_size(1000).rgb.shape[1] < 2000
+    assert photo.at_size(500) is photo
 
 
 def test_sixteen_bit_grey_is_scaled_not_clipped(tmp_path):
