@@ -9,9 +9,16 @@ SitwellError                 the input can't serve (exit code 1)
 ├── SetupError               a set-up that can't stand in the studio
 ├── SearchStoppedError       a search was stopped before it had a plan
 ├── SheetError               a sheet can't be drawn or written
+├── PlanFileError            a plan file can't be read
+├── StoreError               records can't be opened, kept or found
+│   ├── MigrationError       a schema step that can't be registered or applied
+│   ├── ConsentError         nobody said yes to keeping this
+│   ├── SealError            a passphrase is missing, wrong or too short
+│   └── TransferError        a sitting's file can't be written or taken in
 ├── ShootError               a folder of frames can't be watched
 ├── SidecarError             an XMP sidecar can't be read or changed safely
 ├── SortError                a sitting can't be sorted
+├── WebError                 a page's papers or an upload can't serve
 └── UsageError               the request itself is wrong (exit code 2)
     ├── WishError            an unknown wish, direction or weight
     ├── KitError             a kit that can't be read
@@ -57,6 +64,10 @@ class SheetError(SitwellError):
     """A sheet can't be drawn or written."""
 
 
+class PlanFileError(SitwellError):
+    """A plan file can't be read."""
+
+
 class ShootError(SitwellError):
     """A folder of frames can't be watched."""
 
@@ -67,6 +78,30 @@ class SidecarError(SitwellError):
 
 class SortError(SitwellError):
     """A sitting can't be sorted."""
+
+
+class StoreError(SitwellError):
+    """Records can't be opened, kept or found."""
+
+
+class MigrationError(StoreError):
+    """A schema step that can't be registered or applied."""
+
+
+class ConsentError(StoreError):
+    """Nobody said yes to keeping this."""
+
+
+class SealError(StoreError):
+    """A passphrase is missing, wrong or too short."""
+
+
+class TransferError(StoreError):
+    """A sitting's file can't be written or taken in."""
+
+
+class WebError(SitwellError):
+    """A page's papers or an upload can't serve."""
 
 
 class UsageError(SitwellError):

@@ -1,0 +1,118 @@
+"""A plan as JSON and back, so that the set, the frames and the hand-over read the same plan.
+
+The file describes the sitter's face when ``head`` is given; whoever keeps it needs their consent.
+Quantities that can't be told (glare without glasses) are ``null``.
+"""
+
+import dataclasses
+import json
+import math
+import types
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, get_args, get_origin, get_type_hints
+
+from sitwell.base.errors import PlanFileError
+from sitwell.base.files import write_atomically
+from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet.words import sitter_words
+
+FORMAT = "sitwell plan 1"
+
+
+def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """The plan in plain JSON values, with the words for the sitter beside each set-up.
+
+    ``head`` is what rebuilds the sitter's head; leave it out where nothing of the face may stay.
+    """
+    content = {
+        "format": FORMAT,
+        "baseline": {
+            "setup": plan.baseline.as_dict(),
+            "measures": dict(plan.baseline_measures),
+        },
+        "setups": [_planned_as_dict(planned) for planned in plan.setups],
+        "conflicts": [dataclasses.asdict(conflict) for conflict in plan.conflicts],
+        "notes": list(plan.notes),
+    }
+    if head is not None:
+        content["head"] = dict(head)
+    return _without_nan(content)
+
+
+def save_plan(path: Path, plan: Plan, head: Mapping[str, Any] | None = None) -> Path:
+    """Write the plan file whole or not at all."""
+    text = json.dumps(plan_as_dict(plan, head), indent=1, ensure_ascii=False, allow_nan=False)
+    return write_atomically(path, text + "\n")
+
+
+def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
+    """The plan in a file, and what rebuilds the head if the file holds it; else PlanFileError."""
+    content = _read_json(path)
+    if not isinstance(content, dict) or content.get("format") != FORMAT:
+        raise PlanFileError(
+            f"'{path}' is not a plan of this version; make one with: sitwell plan ... --out FOLDER."
+        )
+    try:
+        baseline = content["baseline"]
+        plan = _built(
+            Plan,
+            content | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+        raise PlanFileError(
+            f"The plan '{path}' is damaged near {problem}; make it again with: sitwell plan."
+        ) from problem
+    head = content.get("head")
+    return plan, head if isinstance(head, dict) else None
+
+
+def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:
+    return dataclasses.asdict(planned) | {
+        "setup": planned.setup.as_dict(),
+        "words": [
+            {"part": word.part, "sentence": word.sentence} for word in sitter_words(planned.setup)
+        ],
+    }
+
+
+def _read_json(path: Path) -> Any:
+    try:
+        return json.loads(path.read_text(encoding="utf-8"))
+    except OSError as problem:
+        raise PlanFileError(
+            f"The plan '{path}' can't be opened ({problem.strerror}); check its name and place."
+        ) from problem
+    except ValueError as problem:
+        raise PlanFileError(
+            f"'{path}' is not JSON; give the plan.json that sitwell plan wrote."
+        ) from problem
+
+
+def _built(kind: Any, value: Any) -> Any:
+    """A value of the declared type from plain JSON: dataclasses, tuples and mappings of numbers."""
+    if dataclasses.is_dataclass(kind):
+        hints = get_type_hints(kind)
+        names = [f.name for f in dataclasses.fields(kind) if f.name in value]
+        built: Any = kind(**{name: _built(hints[name], value[name]) for name in names})  # type: ignore[operator]
+        return built
+    if get_origin(kind) is tuple:
+        return tuple(_built(get_args(kind)[0], item) for item in value)
+    if get_origin(kind) is types.UnionType:
+        return value
+    if kind is float:
+        return math.nan if value is None else float(value)
+    if kind in (str, bool, int):
+        return kind(value)
+    _, each = get_args(kind)
+    return {str(name): _built(each, item) for name, item in value.items()}
+
+
+def _without_nan(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {name: _without_nan(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_without_nan(item) for item in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value
