@@ -1,0 +1,263 @@
+"""The things that can be wrong with a frame, one small check each, in the order of fixing.
+
+The limits here are our own choices unless a source stands beside them. Every check gives the
+sentence for the photographer and, apart from it, what to say or do: a screen that the sitter
+sees shows the second only.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from sitwell.shoot.drift import BEGINS, ENDS, drifts_of
+from sitwell.shoot.sight import SIDES, Expected, Sight
+
+# An eye closes 34 % in plain downward gaze (Read 2006: 9.7 to 6.4 mm), which is no blink, so a
+# half-blink begins below that; both are against the sitter's own usual opening.
+BLINK = 0.35
+HALF_BLINK = 0.60
+# Near eye against the same eye at its sharpest in the burst, and how much the rest must gain.
+SOFT = 0.70
+HYSTERESIS = 0.1  # of a ratio: what was spoken of is dropped when it is this much better
+KEY_SIDE_STOPS = 0.3
+EAR_STOPS = -0.3  # an ear this much darker than what is behind it stands out
+BROW_AIR = 1.12  # of chin to brow: a cut lower than this cuts into the brows
+CHIN_AIR = -0.12
+CLIPPED_SHARE = 0.01
+GLARE_SHARE = 0.06
+FLAT = 0.5
+KEPT = 0.9  # the leeway's own measure: a tenth of the gain may be lost
+LEAST_LIT_SIDE = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One thing to fix; ``need`` is 1 where it begins to matter and grows with it."""
+
+    name: str
+    need: float
+    sentence: str
+    say: str
+
+
+Check = Callable[[Sight, Expected], Finding | None]
+NO_FACE = Finding(
+    name="no-face", need=2.0, sentence="No face was found in this frame.", say="Face to the lens."
+)
+WRONG_FACE = Finding(
+    name="wrong-face",
+    need=2.0,
+    sentence="This is not the face that the plan was made for.",
+    say="Choose the plan of whoever sits now.",
+)
+
+
+def eye_ratios(sight: Sight, expected: Expected) -> dict[str, float]:
+    """Each eye's opening over the sitter's own usual; only eyes that can be seen and compared."""
+    usual = expected.baseline.eye_open if expected.baseline else {}
+    return {
+        side: sight.eye_open[side] / usual[side]
+        for side in SIDES
+        if math.isfinite(sight.eye_open.get(side, math.nan)) and usual.get(side, 0.0) > 0
+    }
+
+
+def focus_ratio(sight: Sight, expected: Expected) -> float | None:
+    """The near eye's sharpness over the sharpest it was in the burst."""
+    best, value = expected.focus_best.get("near_eye"), sight.focus.get("near_eye")
+    return value / best if best and value is not None else None
+
+
+def wish_kept(sight: Sight, expected: Expected) -> float | None:
+    """The least share of any planned gain that the frame still has; below 0 it made it worse."""
+    gains = expected.planned.gains if expected.planned else ()
+    shares = [
+        (sight.measures[g.measure] - g.was) / (g.becomes - g.was)
+        for g in gains
+        if g.measure in sight.measures and not math.isclose(g.becomes, g.was, abs_tol=1e-9)
+    ]
+    finite = [share for share in shares if math.isfinite(share)]
+    return min(finite) if finite else None
+
+
+def _blink(sight: Sight, expected: Expected) -> Finding | None:
+    ratios = eye_ratios(sight, expected)
+    side, ratio = min(ratios.items(), key=lambda item: item[1], default=("", 1.0))
+    shut = [s for s, r in ratios.items() if r < HALF_BLINK]
+    which = "Both eyes are" if len(shut) > 1 else f"The {_own(side)} eye is"
+    how = "closed" if ratio < BLINK else "half closed"
+    return _found(
+        "blink" if ratio < BLINK else "half-blink",
+        1.0 + (HALF_BLINK - ratio) / (2 * HYSTERESIS),
+        f"{which} {how} against the sitter's usual.",
+        "One more, eyes to the lens.",
+    )
+
+
+def _focus(sight: Sight, expected: Expected) -> Finding | None:
+    ratio = focus_ratio(sight, expected)
+    if ratio is None:
+        return None
+    others = {
+        place: sight.focus[place] / best
+        for place, best in expected.focus_best.items()
+        if place in _PLACES and place in sight.focus and best > 0
+    }
+    sharpest = max(others, key=lambda place: others[place], default="")
+    sharper = sharpest and others[sharpest] > ratio / SOFT
+    where = f"; the {_PLACES[sharpest]} is sharper" if sharper else ""
+    return _found(
+        "focus",
+        1.0 + (SOFT - ratio) / (2 * HYSTERESIS),
+        f"The near eye is softer than elsewhere in this burst{where}.",
+        "Focus on the near eye.",
+    )
+
+
+def _guard(name: str, measure: str, sentence: str, say: str) -> Check:
+    """A check of the plan's own guards on one measure."""
+
+    def check(sight: Sight, expected: Expected) -> Finding | None:
+        worst = None
+        for state in expected.planned.guards if expected.planned else ():
+            value = sight.measures.get(state.measure, math.nan)
+            if state.measure.startswith(measure) and math.isfinite(value):
+                over = value - state.limit if state.must_be == "at most" else state.limit - value
+                room = abs(state.value - state.limit) or abs(state.limit) or 1.0
+                worst = max(over / room, worst or -math.inf)
+        return None if worst is None else _found(name, 1.0 + worst, sentence, say)
+
+    return check
+
+
+def _wish(sight: Sight, expected: Expected) -> Finding | None:
+    kept = wish_kept(sight, expected)
+    outside = [d for d in drifts_of(sight, expected.planned) if d.need >= BEGINS]
+    if kept is None or kept >= KEPT or not outside:
+        return None
+    worst = max(outside, key=lambda drift: drift.need)
+    return _found(
+        "wish",
+        1.0 + (KEPT - kept),
+        f"{max(0.0, kept):.0%} of what was wished for is kept; {worst.words()} has moved most.",
+        f"Mind {worst.words()}.",
+    )
+
+
+def _key_side(sight: Sight, expected: Expected) -> Finding | None:
+    wanted = expected.planned.measures.get("lit_side") if expected.planned else None
+    if wanted is None or sight.lit_stops is None or abs(wanted) < LEAST_LIT_SIDE:
+        return None
+    side = "camera right" if wanted > 0 else "camera left"
+    return _found(
+        "key-side",
+        -math.copysign(1.0, wanted) * sight.lit_stops / KEY_SIDE_STOPS,
+        f"The key falls on the other side of the face; it was planned from {side}.",
+        f"Bring the key round to {side}.",
+    )
+
+
+def _ear_background(sight: Sight, expected: Expected) -> Finding | None:
+    if "ears" not in expected.asked or not sight.ear_stops:
+        return None
+    side, stops = min(sight.ear_stops.items(), key=lambda item: item[1])
+    return _found(
+        "ear-background",
+        stops / EAR_STOPS,
+        f"What is behind the {_own(side)} ear is {-stops:.1f} stops brighter than it.",
+        "Less light on the background, or more room before it.",
+    )
+
+
+def _crop(sight: Sight, expected: Expected) -> Finding | None:
+    top, bottom = (sight.heights.get(edge, math.nan) for edge in ("top", "bottom"))
+    hairline, crown = (sight.heights.get(h, math.nan) for h in ("hairline", "crown"))
+    if top < BROW_AIR:
+        return _found("crop", 1.5, "The frame cuts into the brows.", "Give air above the brows.")
+    if bottom > CHIN_AIR:
+        return _found("crop", 1.5, "The frame cuts the chin.", "Give room below the chin.")
+    if hairline - 0.05 < top < crown:
+        return _found(
+            "crop",
+            1.2,
+            "The frame cuts between the hairline and the top of the head.",
+            "Take in the whole head, or come in below the hairline.",
+        )
+    return None
+
+
+def _highlights(sight: Sight, expected: Expected) -> Finding | None:
+    share = sight.skin_clipped or 0.0
+    return _found(
+        "highlights",
+        share / CLIPPED_SHARE,
+        f"{share:.1%} of the skin is burnt out.",
+        "A little less exposure.",
+    )
+
+
+def _glare(sight: Sight, expected: Expected) -> Finding | None:
+    if not expected.glasses or not sight.glare:
+        return None
+    side, share = max(sight.glare.items(), key=lambda item: item[1])
+    return _found(
+        "glare",
+        share / GLARE_SHARE,
+        f"A light mirrors in the {_own(side)} pane of the glasses.",
+        "Your chin down a touch, or the key higher.",
+    )
+
+
+def _expression(sight: Sight, expected: Expected) -> Finding | None:
+    rest = expected.baseline
+    if rest is None or not {"lively-eyes", "smile"} & set(expected.asked):
+        return None
+    pairs = ((sight.squint, rest.squint), (sight.smile, rest.smile))
+    shares = [value / usual for value, usual in pairs if value is not None and usual]
+    if not shares:
+        return None
+    return _found(
+        "expression",
+        1.0 + FLAT - max(shares),
+        "Lids and mouth are more at rest than usual for this sitter.",
+        "A breath in, and a little life in the lower lids.",
+    )
+
+
+_PLACES = {"far_eye": "far eye", "ear": "ear", "background": "background"}
+# The order of fixing, after a missing and a wrong face.
+CHECKS: tuple[Check, ...] = (
+    _blink,
+    _focus,
+    _guard(
+        "nose-break",
+        "nose_break",
+        "The nose reaches the edge of the far cheek, the lip or the eye socket.",
+        "A touch less turn.",
+    ),
+    _guard("ear-sliver", "ear_sliver", "The far ear shows as a sliver.", "A touch more turn."),
+    _guard(
+        "nostrils",
+        "nostril_show",
+        "The nostrils show more than the plan allows.",
+        "Your chin down a touch, or the lens higher.",
+    ),
+    _wish,
+    _key_side,
+    _ear_background,
+    _crop,
+    _highlights,
+    _glare,
+    _expression,
+)
+
+
+def _found(name: str, need: float, sentence: str, say: str) -> Finding | None:
+    """A finding, or None where it is far from mattering."""
+    if not need >= ENDS:  # also when it is no number
+        return None
+    return Finding(name=name, need=need, sentence=sentence, say=say)
+
+
+def _own(side: str) -> str:
+    return side.replace("own_", "own ")

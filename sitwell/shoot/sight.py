@@ -1,0 +1,103 @@
+"""What one frame shows of one sitter, and what it is held against; plain values, no judgement."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sitwell.search.plan import PlannedSetup
+
+SIDES = ("own_left", "own_right")
+# Enough frames to know how far a sitter's own eyes usually open.
+LEAST_FRAMES_FOR_BASELINE = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """One face in one frame; None, or a missing key, where it can't be told.
+
+    ``moves`` are a set-up's quantities as the frame shows them (``turn_deg``...), ``spread`` one
+    standard deviation of each. ``eye_open`` is the lids' gap over the eye's width by own side.
+    ``focus`` is the sharpness at ``near_eye``, ``far_eye``, ``ear`` and ``background``, in no
+    unit: only ratios of it mean anything. ``lit_stops`` is the own-left cheek against the
+    own-right one, ``ear_stops`` an ear against what is right behind it, both in stops.
+    ``heights`` are along the face from chin (0) to brow (1), of the picture's edges ``top`` and
+    ``bottom`` and of the sitter's ``hairline`` and ``crown``. ``skin_clipped`` and ``glare`` are
+    shares of area.
+    """
+
+    faces: int
+    same_person: bool | None = None
+    position: str = ""
+    moves: Mapping[str, float] = field(default_factory=dict)
+    spread: Mapping[str, float] = field(default_factory=dict)
+    measures: Mapping[str, float] = field(default_factory=dict)
+    eye_open: Mapping[str, float] = field(default_factory=dict)
+    near_eye: str = "own_left"
+    focus: Mapping[str, float] = field(default_factory=dict)
+    lit_stops: float | None = None
+    ear_stops: Mapping[str, float] = field(default_factory=dict)
+    heights: Mapping[str, float] = field(default_factory=dict)
+    skin_clipped: float | None = None
+    glare: Mapping[str, float] = field(default_factory=dict)
+    squint: float | None = None
+    smile: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Baseline:
+    """The sitter's own usual: how far each eye opens, and squint and smile at rest."""
+
+    eye_open: Mapping[str, float]
+    squint: float | None = None
+    smile: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """What a frame is held against; each part may be missing, and then nothing is said of it.
+
+    ``focus_best`` is the sharpest that each place was in the same burst, because sharpness can be
+    compared only between frames of one burst. ``glasses`` says that the sitter wears them.
+    """
+
+    planned: PlannedSetup | None = None
+    baseline: Baseline | None = None
+    focus_best: Mapping[str, float] = field(default_factory=dict)
+    glasses: bool = False
+    asked: tuple[str, ...] = ()
+
+
+def baseline_of(sights: Iterable[Sight]) -> Baseline | None:
+    """The sitter's usual from their own frames; None where there are too few to tell.
+
+    The upper quarter of the openings, so that blinks among the frames do not pull it down.
+    """
+    seen = [sight for sight in sights if sight.eye_open]
+    if len(seen) < LEAST_FRAMES_FOR_BASELINE:
+        return None
+    openings = {
+        side: [
+            s.eye_open[side] for s in seen if side in s.eye_open and np.isfinite(s.eye_open[side])
+        ]
+        for side in SIDES
+    }
+    return Baseline(
+        eye_open={side: float(np.quantile(v, 0.75)) for side, v in openings.items() if v},
+        squint=_median([s.squint for s in seen]),
+        smile=_median([s.smile for s in seen]),
+    )
+
+
+def sharpest(sights: Iterable[Sight]) -> dict[str, float]:
+    """The best focus of each place over the frames of one burst."""
+    best: dict[str, float] = {}
+    for sight in sights:
+        for place, value in sight.focus.items():
+            best[place] = max(value, best.get(place, value))
+    return best
+
+
+def _median(values: list[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    return float(np.median(known)) if known else None
