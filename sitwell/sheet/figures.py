@@ -1,0 +1,130 @@
+"""The things on a set, in studio millimetres: head, shoulders, camera and key.
+
+Studio frame: +X camera right, +Y up, +Z from the sitter to the camera, origin at the neutral eye
+midpoint. The sizes of head and body are round figures for a drawing, not anybody's.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import ConvexHull
+
+from sitwell.base.rotations import direction_from_angles, rotation_from_pose
+from sitwell.scene.setup import Setup
+from sitwell.sheet.words import body_turn_deg
+
+Points = NDArray[np.float64]
+
+NECK_PIVOT_MM = np.array([0.0, -40.0, -90.0])
+HEAD_CENTRE_MM = np.array([0.0, 0.0, -85.0])
+HEAD_HALF_MM = (78.0, 98.0)
+SHOULDER_HALF_MM = (225.0, 105.0)
+SHOULDERS_BELOW_MM = 300.0
+KEY_DEPTH_MM = 120.0
+FILL_DISTANCE_MM = 1100.0
+FILL_WIDTH_MM = 700.0
+FILL_NEAR_LENS_DEG = 14.0
+KEY_NEAR_LENS_DEG = 15.0
+# A profile of no one, front to back in the head's mid-plane: (y, z).
+PROFILE_MM = np.array(
+    [
+        [118, -85], [112, -35], [88, 2], [50, 17], [22, 18], [6, 9], [-18, 22], [-42, 36],
+        [-50, 30], [-54, 17], [-66, 16], [-72, 21], [-80, 16], [-86, 20], [-96, 13], [-112, 15],
+        [-122, 4], [-124, -30], [-112, -62], [-150, -75], [-215, -78], [-215, -170], [-140, -165],
+        [-60, -172], [10, -188], [70, -176], [106, -138],
+    ],
+    dtype=np.float64,
+)  # fmt: skip
+
+
+def pose_points(setup: Setup, head_mm: Points) -> Points:
+    """Points (N, 3) of the head in the pose, in the studio frame."""
+    rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)
+    forward = np.array([0.0, 0.0, setup.chin_forward_mm])
+    return (head_mm - NECK_PIVOT_MM) @ rotation.T + NECK_PIVOT_MM + forward
+
+
+def head_from_above(setup: Setup) -> tuple[Points, Points]:
+    """Outline of the skull (N, 3), and the nose's tip and two feet (3, 3), in the pose."""
+    angles = np.linspace(0.0, 2 * np.pi, 48, endpoint=False)
+    across, deep = HEAD_HALF_MM
+    skull = np.stack([across * np.sin(angles), 0 * angles, deep * np.cos(angles)], axis=1)
+    nose = np.array([[-22.0, -40.0, 4.0], [0.0, -40.0, 42.0], [22.0, -40.0, 4.0]])
+    return pose_points(setup, skull + HEAD_CENTRE_MM), pose_points(setup, nose)
+
+
+def shoulders_from_above(setup: Setup) -> Points:
+    """Outline (N, 3) of the shoulders, turned as far as the body is asked to turn."""
+    angles = np.linspace(0.0, 2 * np.pi, 64, endpoint=False)
+    across, deep = SHOULDER_HALF_MM
+    # A superellipse: shoulders are squarer than an ellipse.
+    x = across * np.sign(np.sin(angles)) * np.abs(np.sin(angles)) ** 0.75
+    z = deep * np.sign(np.cos(angles)) * np.abs(np.cos(angles)) ** 0.75
+    outline = np.stack([x, np.full_like(x, -SHOULDERS_BELOW_MM), z], axis=1)
+    return outline @ rotation_from_pose(body_turn_deg(setup), 0.0, 0.0).T + [0.0, 0.0, -105.0]
+
+
+def head_from_side(setup: Setup) -> Points:
+    """Profile (N, 3) with the chin's angle and slide; the turn is left to the view from above."""
+    profile = np.stack([0 * PROFILE_MM[:, 0], PROFILE_MM[:, 0], PROFILE_MM[:, 1]], axis=1)
+    return pose_points(setup.with_changes(turn_deg=0.0, tilt_deg=0.0), profile)
+
+
+def shoulders_from_side() -> Points:
+    """Outline (N, 3) of chest and back below the neck, open at the bottom."""
+    outline = [[-235, -60], [-275, 5], [-420, 25], [-420, -235], [-290, -220], [-215, -165]]
+    return np.array([[0.0, float(y), float(z)] for y, z in outline])
+
+
+def key_box(setup: Setup) -> Points:
+    """The eight corners (8, 3) of the key: a square box whose front faces the sitter's eyes."""
+    away, front = key_axis(setup)
+    side = np.cross([0.0, 1.0, 0.0], away)
+    side = np.array([1.0, 0.0, 0.0]) if np.linalg.norm(side) < 1e-9 else side / np.linalg.norm(side)
+    up, half = np.cross(away, side), setup.key_size_mm / 2
+    corners = [
+        front + a * half * side + b * half * up + depth * away
+        for depth in (0.0, KEY_DEPTH_MM)
+        for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
+    return np.array(corners)
+
+
+def key_axis(setup: Setup) -> tuple[Points, Points]:
+    """Unit direction (3,) from the eyes to the key, and the middle of its front (3,)."""
+    away = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
+    return away, away * setup.key_distance_mm
+
+
+def fill_panel(setup: Setup) -> Points:
+    """The two ends (2, 3) of the fill as drawn: opposite the key, or by the lens for a key there.
+
+    A set-up gives the fill's amount, not its place; the drawing says so.
+    """
+    side = -1.0 if setup.key_azimuth_deg > 0 else 1.0
+    near_lens = abs(setup.key_azimuth_deg) < KEY_NEAR_LENS_DEG
+    across = FILL_NEAR_LENS_DEG if near_lens else max(30.0, min(75.0, abs(setup.key_azimuth_deg)))
+    away = direction_from_angles(side * across, 0.0)
+    along = np.cross([0.0, 1.0, 0.0], away)
+    middle = away * FILL_DISTANCE_MM
+    return np.array([middle - along * FILL_WIDTH_MM / 2, middle + along * FILL_WIDTH_MM / 2])
+
+
+def view_angles_deg(setup: Setup) -> tuple[float, float]:
+    """Angle of view across and up in degrees, for the picture's format held upright.
+
+    A thin lens focused at d has its image at f d / (d - f), so it sees a little less when near.
+    """
+    long_mm = max(setup.sensor_width_mm, setup.sensor_height_mm)
+    short_mm = min(setup.sensor_width_mm, setup.sensor_height_mm)
+    wide, high = (float(part) for part in setup.aspect.split(":"))
+    room_across, room_up = (short_mm, long_mm) if wide <= high else (long_mm, short_mm)
+    across_mm = min(room_across, room_up * wide / high)
+    image_mm = setup.focal_mm * setup.distance_mm / max(setup.distance_mm - setup.focal_mm, 1.0)
+    halves = np.array([across_mm, across_mm * high / wide]) / (2 * image_mm)
+    across_deg, up_deg = 2 * np.degrees(np.arctan(halves))
+    return float(across_deg), float(up_deg)
+
+
+def hull(points: Points) -> Points:
+    """The outline (M, 2) around points (N, 2), in order."""
+    return np.asarray(points[ConvexHull(points, qhull_options="QJ").vertices])

@@ -1,0 +1,217 @@
+"""Ink on paper: a small SVG canvas in millimetres, and labels that never lie on each other.
+
+Every line that is drawn is remembered as points, so that a label can look for a clear place.
+Text is set in the face that the typesetter carries, whose letter widths are tabled here: an
+independent measurement of the same widths by the typesetter itself is in the tests.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from html import escape
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FONT = "Libertinus Serif"
+INK, SOFT, FAINT = "#1d2733", "#5c6873", "#a9b1b8"
+KEY_FILL, KEY_INK = "#f3d9a4", "#9a5b12"
+
+POINT_SPACING_MM = 0.6
+LABEL_STEP_MM = 1.5
+LABEL_AIR_MM = 1.2
+LINE_HEIGHT = 1.16
+# Letter widths of the face, in thousandths of the type size; unlisted letters count as the widest.
+_NARROW = dict(zip(" !\"#$%&'()*+,-./:;", (250, 288, 336, 465, 465, 637, 705, 190, 298, 298, 369,
+    550, 220, 338, 220, 323, 236, 236), strict=True))  # fmt: skip
+_CAPITALS = dict(zip("ABCDEFGHIJKLMNOPQRSTUVWXYZ", (695, 588, 646, 701, 557, 485, 685, 730, 297,
+    322, 637, 528, 839, 699, 702, 541, 702, 587, 485, 597, 661, 652, 951, 660, 575, 604),
+    strict=True))  # fmt: skip
+_SMALL = dict(zip("abcdefghijklmnopqrstuvwxyz", (457, 493, 428, 506, 447, 310, 500, 538, 271, 272,
+    512, 264, 790, 542, 504, 519, 503, 372, 390, 316, 531, 497, 747, 490, 515, 424),
+    strict=True))  # fmt: skip
+_SIGNS = {"°": 267, "×": 550, "–": 548, "·": 250, "’": 268, "−": 550}
+WIDTHS = _NARROW | _CAPITALS | _SMALL | _SIGNS | dict.fromkeys("0123456789", 465)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """A rectangle on the paper in mm, from its top left corner; y runs down."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+    def overlaps(self, other: "Box") -> bool:
+        """Whether the two share more than an edge."""
+        return (
+            self.x < other.x + other.width
+            and other.x < self.x + self.width
+            and self.y < other.y + other.height
+            and other.y < self.y + self.height
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """Lines of text that belong to an anchor (2,) on the paper; the first line is the stronger."""
+
+    lines: tuple[str, ...]
+    anchor: tuple[float, float]
+    colour: str = INK
+    leader: bool = True
+    strong: bool = True
+    bar_mm: float = 0.0
+
+
+@dataclass(slots=True, kw_only=True)
+class Canvas:
+    """A sheet of paper in mm with what has been drawn on it; y runs down."""
+
+    width_mm: float
+    height_mm: float
+    text_mm: float
+    elements: list[str] = field(default_factory=list)
+    inked: list[NDArray[np.float64]] = field(default_factory=list)
+    boxes: list[Box] = field(default_factory=list)
+
+    def line(
+        self,
+        points: ArrayLike,
+        *,
+        colour: str = INK,
+        width: float = 0.3,
+        dash: str = "",
+        fill: str = "none",
+        closed: bool = False,
+        clear: bool = True,
+    ) -> None:
+        """Draw a line through points (N, 2) in mm; labels keep off it where ``clear``."""
+        path = np.asarray(points, dtype=np.float64)
+        path = np.vstack([path, path[:1]]) if closed else path
+        steps = " L".join(f"{x:.2f} {y:.2f}" for x, y in path)
+        dashes = f' stroke-dasharray="{dash}"' if dash else ""
+        self.elements.append(
+            f'<path d="M{steps}{"Z" if closed else ""}" fill="{fill}" stroke="{colour}" '
+            f'stroke-width="{width}" stroke-linejoin="round" stroke-linecap="round"{dashes}/>'
+        )
+        if clear:
+            self.inked.append(_sampled(path))
+        if clear and fill != "none":
+            self.inked.append(_inside(path))
+
+    def place(self, labels: Iterable[Label]) -> None:
+        """Set each label in the clearest place near its anchor, never on another label."""
+        for label in labels:
+            box = self._clearest(label)
+            self.boxes.append(box)
+            self._write(label, box)
+
+    def svg(self) -> str:
+        """The drawing as a complete SVG document, sized in mm."""
+        size = f'width="{self.width_mm:g}mm" height="{self.height_mm:g}mm"'
+        view = f'viewBox="0 0 {self.width_mm:g} {self.height_mm:g}"'
+        body = "\n".join(self.elements)
+        return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view}>\n{body}\n</svg>\n'
+
+    def _clearest(self, label: Label) -> Box:
+        width, height = self._size(label)
+        xs = np.arange(0.0, max(self.width_mm - width, 0.0) + 1e-9, LABEL_STEP_MM)
+        ys = np.arange(0.0, max(self.height_mm - height, 0.0) + 1e-9, LABEL_STEP_MM)
+        x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+        cost = self._cost(label, x, y, width, height)
+        best = int(np.argmin(cost))
+        return Box(x=float(x[best]), y=float(y[best]), width=width, height=height)
+
+    def _cost(
+        self,
+        label: Label,
+        x: NDArray[np.float64],
+        y: NDArray[np.float64],
+        width: float,
+        height: float,
+    ) -> NDArray[np.float64]:
+        ax, ay = label.anchor
+        gap_x = np.maximum(np.maximum(x - ax, ax - x - width), 0.0)
+        gap_y = np.maximum(np.maximum(y - ay, ay - y - height), 0.0)
+        cost = np.hypot(gap_x, gap_y) + 0.1 * np.hypot(x + width / 2 - ax, y + height / 2 - ay)
+        if self.inked:
+            ink = np.vstack(self.inked)
+            inside = (
+                (ink[:, 0] > x[:, None] - LABEL_AIR_MM)
+                & (ink[:, 0] < x[:, None] + width + LABEL_AIR_MM)
+                & (ink[:, 1] > y[:, None] - LABEL_AIR_MM / 2)
+                & (ink[:, 1] < y[:, None] + height + LABEL_AIR_MM / 2)
+            )
+            cost = cost + 7.0 * np.sqrt(inside.sum(axis=1))
+        for box in self.boxes:
+            apart = (x >= box.x + box.width) | (x + width <= box.x)
+            apart |= (y >= box.y + box.height) | (y + height <= box.y)
+            cost = np.where(apart, cost, np.inf)
+        return cost
+
+    def _size(self, label: Label) -> tuple[float, float]:
+        widths = [text_width_mm(line, self.text_mm) for line in label.lines]
+        height = len(label.lines) * LINE_HEIGHT * self.text_mm + (2.2 if label.bar_mm else 0.0)
+        return max(*widths, label.bar_mm) + 2 * LABEL_AIR_MM / 2, height
+
+    def _write(self, label: Label, box: Box) -> None:
+        if label.leader:
+            self._lead(label, box)
+        x = box.x + LABEL_AIR_MM / 2
+        for number, line in enumerate(label.lines):
+            y = box.y + (number * LINE_HEIGHT + 0.92) * self.text_mm
+            style = "" if number or not label.strong else ' font-weight="600"'
+            self.elements.append(
+                f'<text x="{x:.2f}" y="{y:.2f}" font-family="{FONT}, Georgia, serif" '
+                f'font-size="{self.text_mm:g}" fill="{label.colour}"{style}>{escape(line)}</text>'
+            )
+        if label.bar_mm:
+            y = box.y + box.height - 0.8
+            ends = ((x, y - 1.0), (x, y), (x + label.bar_mm, y), (x + label.bar_mm, y - 1.0))
+            self.line(ends, clear=False)
+
+    def _lead(self, label: Label, box: Box) -> None:
+        ax, ay = label.anchor
+        x = min(max(ax, box.x), box.x + box.width)
+        y = min(max(ay, box.y), box.y + box.height)
+        if np.hypot(x - ax, y - ay) > 3.0:
+            self.line(((ax, ay), (x, y)), colour=FAINT, width=0.18, clear=False)
+
+
+def text_width_mm(text: str, size_mm: float) -> float:
+    """Width of a line of text at a type size, both in mm; semibold is allowed for by 5 %."""
+    return 1.05 * size_mm * sum(WIDTHS.get(letter, 951) for letter in text) / 1000.0
+
+
+def arc_points(
+    centre: ArrayLike, radius: float, start_deg: float, end_deg: float
+) -> NDArray[np.float64]:
+    """Points (N, 2) of an arc on paper; angles from straight down, positive to the right."""
+    angles = np.radians(np.linspace(start_deg, end_deg, 24))
+    return np.asarray(centre, dtype=np.float64) + radius * np.stack(
+        [np.sin(angles), np.cos(angles)], axis=1
+    )
+
+
+def _inside(path: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Points (N, 2) of a grid that lie inside a closed path, by the even-odd rule."""
+    (left, top), (right, bottom) = path.min(axis=0), path.max(axis=0)
+    xs = np.arange(left, right, 2 * POINT_SPACING_MM)
+    ys = np.arange(top, bottom, 2 * POINT_SPACING_MM)
+    x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
+    inside = np.zeros(x.shape, dtype=bool)
+    for (x1, y1), (x2, y2) in zip(path, np.roll(path, -1, axis=0), strict=True):
+        spans = (y1 > y) != (y2 > y)
+        rise = y2 - y1 if y2 != y1 else 1.0
+        inside ^= spans & (x < x1 + (x2 - x1) * (y - y1) / rise)
+    return np.stack([x[inside], y[inside]], axis=1)
+
+
+def _sampled(path: NDArray[np.float64]) -> NDArray[np.float64]:
+    pieces = [path[:1]]
+    for start, end in pairwise(path):
+        count = int(np.ceil(np.hypot(*(end - start)) / POINT_SPACING_MM)) + 1
+        pieces.append(start + np.linspace(0.0, 1.0, count)[:, None] * (end - start))
+    return np.vstack(pieces)

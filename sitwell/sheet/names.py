@@ -1,0 +1,189 @@
+"""Moves, measures and wishes by plain names, with their values as a photographer says them."""
+
+import math
+import re
+
+from sitwell.sheet import sentences as s
+from sitwell.sheet.sentences import mark, say
+from sitwell.sheet.settings import LEVEL_MM, length_words, plain_number, stops_words
+
+MOVES = {
+    "turn_deg": mark("turn"),
+    "chin_deg": mark("chin"),
+    "tilt_deg": mark("tilt"),
+    "chin_forward_mm": mark("chin forward"),
+    "camera_height_mm": mark("lens height"),
+    "distance_mm": mark("camera distance"),
+    "focal_mm": mark("focal length"),
+    "f_number": mark("aperture"),
+    "key_azimuth_deg": mark("key, to the side"),
+    "key_elevation_deg": mark("key, up"),
+    "key_distance_mm": mark("key distance"),
+    "key_size_mm": mark("key size"),
+    "fill_ratio": mark("fill ratio"),
+    "background_stops": mark("background tone"),
+    "background_distance_mm": mark("background distance"),
+    "framing": mark("framing"),
+    "crop": mark("crop"),
+    "aspect": mark("format"),
+}
+WISHES = {
+    "forehead": mark("forehead"),
+    "thinning-hair": mark("hair"),
+    "nose-length": mark("nose, length"),
+    "nose-bend": mark("nose, line of the ridge"),
+    "nose-width": mark("nose, width"),
+    "ears": mark("ears"),
+    "eye-balance": mark("balance of the eyes"),
+    "eye-size": mark("size of the eyes"),
+    "lively-eyes": mark("lively eyes"),
+    "jaw": mark("jaw line"),
+    "face-width": mark("width of the face"),
+    "neck": mark("neck"),
+    "glasses": mark("glasses"),
+    "skin": mark("skin"),
+    "smile": mark("smile"),
+}
+MEASURES = {
+    "forehead_share": mark("forehead, of the face’s height"),
+    "crown_share": mark("crown, of the face’s height"),
+    "nose_length": mark("nose length to brow-chin height"),
+    "nose_width": mark("nose width to cheekbones"),
+    "nose_bend": mark("bend of the ridge"),
+    "nose_lean": mark("lean of the nose"),
+    "nose_break": mark("nose inside the cheek, lip and socket lines"),
+    "nose_break_cheek": mark("nose inside the far cheek"),
+    "nose_break_lip": mark("nose above the lip line"),
+    "nose_break_socket": mark("nose clear of the far eye socket"),
+    "nostril_show": mark("nostrils in view"),
+    "ear_sliver": mark("sliver of the far ear"),
+    "eye_balance": mark("smaller eye to larger eye"),
+    "eye_size": mark("eye openings"),
+    "face_breadth": mark("face breadth to height"),
+    "under_chin": mark("area under the jaw"),
+    "jaw_edge": mark("edge of the jaw"),
+    "near_far_stretch": mark("nose to ears, stretch"),
+    "nose_contrast_stops": mark("light across the nose"),
+    "nose_shadow_angle_deg": mark("angle of the nose’s shadow"),
+    "nose_shadow_length": mark("length of the nose’s shadow"),
+    "lit_side": mark("lit side"),
+    "broadness": mark("broad (+) or short (−) light"),
+    "skin_relief": mark("modelling of the skin"),
+    "eye_line_share": mark("eye line in the frame"),
+    "head_room_share": mark("air above the head"),
+    "crop_clearance": mark("clearance of the crop"),
+}
+SHARES = frozenset({"nostril_show", "under_chin", "eye_size"})
+WITH_OWN_SIDE = {
+    "_own_left": mark("{name}, sitter’s own left"),
+    "_own_right": mark("{name}, sitter’s own right"),
+}
+DIRECTIONS = {
+    "turn_deg": s.OWN_SIDES,
+    "tilt_deg": s.OWN_SIDES,
+    "chin_deg": s.UP_DOWN,
+    "camera_height_mm": s.UP_DOWN,
+    "key_azimuth_deg": s.CAMERA_SIDES,
+    "key_elevation_deg": s.UP_DOWN,
+    "background_stops": s.DARKER_BRIGHTER,
+}
+UNITS = re.compile(r"_(deg|mm|stops|share|coc|clock)$")
+
+
+def move_name(move: str) -> str:
+    """A move's plain name; an unknown one keeps its words without the unit."""
+    return say(MOVES[move]) if move in MOVES else _spelt_out(move)
+
+
+def wish_name(wish: str) -> str:
+    """A wish's plain name, whatever direction and weight are written behind it."""
+    feature = wish.partition(":")[0]
+    return say(WISHES[feature]) if feature in WISHES else _spelt_out(wish)
+
+
+def measure_name(measure: str) -> str:
+    """A measure's plain name, with the sitter's own side where it has one."""
+    if measure in MEASURES:
+        return say(MEASURES[measure])
+    bare = UNITS.sub("", measure)
+    for suffix, text in WITH_OWN_SIDE.items():
+        if bare.endswith(suffix):
+            return say(text, name=_spelt_out(bare.removesuffix(suffix)))
+    return _spelt_out(bare)
+
+
+def why_words(why: str) -> str:
+    """A reason that is a measure's bare name becomes its plain name; a sentence stays."""
+    return measure_name(why) if re.fullmatch(r"[a-z0-9]+(_[a-z0-9]+)+", why) else why
+
+
+def is_yes_or_no(measure: str) -> bool:
+    """Whether a measure only says that something is there (1) or not (0)."""
+    return measure.startswith("catchlight_own_")
+
+
+def move_value(move: str, value: float) -> str:
+    """A move's value with its unit, and its side or direction in words where it has one."""
+    if move == "camera_height_mm" and abs(value) < LEVEL_MM:
+        return say(s.AT_EYE_LINE)
+    return " ".join(part for part in (_amount(move, value), _side(move, value)) if part)
+
+
+def move_range(move: str, low: float, high: float) -> tuple[str, str, str]:
+    """A range of a move in words, and its two ends: the side is said once where they share it."""
+    side = _side(move, low)
+    if side and side == _side(move, high):
+        ends = _amount(move, low), _amount(move, high)
+        near, far = ends if low > 0 else ends[::-1]
+        return say(s.FROM_TO_SAME_SIDE, low=near, high=far, side=side), *ends
+    ends = move_value(move, low), move_value(move, high)
+    words = (
+        say(s.ONLY_AT, value=ends[0]) if low == high else say(s.FROM_TO, low=ends[0], high=ends[1])
+    )
+    return words, *ends
+
+
+def _side(move: str, value: float) -> str:
+    """The side or direction of a signed move in words; "" where it has none or stands at zero."""
+    if move not in DIRECTIONS or _amount(move, value) == _amount(move, 0.0):
+        return ""
+    return say(DIRECTIONS[move][value > 0])
+
+
+def _amount(move: str, value: float) -> str:
+    return _with_unit(move, abs(value) if move in DIRECTIONS else value)
+
+
+def measure_value(measure: str, value: float) -> str:
+    """A measure's value with its unit; shares of the face in per cent."""
+    if math.isnan(value):
+        return say(s.NOT_SEEN)
+    if is_yes_or_no(measure):
+        return say(s.THERE if value >= 0.5 else s.NOT_THERE)
+    if measure in SHARES or measure.endswith("_share"):
+        return f"{plain_number(100 * value)} %"
+    if measure.startswith("light_") or measure.endswith("_stops"):
+        return f"{value:+.1f}".replace("-", "−")
+    return _with_unit(measure, value, digits=2)
+
+
+def _with_unit(name: str, value: float, digits: int = 1) -> str:
+    if name.endswith("_deg"):
+        return f"{plain_number(value, 0)}°"
+    if name == "f_number":
+        return f"f/{plain_number(value)}"
+    if name == "fill_ratio":
+        return say(s.FILL_RATIO, ratio=plain_number(value))
+    if name.endswith("_stops"):
+        return stops_words(value)
+    if name in ("focal_mm", "chin_forward_mm"):
+        return f"{plain_number(value, 0)} mm"
+    if name.startswith("blur_") and name.endswith("_mm"):
+        return f"{plain_number(value, 3)} mm"
+    if name.endswith("_mm"):
+        return length_words(value)
+    return plain_number(value, digits)
+
+
+def _spelt_out(name: str) -> str:
+    return re.sub(r"[_:-]+", " ", UNITS.sub("", name)).strip()

@@ -1,0 +1,191 @@
+"""What stands on a set sheet: a planned set-up as plain words, ready for the typesetter.
+
+Values only, no markup: the page is composed by page.typ, which reads these words from a file, so
+nothing that a person typed is ever taken for a command.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Conflict, Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
+from sitwell.sheet import sentences as s
+from sitwell.sheet.care import care_notes
+from sitwell.sheet.names import (
+    is_yes_or_no,
+    measure_name,
+    measure_value,
+    move_name,
+    move_range,
+    move_value,
+    why_words,
+    wish_name,
+)
+from sitwell.sheet.sentences import say
+from sitwell.sheet.settings import studio_words
+from sitwell.sheet.words import sitter_words
+
+LONGEST_NAME = 64
+LONGEST_ENTRY = 260
+# Gain in units of what a viewer can just notice, up to which these words are used.
+NOTICE = ((-0.25, s.NOTICE_AGAINST), (0.75, s.NOTICE_NONE), (1.5, s.NOTICE_JUST),
+          (3.0, s.NOTICE_CLEAR), (float("inf"), s.NOTICE_STRONG))  # fmt: skip
+
+Content = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One entry of the fine print: a strong word, its value, a quieter detail."""
+
+    strong: str = ""
+    value: str = ""
+    detail: str = ""
+    lost: bool = False
+
+    def content(self) -> Content:
+        """The entry for the typesetter, cut to the longest that a page can bear."""
+        return {
+            "strong": shortened(self.strong, LONGEST_ENTRY),
+            "value": shortened(self.value, LONGEST_ENTRY),
+            "detail": shortened(self.detail, LONGEST_ENTRY),
+            "lost": self.lost,
+        }
+
+
+def page_content(
+    planned: PlannedSetup, plan: Plan, *, paper: str, discreet: bool, sitter: str, light: str = ""
+) -> Content:
+    """All words of one sheet; a discreet one holds the moves and settings and nothing else."""
+    setup = planned.setup
+    return {
+        "paper": paper,
+        "title": shortened(_title(planned, plan, discreet), LONGEST_NAME),
+        "sitter": shortened(sitter, LONGEST_NAME),
+        "labels": _labels(),
+        "words": [
+            {"part": word.part, "sentence": word.sentence, "show": word.show}
+            for word in sitter_words(setup)
+        ],
+        "settings": [
+            {"name": setting.name, "value": setting.value, "note": setting.note}
+            for setting in studio_words(setup)
+        ],
+        "leeway": [_leeway(row, reasons=not discreet).content() for row in planned.leeway],
+        "fine": _sections(
+            *(() if discreet else _background(planned, plan)), (s.CARE, _care(setup, light))
+        ),
+    }
+
+
+def shortened(text: str, longest: int) -> str:
+    """The text on one line, cut at ``longest`` letters with an ellipsis."""
+    line = " ".join(text.split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def _title(planned: PlannedSetup, plan: Plan, discreet: bool) -> str:
+    """The set-up's name; on a discreet sheet its number, for a name may tell of a wish."""
+    if not discreet:
+        return planned.name or say(s.SET_UP)
+    if planned in plan.setups:
+        return say(s.SET_UP_NUMBER, number=plan.setups.index(planned) + 1)
+    return say(s.SET_UP)
+
+
+def _labels() -> Content:
+    return {
+        "leeway": say(s.LEEWAY),
+        "say": say(s.SAY_TO_SITTER),
+        "mirror": say(s.MIRROR),
+        "set": say(s.SET),
+        "plan": say(s.FROM_ABOVE),
+        "side": say(s.FROM_SIDE),
+        "seen": say(s.AS_SEEN),
+        "straight": say(s.STRAIGHT_ON),
+        "seen_alt": say(s.PICTURE),
+        "straight_alt": say(s.PICTURE_STRAIGHT),
+        "trust": say(s.TRUST_THE_FRAME),
+    }
+
+
+def _background(planned: PlannedSetup, plan: Plan) -> tuple[tuple[str, list[Entry]], ...]:
+    return (
+        (s.GAINS, [_gain(gain) for gain in planned.gains]),
+        (s.GUARDS, _guards(planned.guards)),
+        (s.REASONS, [_reason(reason) for reason in planned.reasons]),
+        (s.CONFLICTS, [_conflict(conflict) for conflict in plan.conflicts]),
+        (s.NOTES, [Entry(detail=note) for note in (*planned.notes, *plan.notes)]),
+    )
+
+
+def _sections(*sections: tuple[str, list[Entry]]) -> list[Content]:
+    return [
+        {
+            "heading": say(heading),
+            "entries": [entry.content() for entry in entries],
+            "more": say(s.AND_MORE),
+            "whole": heading == s.CARE,
+        }
+        for heading, entries in sections
+        if entries
+    ]
+
+
+def _leeway(row: Leeway, *, reasons: bool) -> Entry:
+    words, low, high = move_range(row.move, row.low, row.high)
+    ends = ((low, row.low_why), (high, row.high_why)) if reasons else ()
+    whys = [say(s.AT_THE_END, value=end, why=why_words(why)) for end, why in ends if why]
+    return Entry(strong=move_name(row.move), value=words, detail=" · ".join(whys))
+
+
+def _gain(gain: Gain) -> Entry:
+    change = say(
+        s.WAS_BECOMES,
+        was=measure_value(gain.measure, gain.was),
+        becomes=measure_value(gain.measure, gain.becomes),
+    )
+    notice = say(next(words for limit, words in NOTICE if gain.gain < limit))
+    return Entry(
+        strong=wish_name(gain.wish),
+        value=notice,
+        detail=f"{measure_name(gain.measure)}: {change}",
+    )
+
+
+def _guards(guards: tuple[GuardState, ...]) -> list[Entry]:
+    """First each guard that doesn't hold, with by how much; then those that hold, in one line."""
+    lost = [_lost_guard(guard) for guard in guards if not guard.holds]
+    held = [why_words(guard.name) for guard in guards if guard.holds]
+    return lost + ([Entry(strong=say(s.ALL_HOLD), value=", ".join(held))] if held else [])
+
+
+def _lost_guard(guard: GuardState) -> Entry:
+    if is_yes_or_no(guard.measure):
+        return Entry(strong=say(s.LOST), value=why_words(guard.name), lost=True)
+    limit = measure_value(guard.measure, guard.limit)
+    bound = say(s.AT_LEAST if guard.must_be == "at least" else s.AT_MOST, limit=limit)
+    value = measure_value(guard.measure, guard.value)
+    return Entry(
+        strong=say(s.LOST),
+        value=why_words(guard.name),
+        detail=f"{measure_name(guard.measure)}: {say(s.NOW_WITH_LIMIT, value=value, limit=bound)}",
+        lost=True,
+    )
+
+
+def _reason(reason: Reason) -> Entry:
+    change = say(
+        s.FROM_STRAIGHT,
+        was=move_value(reason.move, reason.from_value),
+        becomes=move_value(reason.move, reason.to_value),
+    )
+    return Entry(strong=move_name(reason.move), value=change, detail=reason.sentence)
+
+
+def _conflict(conflict: Conflict) -> Entry:
+    return Entry(strong=move_name(conflict.move), detail=conflict.sentence)
+
+
+def _care(setup: Setup, light: str) -> list[Entry]:
+    return [Entry(detail=note.sentence) for note in care_notes(setup, light)]

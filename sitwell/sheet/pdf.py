@@ -1,0 +1,140 @@
+"""A planned set-up on one page of A4 or Letter, as PDF or PNG: the only use of the typesetter."""
+
+import json
+import shutil
+import tempfile
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import typst
+from numpy.typing import NDArray
+from PIL import Image
+
+from sitwell.base.errors import SheetError
+from sitwell.base.files import make_atomically
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet.drawing import plan_drawing, side_drawing
+from sitwell.sheet.page import Content, page_content
+
+PAPERS = ("a4", "us-letter")
+KINDS = (".pdf", ".png")
+PNG_PPI = 200.0
+VIEWS_WIDTH_MM = 84.0
+# Height of what is looked at, said and set, of which: pictures, plan, side view. A discreet sheet
+# has less fine print and gives the room to these.
+HEIGHTS_MM = {
+    ("a4", False): (192.0, 65.0, 75.0, 33.0),
+    ("a4", True): (226.0, 84.0, 86.0, 36.0),
+    ("us-letter", False): (177.0, 60.0, 65.0, 33.0),
+    ("us-letter", True): (208.0, 74.0, 80.0, 35.0),
+}
+# The typesetter's own face covers the letters below; other scripts borrow the machine's fonts.
+COVERED = 0x0590
+PUNCTUATION = range(0x2000, 0x2070)
+TEMPLATE = Path(__file__).with_name("page.typ")
+
+
+def write_sheet(
+    planned: PlannedSetup,
+    plan: Plan,
+    seen: NDArray[np.uint8],
+    straight_on: NDArray[np.uint8],
+    path: Path,
+    *,
+    paper: str = "a4",
+    discreet: bool = False,
+    sitter: str = "",
+    light: str = "",
+) -> Path:
+    """One set sheet at ``path`` (.pdf or .png), whole or not at all.
+
+    ``seen`` and ``straight_on`` are pictures (H, W, 3) of the head in the set-up and straight on.
+    ``discreet`` leaves the moves and settings alone: no wish, measure, guard, reason or gain, and
+    no straight-on picture to compare with. ``light`` is what the key is, for the care notes:
+    "flash", "lamp", "window" or "". Raises SheetError for a paper, kind or picture that can't be
+    used, and where the file can't be written.
+    """
+    path = Path(path)
+    _check(path, paper, seen, straight_on)
+    content = page_content(
+        planned, plan, paper=paper, discreet=discreet, sitter=sitter, light=light
+    )
+    try:
+        with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
+            desk = Path(folder)
+            content |= _lay_pictures(desk, seen, None if discreet else straight_on)
+            content |= _lay_drawings(desk, planned.setup, HEIGHTS_MM[paper, discreet])
+            (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
+            shutil.copyfile(TEMPLATE, desk / "page.typ")
+            return make_atomically(path, lambda part: _typeset(desk, part, content))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SheetError(
+            f"The sheet can't be written to {path.parent} ({reason}); choose a folder where you "
+            "may write and that has room."
+        ) from error
+
+
+def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
+    if paper not in PAPERS:
+        raise SheetError(f"The paper '{paper}' is not known; choose one of {', '.join(PAPERS)}.")
+    if path.suffix.lower() not in KINDS:
+        raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
+    for picture in pictures:
+        flat = picture.ndim != 3 or picture.shape[-1] != 3 or 0 in picture.shape
+        if flat or picture.dtype != np.uint8:
+            raise SheetError(
+                f"A picture of shape {picture.shape} and type {picture.dtype} can't be printed; "
+                "give rows, columns and three colours in 0 to 255."
+            )
+
+
+def _lay_pictures(
+    desk: Path, seen: NDArray[np.uint8], straight_on: NDArray[np.uint8] | None
+) -> Content:
+    Image.fromarray(seen).save(desk / "seen.png")
+    if straight_on is None:
+        return {"seen": "seen.png", "straight": None}
+    Image.fromarray(straight_on).save(desk / "straight.png")
+    return {"seen": "seen.png", "straight": "straight.png"}
+
+
+def _lay_drawings(
+    desk: Path, setup: Setup, heights_mm: tuple[float, float, float, float]
+) -> Content:
+    main_mm, pictures_mm, plan_mm, side_mm = heights_mm
+    above = plan_drawing(setup, VIEWS_WIDTH_MM, plan_mm)
+    beside = side_drawing(setup, VIEWS_WIDTH_MM, side_mm)
+    (desk / "plan.svg").write_text(above.svg, encoding="utf-8")
+    (desk / "side.svg").write_text(beside.svg, encoding="utf-8")
+    return {
+        "plan": "plan.svg",
+        "side": "side.svg",
+        "plan_width": VIEWS_WIDTH_MM,
+        "plan_height": plan_mm,
+        "side_height": side_mm,
+        "pictures_height": pictures_mm,
+        "main_height": main_mm,
+    }
+
+
+def _typeset(desk: Path, part: Path, content: Content) -> None:
+    """Typeset the desk's page into ``part``, in the format of its suffix."""
+    kind: Literal["pdf", "png"] = "png" if part.suffix.lower() == ".png" else "pdf"
+    pages = typst.compile(
+        desk / "page.typ",
+        root=desk,
+        format=kind,
+        ppi=PNG_PPI,
+        ignore_system_fonts=_covered(f"{content['title']}{content['sitter']}"),
+        sys_inputs={},
+    )
+    if not isinstance(pages, bytes):
+        raise SheetError(f"The sheet for '{content['title']}' doesn't fit on one page; shorten it.")
+    part.write_bytes(pages)
+
+
+def _covered(text: str) -> bool:
+    return all(ord(letter) < COVERED or ord(letter) in PUNCTUATION for letter in text)

@@ -1,0 +1,214 @@
+"""Every sentence of the sheet in one place, ready to be translated.
+
+``mark`` names a text for the catalogue and leaves it as it is; ``say`` looks up the translation
+at the moment of speaking and fills in the named gaps. Catalogues live in ``locale`` beside this
+module, in the usual gettext folders; without one, English is spoken.
+"""
+
+import gettext
+from pathlib import Path
+
+DOMAIN = "sitwell"
+gettext.bindtextdomain(DOMAIN, str(Path(__file__).parent / "locale"))
+
+
+def mark(text: str) -> str:
+    """Name ``text`` for the catalogue; it stays as it is."""
+    return text
+
+
+def say(text: str, **gaps: object) -> str:
+    """``text`` in the reader's language, with its named gaps filled."""
+    translated = gettext.dgettext(DOMAIN, text)
+    return translated.format(**gaps) if gaps else translated
+
+
+# Sides. Never a bare left or right: the sitter's own, or the camera's.
+YOUR_LEFT = mark("your left")
+YOUR_RIGHT = mark("your right")
+CAMERA_LEFT = mark("camera left")
+CAMERA_RIGHT = mark("camera right")
+
+# Natural steps, in the order of their size.
+TOUCH = mark("a touch")
+LITTLE = mark("a little")
+LITTLE_MORE = mark("a little, and a little more")
+NEARLY_QUARTER = mark("nearly a quarter turn")
+QUARTER = mark("a quarter turn")
+OVER_QUARTER = mark("a quarter turn, and a little more")
+PROFILE = mark("all the way round")
+
+# To the sitter, in the order in which they are spoken.
+FEET_AND_BODY = mark("feet and body")
+SHOULDERS = mark("shoulders")
+TURN = mark("turn")
+CHIN = mark("chin")
+TILT = mark("tilt")
+EYES = mark("eyes")
+BREATH = mark("breath")
+
+SETTLE = mark("Settle in, tall and easy.")
+SETTLE_TURNED = mark("Settle in, tall and easy, feet and body a little toward {side}.")
+DROP_SHOULDERS = mark("Let your shoulders go soft and low.")
+NOSE_TOWARD = mark("Bring your nose toward {side} shoulder, {amount}.")
+FOREHEAD_FORWARD = mark("Bring your forehead toward the lens {amount}.")
+CHIN_UP = mark("Lift your chin {amount}.")
+CHIN_DOWN = mark("Let your chin come down {amount}.")
+LEAN_HEAD = mark("Lean your head toward {side} shoulder, {amount}.")
+EYES_TO_LENS = mark("Now bring your eyes to the lens.")
+EYES_AHEAD = mark("Rest your eyes on a spot straight ahead of you.")
+BREATHE_AND_STAY = mark("A full breath in, and let it go. Lovely, stay.")
+BREATHE_AND_REST = mark("A full breath in, and let it go. Lovely, and rest.")
+
+# What the photographer shows, as in a mirror.
+SHOW_NOSE = mark("show: nose to {side}")
+SHOW_LEAN = mark("show: lean to {side}")
+SHOW_BODY = mark("show: turn to {side}")
+MIRROR = mark("Show each move first, as in a mirror; then say it, one at a time.")
+
+# To the photographer and the assistant.
+CAMERA = mark("Lens")
+DISTANCE = mark("Distance")
+LENS_HEIGHT = mark("Lens height")
+KEY_PLACE = mark("Key, place")
+KEY_DISTANCE = mark("Key, distance")
+KEY_SIZE = mark("Key, size")
+FILL = mark("Fill")
+BACKGROUND = mark("Background")
+CROP = mark("Crop")
+
+LENS_AND_APERTURE = mark("{focal} mm at f/{f_number}")
+SENSOR_NOTE = mark("on a {width} × {height} mm sensor")
+TO_THE_EYES = mark("lens to the sitter’s eyes")
+AT_EYE_LINE = mark("at the eye line")
+ABOVE_EYE_LINE = mark("{length} above the eye line")
+BELOW_EYE_LINE = mark("{length} below the eye line")
+KEY_SIDE = mark("{side}, {azimuth}° round")
+KEY_STRAIGHT = mark("straight over the lens")
+KEY_STRAIGHT_LEVEL = mark("at the lens")
+KEY_RAISED = mark("{elevation}° up, {length} above the eyes")
+KEY_LOWERED = mark("{elevation}° down, {length} below the eyes")
+KEY_LEVEL = mark("level with the eyes")
+TO_THE_FACE = mark("from its front to the face")
+ACROSS = mark("{length} across")
+FILL_RATIO = mark("{ratio}:1")
+FILL_CONVENTION = mark("key plus fill on the lit side, against fill alone")
+FILL_BELOW = mark("fill {stops} below the key")
+FILL_ABOVE = mark("fill {stops} above the key")
+ONE_STOP = mark("1 stop")
+STOPS = mark("{stops} stops")
+FILL_EQUAL = mark("fill as bright as the key")
+FILL_NO_SHADE = mark("fill alone, no shade side")
+BACKGROUND_BEHIND = mark("{length} behind the sitter")
+TONE_DARKER = mark("{stops} darker than the lit cheek")
+TONE_BRIGHTER = mark("{stops} brighter than the lit cheek")
+TONE_EQUAL = mark("as bright as the lit cheek")
+FRAMINGS = {
+    "tight-head": mark("tight head"),
+    "head-and-shoulders": mark("head and shoulders"),
+    "half-length": mark("half length"),
+    "three-quarter-length": mark("three-quarter length"),
+    "full-length": mark("full length"),
+}
+CROPS = {
+    "whole-head": mark("whole head, with air above"),
+    "into-forehead": mark("cut between brow and hairline, a little air above the brows"),
+}
+
+# One nudge at a time, while the sitter holds the pose.
+NUDGE_NOSE = mark("Your nose toward {side} shoulder, {amount}.")
+NUDGE_CHIN_UP = mark("Your chin up {amount}.")
+NUDGE_CHIN_DOWN = mark("Your chin down {amount}.")
+NUDGE_LEAN = mark("Your head toward {side} shoulder, {amount}.")
+NUDGE_FORWARD = mark("Your forehead toward the lens {amount}.")
+NUDGE_BACK = mark("Your head back, {amount}, easy.")
+LENS_UP = mark("Raise the lens {length}.")
+LENS_DOWN = mark("Lower the lens {length}.")
+STEP_BACK = mark("Take the camera back {length}.")
+STEP_IN = mark("Bring the camera in {length}.")
+LONGER_LENS = mark("Zoom in, {amount} mm longer.")
+SHORTER_LENS = mark("Zoom out, {amount} mm shorter.")
+CLOSE_APERTURE = mark("Close the aperture, {amount} higher in f-number.")
+OPEN_APERTURE = mark("Open the aperture, {amount} lower in f-number.")
+KEY_TOWARD = mark("Swing the key {amount}° toward {side}.")
+KEY_UP = mark("Raise the key {amount}°.")
+KEY_DOWN = mark("Lower the key {amount}°.")
+KEY_AWAY = mark("Take the key back {length}.")
+KEY_NEARER = mark("Bring the key in {length}.")
+KEY_LARGER = mark("Use a larger key, {length} more across.")
+KEY_SMALLER = mark("Use a smaller key, {length} less across.")
+LESS_FILL = mark("Take some fill away.")
+MORE_FILL = mark("Add some fill.")
+BACKGROUND_BRIGHTER = mark("Brighten the background by {stops}.")
+BACKGROUND_DARKER = mark("Darken the background by {stops}.")
+BACKGROUND_AWAY = mark("Take the background back {length}.")
+BACKGROUND_NEARER = mark("Bring the background in {length}.")
+
+# Headings and captions of the page.
+SET_SHEET = mark("set sheet")
+SET_UP_NUMBER = mark("Set-up {number}")
+SET_UP = mark("Set-up")
+AS_SEEN = mark("as the camera will see it")
+STRAIGHT_ON = mark("straight on")
+SAY_TO_SITTER = mark("Say to the sitter")
+SET = mark("Camera and light")
+LEEWAY = mark("How far it may drift")
+GUARDS = mark("What must hold")
+GAINS = mark("What the wishes get")
+REASONS = mark("Why these moves")
+CONFLICTS = mark("Where wishes pull apart")
+NOTES = mark("Good to know")
+CARE = mark("Care")
+LOST = mark("not held")
+AT_LEAST = mark("at least {limit}")
+AT_MOST = mark("at most {limit}")
+NOW_WITH_LIMIT = mark("{value}; must be {limit}")
+ALL_HOLD = mark("held")
+WAS_BECOMES = mark("{was} becomes {becomes}")
+FROM_TO = mark("{low} to {high}")
+FROM_TO_SAME_SIDE = mark("{low} to {high} {side}")
+ONLY_AT = mark("only at {value}")
+AND_MORE = mark("and {count} more in the plan")
+FROM_STRAIGHT = mark("{was} to {becomes}")
+OWN_SIDES = (mark("own right"), mark("own left"))
+CAMERA_SIDES = (CAMERA_LEFT, CAMERA_RIGHT)
+UP_DOWN = (mark("down"), mark("up"))
+DARKER_BRIGHTER = (mark("darker"), mark("brighter"))
+THERE = mark("there")
+NOT_THERE = mark("not there")
+NOT_SEEN = mark("not in view")
+NOTICE_AGAINST = mark("a change against the wish")
+NOTICE_NONE = mark("a change too small to see")
+NOTICE_JUST = mark("a change just visible")
+NOTICE_CLEAR = mark("a clear change")
+NOTICE_STRONG = mark("a strong change")
+
+TRUST_THE_FRAME = mark(
+    "Planned on a model of the head. Where the first frame and this sheet differ, trust the frame."
+)
+AT_THE_END = mark("at {value}: {why}")
+PICTURE = mark("The head as the camera will see it")
+PICTURE_STRAIGHT = mark("The head straight on")
+
+# Labels of the drawings.
+FROM_ABOVE = mark("From above")
+FROM_SIDE = mark("From the side")
+DRAW_CAMERA = mark("camera")
+DRAW_LENS = mark("lens")
+DRAW_KEY = mark("key")
+DRAW_FILL = mark("fill")
+DRAW_FILL_METER = mark("set by meter")
+DRAW_FILL_LENS = mark("camera side, by meter")
+DRAW_BACKGROUND = mark("background")
+DRAW_EYE_LINE = mark("eye line")
+DRAW_SQUARE_ON = mark("nose to the lens")
+DRAW_TURN = mark("nose {angle}°")
+DRAW_CHIN_UP = mark("chin {angle}° up")
+DRAW_CHIN_DOWN = mark("chin {angle}° down")
+DRAW_CHIN_LEVEL = mark("chin level")
+DRAW_AROUND = mark("{angle}° {side}")
+DRAW_VIEW = mark("angle of view {angle}°")
+DRAW_ABOVE = mark("{length} above")
+DRAW_BELOW = mark("{length} below")
+DRAW_SCALE = mark("{metres} m ({feet} ft)")
+DRAW_AT_EYES = mark("level with the eyes")
