@@ -1,0 +1,239 @@
+"""Watch a folder and hand out each new frame once, whole, in the order of exposure.
+
+Nothing is ever written in the folder. A file is handed out when its size and time have stood
+still and it decodes to its end. A folder that goes away (a cable, a card) is waited for.
+"""
+
+import os
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import watchfiles
+from watchfiles._rust_notify import WatchfilesRustInternalError
+
+from sitwell.base.errors import ShootError
+from sitwell.shoot.frames import (
+    Frame,
+    clock_s,
+    group_frames,
+    is_master,
+    is_photo,
+    natural_key,
+    same_moment,
+    why_unreadable,
+)
+from sitwell.shoot.journal import Journal, Stamp, print_of, stamp_of
+
+STEADY_S = 0.4
+GIVE_UP_S = 10.0
+RESCAN_S = 30.0
+_WAKE_MS = 200
+# So many files at once are put in the order of exposure; more go by the time of their files.
+AT_ONCE = 2000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """One frame that is all there; or, with a ``problem``, one that stays unreadable."""
+
+    frame: Frame
+    problem: str = ""
+
+
+@dataclass(slots=True)
+class _Waiting:
+    """A file that is not done: its stamp, since when it has that stamp, and its last problem."""
+
+    stamp: Stamp
+    since_s: float
+    problem: str = ""
+
+
+class Watch:
+    """A watched folder; iterate over ``arrivals`` and call ``done`` with the report on each."""
+
+    def __init__(
+        self,
+        folder: Path,
+        journal: Journal,
+        steady_s: float = STEADY_S,
+        give_up_s: float = GIVE_UP_S,
+        rescan_s: float = RESCAN_S,
+    ) -> None:
+        if not folder.is_dir():
+            raise ShootError(f"There is no folder '{folder}' to watch; check the name.")
+        self._folder, self._journal = folder, journal
+        self._steady_s, self._give_up_s, self._rescan_s = steady_s, give_up_s, rescan_s
+        self._done = journal.stamps()
+        self._waiting: dict[Path, _Waiting] = {}
+        self._given: dict[Path, tuple[Stamp, bytes]] = {}
+
+    def arrivals(self, stop: threading.Event | None = None) -> Iterator[Arrival]:
+        """New frames as they become whole, until ``stop`` is set.
+
+        A frame for which ``done`` was not called is recorded without a report when the next one
+        is asked for; one that was never followed by either is handed out again after a restart.
+        """
+        for paths in self._wakes(stop or threading.Event()):
+            self._look_at(paths)
+            for arrival in self._ready():
+                yield arrival
+                if self._given:
+                    self.done(arrival)
+                if stop is not None and stop.is_set():
+                    return
+
+    def done(self, arrival: Arrival, report: str = "") -> None:
+        """Record the arrival together with the report on it."""
+        self._journal.done(arrival.frame, report or arrival.problem, self._given)
+        self._forget(self._given)
+        self._given = {}
+
+    def _wakes(self, stop: threading.Event) -> Iterator[list[Path]]:
+        """Files to look at: all at first and now and then, and what changed in between."""
+        while not stop.is_set():
+            identity = _identity(self._folder)
+            if identity is None:
+                self._waiting.clear()
+                stop.wait(_WAKE_MS / 1000)
+                continue
+            try:
+                yield from self._wakes_while_there(identity, stop)
+            except (OSError, WatchfilesRustInternalError):
+                # It went away, or a name in it is no text, or the system watches no more
+                # folders: then looking through it now and then has to do.
+                yield list(list_photos(self._folder))
+                stop.wait(_WAKE_MS / 1000)
+
+    def _wakes_while_there(
+        self, identity: tuple[int, int], stop: threading.Event
+    ) -> Iterator[list[Path]]:
+        changes = watchfiles.watch(
+            self._folder,
+            watch_filter=None,
+            stop_event=stop,
+            rust_timeout=_WAKE_MS,
+            yield_on_timeout=True,
+            debounce=100,
+            ignore_permission_denied=True,
+        )
+        scanned_s = -self._rescan_s
+        for changed in changes:
+            if _identity(self._folder) != identity:
+                return
+            if time.monotonic() - scanned_s >= self._rescan_s:
+                yield list(list_photos(self._folder))
+                scanned_s = time.monotonic()
+            else:
+                yield [path for path in map(Path, (name for _, name in changed)) if is_photo(path)]
+
+    def _look_at(self, paths: list[Path]) -> None:
+        now_s = time.monotonic()
+        for path in {*paths, *self._waiting}:
+            stamp = stamp_of(path)
+            if stamp is None or self._done.get(self._journal.name_of(path)) == stamp:
+                self._waiting.pop(path, None)
+            elif path not in self._waiting or self._waiting[path].stamp != stamp:
+                self._waiting[path] = _Waiting(stamp, now_s)
+
+    def _ready(self) -> Iterator[Arrival]:
+        now_s = time.monotonic()
+        steady = [
+            path
+            for path, waiting in self._waiting.items()
+            if waiting.stamp.size and now_s - waiting.since_s >= self._steady_s
+        ]
+        steady.sort(key=lambda path: (self._waiting[path].stamp.mtime_ns, natural_key(path)))
+        for start in range(0, len(steady), AT_ONCE):
+            fresh = [p for p in steady[start : start + AT_ONCE] if not self._is_known(p)]
+            for frame in sorted(group_frames(fresh), key=_in_order):
+                arrival = self._arrival(frame, now_s)
+                if arrival is not None:
+                    yield arrival
+
+    def _is_known(self, path: Path) -> bool:
+        """Whether this is done already: touched, renamed, copied, or a frame's other file."""
+        stamp = self._waiting[path].stamp
+        try:
+            if self._journal.has_size(stamp.size) and self._know_again(path, stamp):
+                return True
+            number = self._partner(path)
+            if number is None:
+                return False
+            if why_unreadable(path) is None:
+                content = {path: (stamp, print_of(path))}
+                self._journal.attach(number, content)
+                self._forget(content)
+        except OSError:
+            pass  # gone again; the next look will say so
+        return True
+
+    def _know_again(self, path: Path, stamp: Stamp) -> bool:
+        content = print_of(path)
+        if not self._journal.has_content(content):
+            return False
+        self._journal.know(path, stamp, content)
+        self._forget({path: (stamp, content)})
+        return True
+
+    def _partner(self, path: Path) -> int | None:
+        """The done frame to which this file is the raw file or the JPEG, if there is one."""
+        taken = None
+        for number, other, other_taken in self._journal.partners(path):
+            if other.name == path.name or is_master(other) == is_master(path):
+                continue
+            taken = taken or next(iter(group_frames([path]))).taken
+            if same_moment(taken, other_taken):
+                return number
+        return None
+
+    def _arrival(self, frame: Frame, now_s: float) -> Arrival | None:
+        problem = why_unreadable(frame.path)
+        if problem and now_s - self._waiting[frame.path].since_s < self._give_up_s:
+            return None
+        try:
+            files = (frame.path, *frame.companions)
+            given = {path: (self._waiting[path].stamp, print_of(path)) for path in files}
+        except OSError:
+            return None
+        if any(stamp_of(path) != stamp for path, (stamp, _) in given.items()):
+            return None  # it changed meanwhile: the next look will see it
+        self._given = given
+        return Arrival(frame=frame, problem=problem or "")
+
+    def _forget(self, content: dict[Path, tuple[Stamp, bytes]]) -> None:
+        for path, (stamp, _) in content.items():
+            self._done[self._journal.name_of(path)] = stamp
+            self._waiting.pop(path, None)
+
+
+def list_photos(folder: Path) -> Iterator[Path]:
+    """Every photograph in a folder and those below it; hidden folders are passed over."""
+    pending = [folder]
+    while pending:
+        try:
+            with os.scandir(pending.pop()) as entries:
+                for entry in entries:
+                    if entry.is_dir(follow_symlinks=False):
+                        if not entry.name.startswith("."):
+                            pending.append(Path(entry.path))
+                    elif is_photo(Path(entry.name)):
+                        yield Path(entry.path)
+        except OSError:
+            continue  # a folder that may not be read, or has just gone, holds nothing for us
+
+
+def _identity(folder: Path) -> tuple[int, int] | None:
+    try:
+        status = folder.stat()
+    except OSError:
+        return None
+    return status.st_dev, status.st_ino
+
+
+def _in_order(frame: Frame) -> tuple[bool, float, tuple[str | int, ...]]:
+    moment_s = clock_s(frame.taken)
+    return moment_s is None, moment_s or 0.0, natural_key(frame.path)

@@ -1,0 +1,262 @@
+import os
+import random
+import signal
+import subprocess
+import sys
+import threading
+import time
+from contextlib import contextmanager
+
+import numpy as np
+import pytest
+import watchfiles
+from PIL import Image
+
+from sitwell.base.errors import ShootError
+from sitwell.shoot.journal import Journal, journal_path
+from sitwell.shoot.watch import Watch, list_photos
+
+KILLS = int(os.environ.get("SITWELL_KILLS", "10"))
+STEADY_S = 0.15
+
+
+def picture(path, seed=0, second=0, side=96):
+    """A grainy invented picture with its own content and time."""
+    rng = np.random.default_rng(seed)
+    image = Image.fromarray(rng.integers(0, 255, (side, side, 3), dtype=np.uint8))
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[36867] = f"2026:01:01 10:{second // 60:02d}:{second % 60:02d}"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    image.save(path, "JPEG", exif=exif)
+    return path
+
+
+@pytest.fixture
+def studio(tmp_path):
+    return Studio(tmp_path / "card", tmp_path / "state" / "journal.sqlite")
+
+
+class Studio:
+    """A folder and its journal, watched by a thread."""
+
+    def __init__(self, folder, journal):
+        self.folder, self.journal = folder, journal
+        folder.mkdir()
+        self.arrivals = []
+
+    @contextmanager
+    def watched(self, **options):
+        stop = threading.Event()
+
+        def work():
+            journal = Journal(self.journal, self.folder)
+            options.setdefault("steady_s", STEADY_S)
+            watch = Watch(self.folder, journal, **options)
+            for arrival in watch.arrivals(stop):
+                self.arrivals.append(arrival)
+                watch.done(arrival, f"report on {arrival.frame.path.name}")
+            journal.close()
+
+        thread = threading.Thread(target=work)
+        thread.start()
+        try:
+            yield
+        finally:
+            stop.set()
+            thread.join(20)
+            assert not thread.is_alive()
+
+    def wait(self, count, seconds=15.0):
+        ends = time.monotonic() + seconds
+        while len(self.arrivals) < count and time.monotonic() < ends:
+            time.sleep(0.02)
+        time.sleep(3 * STEADY_S)  # none more may follow
+        return [a.frame.path.name for a in self.arrivals]
+
+
+def test_what_is_there_comes_in_the_order_of_exposure_and_what_lands_follows(studio):
+    for name, second in (("b.jpg", 1), ("a.jpg", 2), ("c.jpg", 0)):
+        picture(studio.folder / name, seed=second, second=second)
+    with studio.watched():
+        assert studio.wait(3) == ["c.jpg", "b.jpg", "a.jpg"]
+        picture(studio.folder / "sub" / "d.jpg", seed=9, second=9)
+        assert studio.wait(4)[3:] == ["d.jpg"]
+
+
+def test_a_file_is_given_only_when_all_of_it_is_there(studio, tmp_path):
+    data = picture(tmp_path / "source.jpg", seed=1).read_bytes()
+    with studio.watched(give_up_s=60):
+        path = studio.folder / "slow.jpg"
+        with path.open("wb") as stream:
+            for part in range(4):
+                stream.write(data[part * len(data) // 4 : (part + 1) * len(data) // 4])
+                stream.flush()
+                time.sleep(3 * STEADY_S)  # a pause longer than the time of standing still
+                assert part == 3 or studio.arrivals == []
+        assert studio.wait(1) == ["slow.jpg"]
+
+
+def test_a_file_that_stays_broken_is_told_of_and_comes_when_mended(studio, tmp_path):
+    data = picture(tmp_path / "source.jpg", seed=1).read_bytes()
+    path = studio.folder / "cut.jpg"
+    path.write_bytes(data[:-900])
+    with studio.watched(give_up_s=0.3):
+        studio.wait(1)
+        assert "copy it again from the card" in studio.arrivals[0].problem
+        path.write_bytes(data)
+        studio.wait(2)
+        assert studio.arrivals[1].problem == ""
+
+
+def test_a_restart_gives_only_what_is_new(studio):
+    picture(studio.folder / "a.jpg", seed=1)
+    with studio.watched():
+        studio.wait(1)
+    picture(studio.folder / "b.jpg", seed=2)
+    with studio.watched():
+        assert studio.wait(2) == ["a.jpg", "b.jpg"]
+
+
+def test_a_name_used_again_is_a_new_frame_and_a_touched_or_moved_file_is_not(studio):
+    path = picture(studio.folder / "D_9999.jpg", seed=1)
+    with studio.watched():
+        studio.wait(1)
+        os.utime(path)
+        path.rename(studio.folder / "renamed.jpg")
+        assert studio.wait(1) == ["D_9999.jpg"]
+        picture(path, seed=2)
+        assert studio.wait(2) == ["D_9999.jpg", "D_9999.jpg"]
+
+
+def test_a_master_file_that_follows_its_jpeg_is_the_same_frame(studio, tmp_path):
+    picture(studio.folder / "D_1.jpg", seed=1, second=5)
+    with studio.watched():
+        studio.wait(1)
+        # a JPEG inside, but by its name a camera's HEIF file: the reader goes by the content
+        picture(tmp_path / "m.jpg", seed=2, second=5).rename(studio.folder / "D_1.heic")
+        assert studio.wait(1) == ["D_1.jpg"]
+        picture(tmp_path / "m.jpg", seed=3, second=50).rename(studio.folder / "D_1.heif")
+        assert studio.wait(2) == ["D_1.jpg", "D_1.heif"]
+
+
+@pytest.mark.parametrize(
+    "name", ["ünï 漢字.JPG", "a'b\"; --.jpg", "-rf.jpg", "new\nline.jpg", "%s{x}.jpg"]
+)
+def test_odd_names_are_names(studio, name):
+    picture(studio.folder / name, seed=1)
+    with studio.watched():
+        assert studio.wait(1) == [name]
+
+
+def test_a_name_that_is_no_text_is_a_name(studio):
+    name = os.fsdecode(b"caf\xe9.jpg")
+    picture(studio.folder / name, seed=1)
+    with studio.watched():
+        assert studio.wait(1) == [name]
+        picture(studio.folder / "b.jpg", seed=2)
+        assert studio.wait(2)[1:] == ["b.jpg"]
+    assert [e.name for e in Journal(studio.journal, studio.folder).entries()] == [name, "b.jpg"]
+
+
+def test_hidden_files_folders_and_other_kinds_are_passed_over(studio):
+    for name in (".a.jpg", ".hidden/b.jpg", "notes.txt", "c.jpg.part"):
+        (studio.folder / name).parent.mkdir(exist_ok=True)
+        (studio.folder / name).write_bytes(b"x")
+    (studio.folder / "dir.jpg").mkdir()
+    assert list(list_photos(studio.folder)) == []
+
+
+def test_a_folder_that_goes_away_is_waited_for(studio, tmp_path):
+    picture(studio.folder / "a.jpg", seed=1)
+    with studio.watched():
+        studio.wait(1)
+        studio.folder.rename(tmp_path / "unplugged")
+        time.sleep(0.5)
+        picture(tmp_path / "unplugged" / "b.jpg", seed=2)
+        (tmp_path / "unplugged").rename(studio.folder)
+        assert studio.wait(2) == ["a.jpg", "b.jpg"]
+        picture(studio.folder / "c.jpg", seed=3)
+        assert studio.wait(3)[2:] == ["c.jpg"]
+
+
+def test_a_system_that_watches_no_more_folders_is_looked_through(studio, monkeypatch):
+    def full(*_, **__):
+        raise OSError("OS file watch limit reached")
+
+    monkeypatch.setattr(watchfiles, "watch", full)
+    with studio.watched():
+        picture(studio.folder / "a.jpg", seed=1)
+        assert studio.wait(1) == ["a.jpg"]
+
+
+def test_nothing_is_written_in_the_folder(studio):
+    picture(studio.folder / "a.jpg", seed=1)
+    before = {p: p.stat() for p in studio.folder.rglob("*")} | {0: studio.folder.stat().st_mtime_ns}
+    studio.folder.chmod(0o555)
+    with studio.watched():
+        assert studio.wait(1) == ["a.jpg"]
+    studio.folder.chmod(0o755)
+    after = {p: p.stat() for p in studio.folder.rglob("*")} | {0: studio.folder.stat().st_mtime_ns}
+    assert [s if isinstance(s, int) else s.st_mtime_ns for s in before.values()] == [
+        s if isinstance(s, int) else s.st_mtime_ns for s in after.values()
+    ]
+
+
+def test_a_missing_folder_and_a_broken_journal_are_refused(tmp_path):
+    journal = Journal(tmp_path / "j.sqlite", tmp_path)
+    with pytest.raises(ShootError, match=r"no folder '.*gone' to watch; check the name"):
+        Watch(tmp_path / "gone", journal)
+    journal.close()
+    (tmp_path / "bad.sqlite").write_bytes(b"no database at all" * 100)
+    with pytest.raises(ShootError, match=r"journal .*bad\.sqlite can't be used .* move it away"):
+        Journal(tmp_path / "bad.sqlite", tmp_path)
+
+
+def test_each_folder_has_its_own_journal(tmp_path):
+    assert journal_path(tmp_path, tmp_path / "a") != journal_path(tmp_path, tmp_path / "b")
+    assert journal_path(tmp_path, tmp_path / "a").parent == tmp_path
+
+
+WATCHER = """
+import sys, time
+from pathlib import Path
+from sitwell.shoot.journal import Journal
+from sitwell.shoot.watch import Watch
+folder, state = map(Path, sys.argv[1:])
+journal = Journal(state, folder)
+watch = Watch(folder, journal, steady_s=0.05)
+for arrival in watch.arrivals():
+    time.sleep(0.01)  # the check of the frame
+    watch.done(arrival, "checked " + arrival.frame.path.name)
+"""
+
+
+def test_no_frame_is_lost_and_none_recorded_twice_when_the_watcher_is_killed(studio, tmp_path):
+    dice = random.Random(5)
+    count = 0
+    for _ in range(KILLS):
+        command = [sys.executable, "-c", WATCHER, str(studio.folder), str(studio.journal)]
+        with subprocess.Popen(command) as watcher:
+            ends = time.monotonic() + dice.uniform(0.4, 1.6)
+            while time.monotonic() < ends:
+                data = picture(tmp_path / "source.jpg", seed=count, second=count).read_bytes()
+                with (studio.folder / f"D_{count:04d}.jpg").open("wb") as stream:
+                    stream.write(data[:2000])
+                    stream.flush()
+                    time.sleep(dice.uniform(0, 0.08))
+                    stream.write(data[2000:])
+                count += 1
+            watcher.send_signal(signal.SIGKILL)
+    recorded = [e.name for e in Journal(studio.journal, studio.folder).entries()]
+    assert 0 < len(recorded) < count  # it was at work, and was cut off from it
+    with studio.watched():
+        ends = time.monotonic() + 30
+        while len(recorded) < count and time.monotonic() < ends:
+            time.sleep(0.1)
+            recorded = [e.name for e in Journal(studio.journal, studio.folder).entries()]
+    reports = [e.report for e in Journal(studio.journal, studio.folder).entries()]
+    assert sorted(recorded) == [f"D_{n:04d}.jpg" for n in range(count)]
+    assert all(
+        report == f"checked {name}" or report == f"report on {name}"
+        for name, report in zip(recorded, reports, strict=True)
+    )
