@@ -1,0 +1,1 @@
+"""Kept scripts that make bundled data; not part of the installed package."""
