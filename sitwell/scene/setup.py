@@ -25,6 +25,8 @@ FRAMINGS = (
 )
 CROPS = ("whole-head", "into-forehead")
 ASPECTS = ("2:3", "3:4", "4:5", "1:1", "5:7", "16:9")
+GAZES = ("lens", "ahead")
+_CHOICES = {"framing": FRAMINGS, "crop": CROPS, "aspect": ASPECTS, "gaze": GAZES}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +36,7 @@ class Setup:
     ``distance_mm`` is the straight line from the lens to the sitter's neutral eye midpoint.
     ``fill_ratio`` is additive: key plus fill on the lit side over fill alone on the shade side.
     ``background_stops`` is the background's luminance against the lit cheek, 0 = as bright.
+    ``gaze`` "lens" has the eyes look into the lens as far as eyes go, "ahead" leaves them.
     """
 
     turn_deg: float = 0.0
@@ -56,6 +59,7 @@ class Setup:
     framing: str = "head-and-shoulders"
     crop: str = "whole-head"
     aspect: str = "4:5"
+    gaze: str = "lens"
 
     def __post_init__(self) -> None:
         """Refuse a set-up that can't stand in the studio."""
@@ -72,6 +76,12 @@ class Setup:
                 f"fill_ratio is {self.fill_ratio:g}; it counts key plus fill against fill, "
                 "so give 1 (no shade) or more."
             )
+        for name, allowed in _CHOICES.items():
+            if getattr(self, name) not in allowed:
+                raise SetupError(
+                    f"The {name} '{getattr(self, name)}' is not known; "
+                    f"choose one of {', '.join(allowed)}."
+                )
 
     def lens_mm(self) -> NDArray[np.float64]:
         """Where the lens stands in the studio frame, (3,)."""

@@ -1,0 +1,200 @@
+"""Measures of the light: on features, of the nose's shadow, catchlights, texture."""
+
+import math
+
+import numpy as np
+
+from sitwell.head.regions import EYE, FACE, Region
+from sitwell.head.surface import SIDES
+from sitwell.scene.background import background_luminance
+from sitwell.scene.definitions import SHARE_OF_HEIGHT, Measure, both_sides
+from sitwell.scene.lighting import Lit, hardness, key_place_mm
+from sitwell.scene.shadow import first_hit
+from sitwell.scene.view import Floats, View
+
+_STOPS = "Mean luminance of {} against the face's, as seen."
+MEASURES = (
+    Measure("light_forehead_stops", "stops", _STOPS.format("the forehead")),
+    Measure("light_nose_ridge_stops", "stops", _STOPS.format("the ridge of the nose")),
+    *both_sides("light_nose_side_{}_stops", "stops", _STOPS.format("the nose's {} side")),
+    *both_sides("light_cheek_{}_stops", "stops", _STOPS.format("the {} cheek")),
+    *both_sides("light_ear_{}_stops", "stops", _STOPS.format("the {} ear")),
+    Measure("light_under_chin_stops", "stops", _STOPS.format("the area under the jaw")),
+    *both_sides("light_eye_{}_stops", "stops", _STOPS.format("the {} eye's opening")),
+    Measure("light_chin_stops", "stops", _STOPS.format("the chin")),
+    Measure(
+        "nose_contrast_stops", "stops", "Lit against shade side of the nose, both as seen, >= 0."
+    ),
+    *both_sides(
+        "ear_contrast_{}",
+        "stops",
+        "The {} ear's luminance against the background's where it stands out of the head's "
+        "outline; 0 where it does not.",
+    ),
+    Measure(
+        "nose_shadow_angle_deg",
+        "deg",
+        "Where the nose tip's shadow falls from the nose's base, 0 straight down the face, + to "
+        "the own left.",
+    ),
+    Measure(
+        "nose_shadow_length",
+        SHARE_OF_HEIGHT,
+        "From the nose's base to the tip's shadow, at most 1.",
+    ),
+    Measure("lit_side", "-1 to 1", "Which cheek the key lights: -1 own right only, +1 own left."),
+    Measure(
+        "broadness", "-1 to 1", "+1 the side nearer the camera is the lit one (broad), -1 short."
+    ),
+    *both_sides("catchlight_{}", "0 or 1", "The key's reflection shows in the {} eye's opening."),
+    *both_sides(
+        "catchlight_clock_{}",
+        "hours",
+        "Where the key's reflection sits round the {} iris in the picture, as on a clock.",
+    ),
+    Measure(
+        "skin_relief",
+        "ratio",
+        "How much the key's slant and hardness model texture on the visible skin, 0 = not at all.",
+    ),
+)
+
+CORNEA_AHEAD_MM, CORNEA_RADIUS_MM = 5.0, 7.8  # schematic eye, from memory
+EAR_OUT_FULL = 0.02  # standing out by this many face heights counts the background wholly
+BROAD_TURN_DEG = 10.0  # turn at which the sides' difference is three quarters told
+_FACE = np.array(sorted(FACE), dtype=np.int64)
+_SKIN = np.array(
+    [
+        Region.FOREHEAD,
+        Region.TEMPLE_OWN_LEFT,
+        Region.TEMPLE_OWN_RIGHT,
+        Region.CHEEK_OWN_LEFT,
+        Region.CHEEK_OWN_RIGHT,
+        Region.CHIN,
+        Region.JAW_OWN_LEFT,
+        Region.JAW_OWN_RIGHT,
+    ],
+    dtype=np.int64,
+)
+
+
+def light_measures(view: View, lit: Lit, ear_out: tuple[float, float]) -> tuple[float, ...]:
+    """Values in the order of MEASURES; ``ear_out`` is how far each ear stands out."""
+    face = float(lit.luminance[_FACE] @ lit.weight[_FACE] / lit.weight[_FACE].sum())
+    nose_sides = _log2(lit.luminance[Region.NOSE_SIDE_OWN_LEFT]) - _log2(
+        lit.luminance[Region.NOSE_SIDE_OWN_RIGHT]
+    )
+    lit_side = _lit_side(lit)
+    angle_deg, length = _nose_shadow(view)
+    left_catch, right_catch = (_catchlight(view, eye) for eye in range(2))
+    return (
+        *(_log2(value / face) for value in _features(lit)),
+        abs(nose_sides),
+        _ear_contrast(view, lit, Region.EAR_OWN_LEFT, ear_out[0]),
+        _ear_contrast(view, lit, Region.EAR_OWN_RIGHT, ear_out[1]),
+        angle_deg,
+        length,
+        lit_side,
+        -lit_side * math.tanh(view.seen_turn_deg / BROAD_TURN_DEG),
+        left_catch[0],
+        right_catch[0],
+        left_catch[1],
+        right_catch[1],
+        hardness(view.setup)
+        * float(lit.relief[_SKIN] @ lit.weight[_SKIN])
+        / float(lit.weight[_SKIN].sum()),
+    )
+
+
+def _log2(value: float) -> float:
+    return math.log2(max(value, 1e-6))
+
+
+def _features(lit: Lit) -> list[float]:
+    single = (
+        Region.FOREHEAD,
+        Region.NOSE_RIDGE,
+        Region.NOSE_SIDE_OWN_LEFT,
+        Region.NOSE_SIDE_OWN_RIGHT,
+        Region.CHEEK_OWN_LEFT,
+        Region.CHEEK_OWN_RIGHT,
+        Region.EAR_OWN_LEFT,
+        Region.EAR_OWN_RIGHT,
+        Region.UNDER_JAW,
+    )
+    eyes = [
+        _together(lit, Region[f"WHITE_{side.upper()}"], Region[f"IRIS_{side.upper()}"])
+        for side in SIDES
+    ]
+    return [*(float(lit.luminance[r]) for r in single), *eyes, float(lit.luminance[Region.CHIN])]
+
+
+def _together(lit: Lit, first: Region, second: Region) -> float:
+    a, b = float(lit.weight[first]), float(lit.weight[second])
+    return (a * float(lit.luminance[first]) + b * float(lit.luminance[second])) / (a + b)
+
+
+def _ear_contrast(view: View, lit: Lit, ear: Region, out: float) -> float:
+    step = _log2(float(lit.luminance[ear])) - _log2(
+        background_luminance(view.setup.background_stops)
+    )
+    share = min(out / EAR_OUT_FULL, 1.0)
+    return step * share * share * (3.0 - 2.0 * share)
+
+
+def _lit_side(lit: Lit) -> float:
+    left, right = float(lit.key[Region.CHEEK_OWN_LEFT]), float(lit.key[Region.CHEEK_OWN_RIGHT])
+    return (left - right) / (left + right) if left + right > 1e-9 else 0.0
+
+
+def _nose_shadow(view: View) -> tuple[float, float]:
+    """Angle in degrees and length of the nose's shadow, from where the tip's shadow falls."""
+    anatomy = view.anatomy
+    tip = view.head_from_studio(view.point_mm("nose_tip"))
+    away = tip - view.head_from_studio(key_place_mm(view.setup))
+    away /= np.linalg.norm(away)
+    distance = first_hit(
+        tip, away, anatomy.vertices_mm, anatomy.triangles, anatomy.shadow_catchers, 1.0
+    )
+    if math.isinf(distance):  # past the face: as far as the plane through the cheekbones
+        gap = tip[2] - anatomy.cheekbone_z_mm
+        distance = gap / max(-away[2], 0.05)
+    shadow_u, shadow_v = view.place(view.studio_from_head((tip + distance * away)[None, :]))
+    across = float(shadow_u[0]) - view.across("nose_base")
+    down = view.along("nose_base") - float(shadow_v[0])
+    return math.degrees(math.atan2(across, down)), min(math.hypot(across, down), 1.0)
+
+
+def _catchlight(view: View, eye: int) -> tuple[float, float]:
+    """1.0 if the key's reflection on the cornea is seen in the opening, and its clock hour."""
+    anatomy, side = view.anatomy, SIDES[eye]
+    key, lens = key_place_mm(view.setup), view.camera.lens_mm
+    centre = view.studio_from_head(anatomy.eyes[eye].centre_mm)
+    iris = view.point_mm(f"iris_{side}")
+    gaze = (iris - centre) / np.linalg.norm(iris - centre)
+    cornea = centre + CORNEA_AHEAD_MM * gaze
+    half = _unit(_unit(key - cornea) + _unit(lens - cornea))
+    mirror = cornea + CORNEA_RADIUS_MM * half
+    us, vs = view.place(np.stack([mirror, iris]))
+    across, up = float(us[0] - us[1]), float(vs[0] - vs[1])
+    clock = _clock(view, across, up)
+    triangle = view.eye_windows[eye].triangle_at(float(us[0]), float(vs[0]))
+    if triangle < 0 or Region(anatomy.region[triangle]) not in EYE:
+        return 0.0, clock
+    local = view.head_from_studio(np.stack([mirror, key]))
+    reach = _unit(local[1] - local[0])
+    blocked = first_hit(
+        local[0], reach, view.local_mm, anatomy.triangles, anatomy.eye_shaders[eye], 2.0
+    )
+    return (1.0 if math.isinf(blocked) else 0.0), clock
+
+
+def _clock(view: View, across: float, up: float) -> float:
+    up_x, up_y = view.frame.up
+    camera_right, camera_up = across * up_y + up * up_x, up * up_y - across * up_x
+    hour = math.degrees(math.atan2(camera_right, camera_up)) / 30.0 % 12.0
+    return hour if hour > 0.0 else 12.0
+
+
+def _unit(vector: Floats) -> Floats:
+    return vector / np.linalg.norm(vector)

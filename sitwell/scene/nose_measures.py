@@ -1,0 +1,134 @@
+"""Measures of the nose in the picture.
+
+How bent a nose looks. The picture's mid-face line runs from the nose's root to its base on the
+face's middle plane. A straight nose of the same head, seen in the same pose, would show its ridge
+off that line by what it stands out; the real ridge shows that and its own lean or bow. A ridge
+anywhere between the two still passes for a straight nose seen a little more from the front, so it
+counts as straight; only what lies outside counts. That is why turning opposite to the lean makes
+it look straight: standing out and leaning cancel. What counts is set against the half of the face
+it leans into, because it shows more where the face is narrow: so turning toward the lean makes it
+worse. The half's breadth enters as its share of both halves, so on a face seen square-on it leaves
+the number alone.
+"""
+
+import numpy as np
+
+from sitwell.head.regions import Region
+from sitwell.scene.anatomy import RIDGE_POINTS
+from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT, Measure
+from sitwell.scene.outline import extent_at, slice_extent
+from sitwell.scene.raster import extremes
+from sitwell.scene.shape_measures import brow_line
+from sitwell.scene.view import Floats, View
+
+MEASURES = (
+    Measure("nose_length", "ratio", "Root to lowest visible point of the nose over brow to chin."),
+    Measure("nose_width", "ratio", "Visible wing to wing over visible cheekbone to cheekbone."),
+    Measure(
+        "nose_bend",
+        SHARE_OF_HEIGHT,
+        "How far the ridge leaves both the mid-face line and the line a straight nose would show, "
+        "against the half of the face it leans into.",
+    ),
+    Measure(
+        "nose_lean",
+        SHARE_OF_HEIGHT,
+        "How far the nose's tip lies from where a straight nose would show it, + own left.",
+    ),
+    Measure(
+        "nose_break_cheek",
+        SHARE_OF_HEIGHT,
+        "Clearance of the nose's outline from the far cheek's outline, negative past it.",
+    ),
+    Measure(
+        "nose_break_lip",
+        SHARE_OF_HEIGHT,
+        "Clearance of the nose tip's lower outline above the top of the upper lip.",
+    ),
+    Measure(
+        "nose_break_socket",
+        SHARE_OF_HEIGHT,
+        "Clearance of the ridge from the far eye's inner corner, negative when it covers it.",
+    ),
+    Measure("nose_break", SHARE_OF_HEIGHT, "The least of the three clearances."),
+    Measure("nostril_show", SHARE_OF_AREA, "Visible area of the nostril openings."),
+)
+_RIDGE = (*RIDGE_POINTS, "nose_tip")
+
+
+def nose_measures(view: View, outline: "tuple[float, float]") -> tuple[float, ...]:
+    """Values in the order of MEASURES; ``outline`` is the head's u at the tip's height, both sides.
+
+    The outline is that of the head without nose and ears, own right first.
+    """
+    _, _, tip_low, _ = extremes(view.u, view.v, view.anatomy.nose_tip_vertices)
+    least, most, _, _ = extremes(view.u, view.v, view.anatomy.nose_outline_vertices)
+    bend, lean = _bend(view)
+    cheek = min(outline[1] - most, least - outline[0])
+    lip = tip_low - view.along("upper_lip_top")
+    socket = _socket_clearance(view)
+    bottom = min(view.along("nose_base"), tip_low)
+    return (
+        (view.along("nose_root") - bottom) / (brow_line(view) - view.along("chin")),
+        (most - least) / _breadth(view),
+        bend,
+        lean,
+        cheek,
+        lip,
+        socket,
+        min(cheek, lip, socket),
+        view.area(Region.NOSTRIL_OWN_LEFT, Region.NOSTRIL_OWN_RIGHT),
+    )
+
+
+def _breadth(view: View) -> float:
+    right, left = _halves(view)
+    return left - right
+
+
+def _halves(view: View) -> tuple[float, float]:
+    """u of the visible cheekbones or cheek outlines, own right first."""
+    left_arc, right_arc = view.anatomy.cheek_arcs
+    _, most = slice_extent(view.u, left_arc.first, left_arc.second, left_arc.share)
+    least, _ = slice_extent(view.u, right_arc.first, right_arc.second, right_arc.share)
+    return least, most
+
+
+def _socket_clearance(view: View) -> float:
+    clearances = []
+    for name, side in (("eye_inner_own_left", 1.0), ("eye_inner_own_right", -1.0)):
+        least, most = extent_at(view.u, view.v, view.anatomy.ridge_edges, view.along(name))
+        ridge = most if side > 0 else -least
+        if np.isfinite(ridge):
+            clearances.append(side * view.across(name) - ridge)
+    return min(clearances, default=1.0)
+
+
+def _bend(view: View) -> tuple[float, float]:
+    """Bend (>= 0) and lean (+ own left) of the ridge."""
+    straight_u, straight_v = _straight_nose(view)
+    root_u, base_u = straight_u[0], straight_u[-1]
+    root_v, base_v = straight_v[0], straight_v[-1]
+    slope = (base_u - root_u) / (base_v - root_v)
+    index = view.anatomy.point_index
+    ridge = [index[name] for name in _RIDGE]
+    ridge_u = np.array([view.point_u[i] for i in ridge])
+    ridge_v = np.array([view.point_v[i] for i in ridge])
+    shown = ridge_u - (root_u + slope * (ridge_v - root_v))
+    expected = straight_u[1:-1] - (root_u + slope * (straight_v[1:-1] - root_v))
+    past = shown - np.clip(shown, np.minimum(expected, 0.0), np.maximum(expected, 0.0))
+    right, left = _halves(view)
+    right_half, left_half = root_u - right, left - root_u
+    mean_half = 0.5 * (right_half + left_half)
+    narrowness = np.where(past > 0, mean_half / left_half, mean_half / right_half)
+    bend = float(np.sqrt(np.mean((past * narrowness) ** 2)))
+    return bend, float(ridge_u[-1] - straight_u[-2])
+
+
+def _straight_nose(view: View) -> tuple[Floats, Floats]:
+    """u and v of root, ridge, tip and base once moved onto the head's middle plane."""
+    index = view.anatomy.point_index
+    names = ("nose_root", *_RIDGE, "nose_base")
+    points = view.points_mm[[index[name] for name in names]]
+    off_plane = view.off_middle_plane_mm(points)
+    return view.place(points - off_plane[:, None] * view.rotation[:, 0])
