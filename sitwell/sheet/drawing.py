@@ -36,6 +36,7 @@ TEXT_MM = 3.3  # 9.4 pt: read at arm's length
 MARGIN_MM = 5.0
 BEHIND_LENS_MM = np.array((0.0, 0.0, 250.0))
 NOSE_ARROW_MM = 9.0
+LEADER_MM = 3.0
 SCALE_BARS_MM = (3000.0, 2000.0, 1000.0, 500.0, 200.0)
 
 
@@ -103,7 +104,7 @@ def _fit(canvas: Canvas, extent_mm: Points, across: int, up: int) -> tuple[float
 
 def _plan_extent(setup: Setup) -> Points:
     corners = [
-        [0.0, 0.0, -setup.background_distance_mm],
+        [0.0, 0.0, -figures.drawn_background_mm(setup)],
         [0.0, 0.0, setup.distance_mm + BEHIND_LENS_MM[2]],
     ]
     shoulders, fill = figures.shoulders_from_above(setup), figures.fill_panel(setup)
@@ -112,7 +113,7 @@ def _plan_extent(setup: Setup) -> Points:
 
 def _side_extent(setup: Setup) -> Points:
     lens = setup.lens_mm()
-    wall, crown = [0.0, 0.0, -setup.background_distance_mm], [0.0, 300.0, 0.0]
+    wall, crown = [0.0, 0.0, -figures.drawn_background_mm(setup)], [0.0, 300.0, 0.0]
     return np.vstack(
         [
             wall,
@@ -125,19 +126,34 @@ def _side_extent(setup: Setup) -> Points:
 
 
 def _draw_background_above(canvas: Canvas, setup: Setup, project: Project) -> None:
-    y = float(project(np.array([0.0, 0.0, -setup.background_distance_mm]))[1])
+    y = float(project(np.array([0.0, 0.0, -figures.drawn_background_mm(setup)]))[1])
     canvas.line(((2.0, y), (canvas.width_mm - 2.0, y)), width=0.6)
     for x in np.arange(3.0, canvas.width_mm - 2.0, 2.5):
         canvas.line(((x, y), (x + 1.2, y - 1.6)), colour=SOFT, width=0.15, clear=False)
     sitter = project(np.zeros(3))
     canvas.line(np.array([sitter, [sitter[0], y]]), colour=SOFT, width=0.2, dash="0.6 1.0")
+    if figures.drawn_background_mm(setup) < setup.background_distance_mm:
+        _draw_break(canvas, np.array([sitter[0], y + 5.0]), np.array([0.0, 1.0]))
 
 
 def _draw_background_side(canvas: Canvas, setup: Setup, project: Project) -> None:
-    x = float(project(np.array([0.0, 0.0, -setup.background_distance_mm]))[0])
+    x = float(project(np.array([0.0, 0.0, -figures.drawn_background_mm(setup)]))[0])
     canvas.line(((x, 2.0), (x, canvas.height_mm - 2.0)), width=0.6)
     for y in np.arange(3.0, canvas.height_mm - 2.0, 2.5):
         canvas.line(((x, y), (x - 1.6, y + 1.2)), colour=SOFT, width=0.15, clear=False)
+    if figures.drawn_background_mm(setup) < setup.background_distance_mm:
+        eye_y = float(project(np.zeros(3))[1])
+        _draw_break(canvas, np.array([x + 5.0, eye_y]), np.array([1.0, 0.0]))
+
+
+def _draw_break(canvas: Canvas, middle: Points, along: Points) -> None:
+    """Two short strokes across a line that is shorter on paper than in the studio."""
+    stroke = 1.8 * np.array([-along[1], along[0]]) + 0.7 * along
+    canvas.line(
+        (middle - 0.7 * along, middle + 0.7 * along), colour="#ffffff", width=1.0, clear=False
+    )
+    for shift in (-0.7 * along, 0.7 * along):
+        canvas.line((middle + shift - stroke, middle + shift + stroke), width=0.3)
 
 
 def _draw_view(canvas: Canvas, setup: Setup, project: Project, angle_deg: float, axis: int) -> None:
@@ -199,17 +215,17 @@ def _draw_camera(canvas: Canvas, lens: Points, aim: Points) -> None:
 def _plan_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -> tuple[Label, ...]:
     lens, sitter = project(setup.lens_mm()), project(np.zeros(3))
     key = project(figures.key_box(setup)).mean(axis=0)
-    behind = project(np.array([0.0, 0.0, -setup.background_distance_mm]))
+    behind = project(np.array([0.0, 0.0, -figures.drawn_background_mm(setup)]))
     fill = project(figures.fill_panel(setup)).mean(axis=0)
     foot = canvas.height_mm
     return (
         _quiet(say(s.CAMERA_LEFT), (0.0, foot)),
         _quiet(say(s.CAMERA_RIGHT), (canvas.width_mm, foot)),
         _label(_turn_lines(setup), _nose_arrow(setup, project)[1]),
-        _label(_key_lines(setup), key, colour=KEY_INK, leader=False),
-        _label(_camera_lines(setup), lens + np.array((0.0, 3.0)), leader=False),
+        _label(_camera_lines(setup), lens + np.array((0.0, 3.0)), reach_mm=4.0),
+        _label(_key_lines(setup), key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
+        _label(_fill_lines(setup), fill, colour=SOFT, reach_mm=scale * figures.FILL_WIDTH_MM / 2),
         _label(_background_lines(setup), (sitter + behind) / 2),
-        _label(_fill_lines(setup), fill, colour=SOFT, leader=False),
         _scale_label(scale, (0.0, 0.0), canvas.width_mm),
     )
 
@@ -218,16 +234,16 @@ def _side_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -
     lens = project(setup.lens_mm())
     eye_y = float(project(np.zeros(3))[1])
     key = project(figures.key_box(setup)).mean(axis=0)
-    height_mm = float(figures.key_axis(setup)[1][1])
+    key_words = _height_line(s.DRAW_KEY, float(figures.key_axis(setup)[1][1]))
     chin = project(figures.head_from_side(setup))[16]
     labels = [
         _quiet(say(s.DRAW_EYE_LINE), (canvas.width_mm, eye_y)),
         _label([_chin_line(setup)], chin),
-        _label([_height_line(s.DRAW_KEY, height_mm)], key, colour=KEY_INK, leader=False),
+        _label([key_words], key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
         _label(
             [_height_line(s.DRAW_LENS, setup.camera_height_mm)],
             lens + np.array((3.0, 0.0)),
-            leader=False,
+            reach_mm=4.0,
         ),
         _scale_label(scale, (0.0, canvas.height_mm), canvas.width_mm),
     ]
@@ -236,17 +252,20 @@ def _side_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -
 
 def _label(
     lines: list[str],
-    anchor: Points | tuple[float, float],
+    anchor: Points,
     *,
     colour: str = INK,
-    leader: bool = True,
+    reach_mm: float = 0.0,
 ) -> Label:
+    """A label for a thing that reaches so far around its anchor on the paper."""
     x, y = (float(value) for value in anchor)
-    return Label(lines=tuple(lines), anchor=(x, y), colour=colour, leader=leader)
+    return Label(
+        lines=tuple(lines), anchor=(x, y), colour=colour, leader_from_mm=LEADER_MM + reach_mm
+    )
 
 
 def _quiet(text: str, anchor: tuple[float, float]) -> Label:
-    return Label(lines=(text,), anchor=anchor, colour=SOFT, leader=False, strong=False)
+    return Label(lines=(text,), anchor=anchor, colour=SOFT, leader_from_mm=np.inf, strong=False)
 
 
 def _scale_label(scale: float, corner: tuple[float, float], width_mm: float) -> Label:
@@ -260,7 +279,7 @@ def _scale_label(scale: float, corner: tuple[float, float], width_mm: float) -> 
         lines=(words,),
         anchor=corner,
         colour=SOFT,
-        leader=False,
+        leader_from_mm=np.inf,
         strong=False,
         bar_mm=length * scale,
     )

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
+from sitwell.scene.framing import picture_size_mm
+from sitwell.scene.lens import image_distance_mm
 from sitwell.scene.setup import Setup
 from sitwell.sheet.words import body_turn_deg
 
@@ -109,19 +111,19 @@ def fill_panel(setup: Setup) -> Points:
     return np.array([middle - along * FILL_WIDTH_MM / 2, middle + along * FILL_WIDTH_MM / 2])
 
 
-def view_angles_deg(setup: Setup) -> tuple[float, float]:
-    """Angle of view across and up in degrees, for the picture's format held upright.
+def drawn_background_mm(setup: Setup) -> float:
+    """How far behind the sitter the background is drawn; a far one is brought in.
 
-    A thin lens focused at d has its image at f d / (d - f), so it sees a little less when near.
+    Its line is then broken, so that the near set keeps a scale that can be read.
     """
-    long_mm = max(setup.sensor_width_mm, setup.sensor_height_mm)
-    short_mm = min(setup.sensor_width_mm, setup.sensor_height_mm)
-    wide, high = (float(part) for part in setup.aspect.split(":"))
-    room_across, room_up = (short_mm, long_mm) if wide <= high else (long_mm, short_mm)
-    across_mm = min(room_across, room_up * wide / high)
-    image_mm = setup.focal_mm * setup.distance_mm / max(setup.distance_mm - setup.focal_mm, 1.0)
-    halves = np.array([across_mm, across_mm * high / wide]) / (2 * image_mm)
-    across_deg, up_deg = 2 * np.degrees(np.arctan(halves))
+    return min(setup.background_distance_mm, max(2000.0, 1.5 * setup.distance_mm))
+
+
+def view_angles_deg(setup: Setup) -> tuple[float, float]:
+    """Angle of view across and up in degrees, for the upright picture and a thin lens in focus."""
+    image_mm = image_distance_mm(setup.focal_mm, setup.distance_mm)
+    across_mm, up_mm = picture_size_mm(setup)
+    across_deg, up_deg = 2 * np.degrees(np.arctan(np.array([across_mm, up_mm]) / (2 * image_mm)))
     return float(across_deg), float(up_deg)
 
 

@@ -20,6 +20,7 @@ KEY_FILL, KEY_INK = "#f3d9a4", "#9a5b12"
 POINT_SPACING_MM = 0.6
 LABEL_STEP_MM = 1.5
 LABEL_AIR_MM = 1.2
+CROSSING_MM = 40.0  # a leader across another label costs as much as this way on the paper
 LINE_HEIGHT = 1.16
 # Letter widths of the face, in thousandths of the type size; unlisted letters count as the widest.
 _NARROW = dict(zip(" !\"#$%&'()*+,-./:;", (250, 288, 336, 465, 465, 637, 705, 190, 298, 298, 369,
@@ -55,12 +56,15 @@ class Box:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """Lines of text that belong to an anchor (2,) on the paper; the first line is the stronger."""
+    """Lines of text that belong to an anchor (2,) on the paper; the first line is the stronger.
+
+    A thin line leads from the anchor to a label that stands farther off than ``leader_from_mm``.
+    """
 
     lines: tuple[str, ...]
     anchor: tuple[float, float]
     colour: str = INK
-    leader: bool = True
+    leader_from_mm: float = 3.0
     strong: bool = True
     bar_mm: float = 0.0
 
@@ -145,11 +149,33 @@ class Canvas:
                 & (ink[:, 1] < y[:, None] + height + LABEL_AIR_MM / 2)
             )
             cost = cost + 7.0 * np.sqrt(inside.sum(axis=1))
+        leads_across = self._leads_across(label, x, y, width, height)
+        cost = cost + np.where(leads_across, CROSSING_MM, 0.0)
         for box in self.boxes:
             apart = (x >= box.x + box.width) | (x + width <= box.x)
             apart |= (y >= box.y + box.height) | (y + height <= box.y)
             cost = np.where(apart, cost, np.inf)
         return cost
+
+    def _leads_across(
+        self,
+        label: Label,
+        x: NDArray[np.float64],
+        y: NDArray[np.float64],
+        width: float,
+        height: float,
+    ) -> NDArray[np.bool_]:
+        """For each place (N,), whether the line from the anchor would cross another label."""
+        ax, ay = label.anchor
+        along = np.linspace(0.0, 1.0, 16)
+        line_x = ax + along * (np.clip(ax, x, x + width) - ax)[:, None]
+        line_y = ay + along * (np.clip(ay, y, y + height) - ay)[:, None]
+        across = np.zeros(x.shape, dtype=bool)
+        for box in self.boxes:
+            within = (line_x > box.x) & (line_x < box.x + box.width)
+            within &= (line_y > box.y) & (line_y < box.y + box.height)
+            across |= within.any(axis=1)
+        return across
 
     def _size(self, label: Label) -> tuple[float, float]:
         widths = [text_width_mm(line, self.text_mm) for line in label.lines]
@@ -157,8 +183,7 @@ class Canvas:
         return max(*widths, label.bar_mm) + 2 * LABEL_AIR_MM / 2, height
 
     def _write(self, label: Label, box: Box) -> None:
-        if label.leader:
-            self._lead(label, box)
+        self._lead(label, box)
         x = box.x + LABEL_AIR_MM / 2
         for number, line in enumerate(label.lines):
             y = box.y + (number * LINE_HEIGHT + 0.92) * self.text_mm
@@ -176,8 +201,8 @@ class Canvas:
         ax, ay = label.anchor
         x = min(max(ax, box.x), box.x + box.width)
         y = min(max(ay, box.y), box.y + box.height)
-        if np.hypot(x - ax, y - ay) > 3.0:
-            self.line(((ax, ay), (x, y)), colour=FAINT, width=0.18, clear=False)
+        if np.hypot(x - ax, y - ay) > label.leader_from_mm:
+            self.line(((ax, ay), (x, y)), colour=FAINT, width=0.18)
 
 
 def text_width_mm(text: str, size_mm: float) -> float:

@@ -3,6 +3,8 @@
 import math
 import re
 
+from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
+from sitwell.scene.measures import MEASURES as ALL_MEASURES
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import LEVEL_MM, length_words, plain_number, stops_words
@@ -45,8 +47,8 @@ WISHES = {
     "smile": mark("smile"),
 }
 MEASURES = {
-    "forehead_share": mark("forehead, of the face’s height"),
-    "crown_share": mark("crown, of the face’s height"),
+    "forehead_share": mark("forehead"),
+    "crown_share": mark("crown"),
     "nose_length": mark("nose length to brow-chin height"),
     "nose_width": mark("nose width to cheekbones"),
     "nose_bend": mark("bend of the ridge"),
@@ -73,7 +75,6 @@ MEASURES = {
     "head_room_share": mark("air above the head"),
     "crop_clearance": mark("clearance of the crop"),
 }
-SHARES = frozenset({"nostril_show", "under_chin", "eye_size"})
 WITH_OWN_SIDE = {
     "_own_left": mark("{name}, sitter’s own left"),
     "_own_right": mark("{name}, sitter’s own right"),
@@ -87,6 +88,7 @@ DIRECTIONS = {
     "key_elevation_deg": s.UP_DOWN,
     "background_stops": s.DARKER_BRIGHTER,
 }
+UNIT_OF = {row.name: row.unit for row in ALL_MEASURES}
 UNITS = re.compile(r"_(deg|mm|stops|share|coc|clock)$")
 
 
@@ -103,6 +105,11 @@ def wish_name(wish: str) -> str:
 
 def measure_name(measure: str) -> str:
     """A measure's plain name, with the sitter's own side where it has one."""
+    text = {SHARE_OF_HEIGHT: s.OF_HEIGHT, SHARE_OF_AREA: s.OF_AREA}.get(UNIT_OF.get(measure, ""))
+    return say(text, name=_bare_name(measure)) if text else _bare_name(measure)
+
+
+def _bare_name(measure: str) -> str:
     if measure in MEASURES:
         return say(MEASURES[measure])
     bare = UNITS.sub("", measure)
@@ -130,17 +137,14 @@ def move_value(move: str, value: float) -> str:
 
 
 def move_range(move: str, low: float, high: float) -> tuple[str, str, str]:
-    """A range of a move in words, and its two ends: the side is said once where they share it."""
+    """The two ends of a range of a move in words, and the side or direction that both share.
+
+    Ends on one side are given without it; ends on two sides each carry their own.
+    """
     side = _side(move, low)
     if side and side == _side(move, high):
-        ends = _amount(move, low), _amount(move, high)
-        near, far = ends if low > 0 else ends[::-1]
-        return say(s.FROM_TO_SAME_SIDE, low=near, high=far, side=side), *ends
-    ends = move_value(move, low), move_value(move, high)
-    words = (
-        say(s.ONLY_AT, value=ends[0]) if low == high else say(s.FROM_TO, low=ends[0], high=ends[1])
-    )
-    return words, *ends
+        return _amount(move, low), _amount(move, high), side
+    return move_value(move, low), move_value(move, high), ""
 
 
 def _side(move: str, value: float) -> str:
@@ -160,7 +164,7 @@ def measure_value(measure: str, value: float) -> str:
         return say(s.NOT_SEEN)
     if is_yes_or_no(measure):
         return say(s.THERE if value >= 0.5 else s.NOT_THERE)
-    if measure in SHARES or measure.endswith("_share"):
+    if UNIT_OF.get(measure) in (SHARE_OF_HEIGHT, SHARE_OF_AREA) or measure.endswith("_share"):
         return f"{plain_number(100 * value)} %"
     if measure.startswith("light_") or measure.endswith("_stops"):
         return f"{value:+.1f}".replace("-", "−")

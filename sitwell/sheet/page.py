@@ -5,6 +5,7 @@ nothing that a person typed is ever taken for a command.
 """
 
 from dataclasses import dataclass
+from string import ascii_lowercase
 from typing import Any
 
 from sitwell.scene.setup import Setup
@@ -21,11 +22,13 @@ from sitwell.sheet.names import (
     why_words,
     wish_name,
 )
+from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import studio_words
 from sitwell.sheet.words import sitter_words
 
 LONGEST_NAME = 64
+LONGEST_SITTER = 40
 LONGEST_ENTRY = 260
 # Gain in units of what a viewer can just notice, up to which these words are used.
 NOTICE = ((-0.25, s.NOTICE_AGAINST), (0.75, s.NOTICE_NONE), (1.5, s.NOTICE_JUST),
@@ -61,7 +64,7 @@ def page_content(
     return {
         "paper": paper,
         "title": shortened(_title(planned, plan, discreet), LONGEST_NAME),
-        "sitter": shortened(sitter, LONGEST_NAME),
+        "sitter": shortened(sitter, LONGEST_SITTER),
         "labels": _labels(),
         "words": [
             {"part": word.part, "sentence": word.sentence, "show": word.show}
@@ -71,7 +74,7 @@ def page_content(
             {"name": setting.name, "value": setting.value, "note": setting.note}
             for setting in studio_words(setup)
         ],
-        "leeway": [_leeway(row, reasons=not discreet).content() for row in planned.leeway],
+        "leeway": leeway_content(planned.leeway, setup, reasons=not discreet),
         "fine": _sections(
             *(() if discreet else _background(planned, plan)), (s.CARE, _care(setup, light))
         ),
@@ -87,15 +90,24 @@ def shortened(text: str, longest: int) -> str:
 def _title(planned: PlannedSetup, plan: Plan, discreet: bool) -> str:
     """The set-up's name; on a discreet sheet its number, for a name may tell of a wish."""
     if not discreet:
-        return planned.name or say(s.SET_UP)
+        return _named(planned.name)
     if planned in plan.setups:
         return say(s.SET_UP_NUMBER, number=plan.setups.index(planned) + 1)
     return say(s.SET_UP)
 
 
+def _named(name: str) -> str:
+    """A name as a title; a single word such as "gentle" needs the word set-up behind it."""
+    title = name[:1].upper() + name[1:]
+    if not title:
+        return say(s.SET_UP)
+    return title if " " in title else say(s.NAMED_SET_UP, name=title)
+
+
 def _labels() -> Content:
     return {
         "leeway": say(s.LEEWAY),
+        "to": say(s.TO),
         "say": say(s.SAY_TO_SITTER),
         "mirror": say(s.MIRROR),
         "set": say(s.SET),
@@ -132,11 +144,44 @@ def _sections(*sections: tuple[str, list[Entry]]) -> list[Content]:
     ]
 
 
-def _leeway(row: Leeway, *, reasons: bool) -> Entry:
-    words, low, high = move_range(row.move, row.low, row.high)
-    ends = ((low, row.low_why), (high, row.high_why)) if reasons else ()
-    whys = [say(s.AT_THE_END, value=end, why=why_words(why)) for end, why in ends if why]
-    return Entry(strong=move_name(row.move), value=words, detail=" · ".join(whys))
+def leeway_content(rows: tuple[Leeway, ...], setup: Setup, *, reasons: bool) -> Content:
+    """The leeway's rows, and what ends each range as lettered notes that the rows share."""
+    notes: list[str] = []
+
+    def letter(why: str) -> str:
+        if not why or not reasons:
+            return ""
+        words = shortened(why_words(why), LONGEST_ENTRY)
+        if words not in notes:
+            notes.append(words)
+        return _letter(notes.index(words))
+
+    shown = [_leeway_row(row, setup, letter(row.low_why), letter(row.high_why)) for row in rows]
+    return {
+        "rows": shown,
+        "notes": [{"letter": _letter(index), "why": why} for index, why in enumerate(notes)],
+    }
+
+
+def _letter(index: int) -> str:
+    """a to z, then aa, ab and so on."""
+    first, second = divmod(index, len(ascii_lowercase))
+    return (ascii_lowercase[first - 1] if first else "") + ascii_lowercase[second]
+
+
+def _leeway_row(row: Leeway, setup: Setup, low_note: str, high_note: str) -> Content:
+    low, high, side = move_range(row.move, row.low, row.high)
+    ends = [{"value": low, "note": low_note}, {"value": high, "note": high_note}]
+    if row.high <= 0 and side:
+        # Both on the negative side: the smaller amount is said first.
+        ends.reverse()
+    aim = getattr(setup, row.move, None) if row.move in SITTER_MOVES else None
+    return {
+        "name": move_name(row.move),
+        "ends": ends if low != high else ends[:1],
+        "side": side,
+        "aim": "" if aim is None else say(s.AIM, value=move_value(row.move, aim)),
+    }
 
 
 def _gain(gain: Gain) -> Entry:

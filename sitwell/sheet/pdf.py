@@ -30,6 +30,7 @@ HEIGHTS_MM = {
     ("us-letter", False): (177.0, 60.0, 65.0, 33.0),
     ("us-letter", True): (208.0, 74.0, 80.0, 35.0),
 }
+CAPTION_MM, PICTURE_GAP_MM, STRAIGHT_ON_SHARE = 5.0, 3.0, 0.6
 # The typesetter's own face covers the letters below; other scripts borrow the machine's fonts.
 COVERED = 0x0590
 PUNCTUATION = range(0x2000, 0x2070)
@@ -64,8 +65,9 @@ def write_sheet(
     try:
         with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
             desk = Path(folder)
-            content |= _lay_pictures(desk, seen, None if discreet else straight_on)
-            content |= _lay_drawings(desk, planned.setup, HEIGHTS_MM[paper, discreet])
+            heights_mm = HEIGHTS_MM[paper, discreet]
+            content |= _lay_pictures(desk, heights_mm[1], seen, None if discreet else straight_on)
+            content |= _lay_drawings(desk, planned.setup, heights_mm)
             (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
             shutil.copyfile(TEMPLATE, desk / "page.typ")
             return make_atomically(path, lambda part: _typeset(desk, part, content))
@@ -92,19 +94,36 @@ def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
 
 
 def _lay_pictures(
-    desk: Path, seen: NDArray[np.uint8], straight_on: NDArray[np.uint8] | None
+    desk: Path,
+    height_mm: float,
+    seen: NDArray[np.uint8],
+    straight_on: NDArray[np.uint8] | None,
 ) -> Content:
+    """Save the pictures and size them to fill the width, or the height where that is less."""
     Image.fromarray(seen).save(desk / "seen.png")
+    room_mm = height_mm - CAPTION_MM
     if straight_on is None:
-        return {"seen": "seen.png", "straight": None}
+        seen_mm = min(room_mm, VIEWS_WIDTH_MM / _wide(seen))
+        return {"seen": "seen.png", "seen_height": seen_mm, "straight": None}
     Image.fromarray(straight_on).save(desk / "straight.png")
-    return {"seen": "seen.png", "straight": "straight.png"}
+    wide = _wide(seen) + STRAIGHT_ON_SHARE * _wide(straight_on)
+    seen_mm = min(room_mm, (VIEWS_WIDTH_MM - PICTURE_GAP_MM) / wide)
+    return {
+        "seen": "seen.png",
+        "seen_height": seen_mm,
+        "straight": "straight.png",
+        "straight_height": STRAIGHT_ON_SHARE * seen_mm,
+    }
+
+
+def _wide(picture: NDArray[np.uint8]) -> float:
+    return float(picture.shape[1] / picture.shape[0])
 
 
 def _lay_drawings(
     desk: Path, setup: Setup, heights_mm: tuple[float, float, float, float]
 ) -> Content:
-    main_mm, pictures_mm, plan_mm, side_mm = heights_mm
+    main_mm, _, plan_mm, side_mm = heights_mm
     above = plan_drawing(setup, VIEWS_WIDTH_MM, plan_mm)
     beside = side_drawing(setup, VIEWS_WIDTH_MM, side_mm)
     (desk / "plan.svg").write_text(above.svg, encoding="utf-8")
@@ -115,7 +134,6 @@ def _lay_drawings(
         "plan_width": VIEWS_WIDTH_MM,
         "plan_height": plan_mm,
         "side_height": side_mm,
-        "pictures_height": pictures_mm,
         "main_height": main_mm,
     }
 

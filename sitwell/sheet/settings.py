@@ -3,7 +3,8 @@
 import math
 from dataclasses import dataclass
 
-from sitwell.base.units import MM_PER_INCH, distance_words, stops_from_ratio
+from sitwell.base.units import MM_PER_INCH, distance_words
+from sitwell.scene.light import stops_between
 from sitwell.scene.setup import Setup
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import say
@@ -44,15 +45,6 @@ def length_words(length_mm: float) -> str:
     if abs(length_mm) >= 1000:
         return distance_words(abs(length_mm))
     return f"{abs(length_mm) / 10:.0f} cm ({abs(length_mm) / MM_PER_INCH:.0f} in)"
-
-
-def fill_below_key_stops(ratio: float) -> float:
-    """Stops of the fill below the key for an additive ratio above 1: the key alone is ratio - 1.
-
-    Negative where the fill is the brighter of the two; infinite for a ratio of 1, where no key
-    is left.
-    """
-    return stops_from_ratio(ratio - 1) if ratio > 1 else -math.inf
 
 
 def plain_number(value: float, digits: int = 1) -> str:
@@ -121,9 +113,9 @@ def _fill(setup: Setup) -> Setting:
 
 def fill_words(ratio: float) -> str:
     """How far the fill lies below the key, for an additive ratio of 1 or more."""
-    stops = fill_below_key_stops(ratio)
-    if math.isinf(stops):
+    if ratio <= 1:
         return say(s.FILL_NO_SHADE)
+    stops = stops_between(ratio, "additive")
     if abs(stops) < EQUAL_STOPS:
         return say(s.FILL_EQUAL)
     return say(s.FILL_BELOW if stops > 0 else s.FILL_ABOVE, stops=stops_words(stops))

@@ -127,10 +127,8 @@ def _tilt(setup: Setup) -> SitterWord | None:
 
 
 def _eyes(setup: Setup) -> SitterWord:
-    in_profile = abs(setup.turn_deg) > PROFILE_FROM_DEG
-    return SitterWord(
-        part=say(s.EYES), sentence=say(s.EYES_AHEAD if in_profile else s.EYES_TO_LENS)
-    )
+    away = setup.gaze == "ahead" or abs(setup.turn_deg) > PROFILE_FROM_DEG
+    return SitterWord(part=say(s.EYES), sentence=say(s.EYES_AHEAD if away else s.EYES_TO_LENS))
 
 
 def _breath(setup: Setup) -> SitterWord:

@@ -28,44 +28,26 @@ TYPICAL = Setup(
     f_number=2.8,
 )
 
-LEEWAY = (
-    Leeway(
-        move="turn_deg",
-        low=18.0,
-        high=26.0,
-        low_why="the far ear shows as a sliver",
-        high_why="the nose reaches the far cheek",
-    ),
-    Leeway(
-        move="chin_deg",
-        low=4.0,
-        high=9.0,
-        low_why="a tenth of the gain is gone",
-        high_why="the nostrils open",
-    ),
-    Leeway(move="tilt_deg", low=-8.0, high=1.0, low_why="eye_balance", high_why=""),
-    Leeway(
-        move="key_azimuth_deg",
-        low=-52.0,
-        high=-31.0,
-        low_why="the far eye loses its catchlight",
-        high_why="the nose is raked",
-    ),
-    Leeway(
-        move="camera_height_mm",
-        low=-200.0,
-        high=-40.0,
-        low_why="the nostrils open",
-        high_why="a tenth of the gain is gone",
-    ),
-    Leeway(
-        move="distance_mm",
-        low=1500.0,
-        high=2600.0,
-        low_why="the face stretches",
-        high_why="the room ends",
-    ),
-)
+LOST = "a tenth of what the set-up does for the wishes would be lost"
+RANGE = "the range set for this move ends here"
+LIKENESS = "the light and the pose would stop being the ones planned"
+LEEWAY = tuple(
+    Leeway(move=move, low=low, high=high, low_why=low_why, high_why=high_why)
+    for move, low, high, low_why, high_why in (
+        ("turn_deg", 18.0, 26.0, "the far ear would show as a sliver", "the nose would leave the "
+         "outline of the cheek, the lip line or the eye socket"),
+        ("chin_deg", 4.0, 9.0, LOST, "the nostrils would open to the camera"),
+        ("tilt_deg", -8.0, 1.0, "the eyes would look less even than straight on", LIKENESS),
+        ("chin_forward_mm", 5.0, 30.0, LOST, LIKENESS),
+        ("camera_height_mm", -200.0, -40.0, "the nostrils would open to the camera", LOST),
+        ("f_number", 2.0, 4.5, "the near eye would lose focus", LOST),
+        ("key_azimuth_deg", -55.0, -30.0, "neither eye would carry a catchlight", LOST),
+        ("key_elevation_deg", 20.0, 45.0, LIKENESS, LIKENESS),
+        ("key_distance_mm", 1200.0, 2200.0, "the key would stand in the lens’s view", LIKENESS),
+        ("fill_ratio", 2.5, 5.0, LIKENESS, LIKENESS),
+        ("background_stops", -3.0, -0.5, RANGE, LOST),
+    )
+)  # fmt: skip
 GAINS = (
     Gain(wish="nose-length", measure="nose_length", was=0.47, becomes=0.43, gain=1.9),
     Gain(wish="ears", measure="ear_sliver", was=0.031, becomes=0.0, gain=3.4),
@@ -130,7 +112,7 @@ CONFLICTS = (
 )
 
 
-def planned(setup=TYPICAL, name="Short light, three-quarter view", **changes):
+def planned(setup=TYPICAL, name="balanced", **changes):
     parts = {
         "measures": {"nose_length": 0.43},
         "gains": GAINS,
