@@ -8,6 +8,7 @@ hash of the file; the same source and libraries give the same file.
 import argparse
 import hashlib
 import io
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -24,13 +25,14 @@ from builders.head_hairline import (
     round_middles,
     split_long_sides,
 )
+from builders.head_landmarks import landmark_anchors
 from builders.head_mesh import EYE_RADIUS_MM, MM_PER_DM, Crop, crop_head, eyeball, mirrored
 from builders.head_modes import NO_EXPRESSION, shape_modes
 from builders.head_paint import ear_triangles, paint
 from builders.head_source import Floats, Ints, Source, read_source
 from sitwell.base.files import write_atomically
 from sitwell.head.regions import Region
-from sitwell.head.template import DATA, STEP_MM
+from sitwell.head.template import DATA, STEP_MM, Template, load_template
 
 SKULL = (Region.FOREHEAD, Region.TEMPLE_OWN_LEFT, Region.TEMPLE_OWN_RIGHT)
 # midway between the ear canals, then back and down to where the skull rests on the spine
@@ -90,11 +92,16 @@ def build(source: Source) -> dict[str, Any]:
     stored |= _sliders(head, modes)
     stored |= _expressions(head)
     stored |= _points(head)
-    stored |= {
-        "landmark_triangle": np.full(478, -1, dtype=np.int32),
-        "landmark_weights": np.zeros((478, 3), dtype=np.float32),
-    }
-    return stored
+    return stored | landmark_anchors(_unpack_without_landmarks(stored))
+
+
+def _unpack_without_landmarks(stored: dict[str, Any]) -> Template:
+    """The template so far, for the landmarker to look at."""
+    none = {"landmark_triangle": np.full(478, -1), "landmark_weights": np.zeros((478, 3))}
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "head.npz"
+        np.savez(path, **stored, **none)
+        return load_template(path)
 
 
 def _seat(source: Source, crop: Crop, sized: Sized) -> Build:
