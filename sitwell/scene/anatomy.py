@@ -17,13 +17,40 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 RIDGE_POINTS = ("nose_ridge_1", "nose_ridge_2", "nose_ridge_3", "nose_ridge_4", "nose_ridge_5")
-EYE_WINDOW_MM = 34.0
+EYE_WINDOW_MM = (26.0, 20.0)  # half width and height around an eye of what may hide it
 EYE_REGIONS = tuple(
     (Region[f"WHITE_{side.upper()}"], Region[f"IRIS_{side.upper()}"]) for side in SIDES
 )
 NOSTRILS = (Region.NOSTRIL_OWN_LEFT, Region.NOSTRIL_OWN_RIGHT)
 EARS = (Region.EAR_OWN_LEFT, Region.EAR_OWN_RIGHT)
-NOT_OUTLINE = NOSE | set(EARS) | {Region.NECK, Region.SOCKET} | set(sum(EYE_REGIONS, ()))
+OUTLINE = frozenset(
+    {
+        Region.SCALP,
+        Region.FOREHEAD,
+        Region.TEMPLE_OWN_LEFT,
+        Region.TEMPLE_OWN_RIGHT,
+        Region.BROW_OWN_LEFT,
+        Region.BROW_OWN_RIGHT,
+        Region.CHEEK_OWN_LEFT,
+        Region.CHEEK_OWN_RIGHT,
+        Region.JAW_OWN_LEFT,
+        Region.JAW_OWN_RIGHT,
+        Region.CHIN,
+    }
+)
+UNLIT = frozenset({Region.SOCKET, Region.SCALP, Region.NECK})
+SHADOW_CATCHERS = frozenset(
+    {
+        Region.CHEEK_OWN_LEFT,
+        Region.CHEEK_OWN_RIGHT,
+        Region.UPPER_LIP_SKIN,
+        Region.LIP_UPPER,
+        Region.LIP_LOWER,
+        Region.CHIN,
+        Region.JAW_OWN_LEFT,
+        Region.JAW_OWN_RIGHT,
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,6 +98,8 @@ class Anatomy:
     ridge_edges: Ints
     cheek_arcs: tuple[Slice, Slice]
     cheekbone_z_mm: float
+    face_height_mm: float
+    lit_triangles: Ints
     shadow_catchers: Ints
     eye_shaders: tuple[Ints, Ints]
 
@@ -101,7 +130,7 @@ def study(head: Head) -> Anatomy:
         eyes=eyes,
         eye_radius_mm=head.eye_radius_mm,
         eye_chosen=(chosen_left, chosen_right),
-        nostril_chosen=_triangles_of(region, NOSE | {Region.UPPER_LIP_SKIN, Region.SOCKET}),
+        nostril_chosen=_triangles_of(region, NOSE | {Region.UPPER_LIP_SKIN}),
         nostril_vertices=_vertices_of(triangles, region, set(NOSTRILS)),
         ear_vertices=(
             _vertices_of(triangles, region, {EARS[0]}),
@@ -122,14 +151,16 @@ def study(head: Head) -> Anatomy:
             iris: _triangles_of(region, {iris})
             for iris in (Region.IRIS_OWN_LEFT, Region.IRIS_OWN_RIGHT)
         },
-        outline_edges=_edges_of(triangles, region, frozenset(Region) - NOT_OUTLINE),
+        outline_edges=_edges_of(triangles, region, OUTLINE),
         ridge_edges=_edges_of(triangles, region, {Region.NOSE_ROOT, Region.NOSE_RIDGE}),
         cheek_arcs=(
             _cheek_arc(vertices, triangles, region, cheekbones[0], 1.0),
             _cheek_arc(vertices, triangles, region, cheekbones[1], -1.0),
         ),
         cheekbone_z_mm=float(0.5 * (cheekbones[0][2] + cheekbones[1][2])),
-        shadow_catchers=_triangles_of(region, FACE - NOSE - EYE),
+        face_height_mm=float(head.point("hairline")[1] - head.point("chin")[1]),
+        lit_triangles=_triangles_of(region, frozenset(Region) - UNLIT),
+        shadow_catchers=_triangles_of(region, SHADOW_CATCHERS),
         eye_shaders=(
             chosen_left[~_is_eye(region, chosen_left)],
             chosen_right[~_is_eye(region, chosen_right)],
@@ -157,8 +188,8 @@ def _edges_of(
 
 def _around_eye(vertices: Floats, triangles: Ints, region: NDArray[np.uint8], eye: Eye) -> Ints:
     middles = vertices[triangles].mean(axis=1) - eye.centre_mm
-    close = (np.abs(middles[:, :2]) < EYE_WINDOW_MM).all(axis=1) & (middles[:, 2] > -20.0)
-    nose = np.isin(region, list(NOSE))
+    close = (np.abs(middles[:, :2]) < EYE_WINDOW_MM).all(axis=1) & (middles[:, 2] > 0.0)
+    nose = np.isin(region, list(NOSE - set(NOSTRILS)))
     return np.flatnonzero(close | nose).astype(np.int32)
 
 

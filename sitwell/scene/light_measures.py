@@ -34,13 +34,13 @@ MEASURES = (
     Measure(
         "nose_shadow_angle_deg",
         "deg",
-        "Where the nose tip's shadow falls from the nose's base, 0 straight down the face, + to "
-        "the own left.",
+        "Where the nose tip's shadow falls from the tip, seen square on the face: 0 straight down, "
+        "+ to the own left.",
     ),
     Measure(
         "nose_shadow_length",
         SHARE_OF_HEIGHT,
-        "From the nose's base to the tip's shadow, at most 1.",
+        "From the nose's tip to its shadow, seen square on the face, at most 1.",
     ),
     Measure("lit_side", "-1 to 1", "Which cheek the key lights: -1 own right only, +1 own left."),
     Measure(
@@ -159,10 +159,9 @@ def _nose_shadow(view: View) -> tuple[float, float]:
     if math.isinf(distance):  # past the face: as far as the plane through the cheekbones
         gap = tip[2] - anatomy.cheekbone_z_mm
         distance = gap / max(-away[2], 0.05)
-    shadow_u, shadow_v = view.place(view.studio_from_head((tip + distance * away)[None, :]))
-    across = float(shadow_u[0]) - view.across("nose_base")
-    down = view.along("nose_base") - float(shadow_v[0])
-    return math.degrees(math.atan2(across, down)), min(math.hypot(across, down), 1.0)
+    across, down = distance * float(away[0]), -distance * float(away[1])
+    length = math.hypot(across, down) / anatomy.face_height_mm
+    return math.degrees(math.atan2(across, down)), min(length, 1.0)
 
 
 def _catchlight(view: View, eye: int) -> tuple[float, float]:
@@ -197,4 +196,4 @@ def _clock(view: View, across: float, up: float) -> float:
 
 
 def _unit(vector: Floats) -> Floats:
-    return vector / np.linalg.norm(vector)
+    return vector / math.sqrt(float(vector @ vector))

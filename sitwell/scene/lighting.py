@@ -51,20 +51,18 @@ def key_place_mm(setup: Setup) -> Floats:
 def key_points_mm(setup: Setup) -> Floats:
     """Five points (5, 3) that stand for the key's disc, which faces the sitter."""
     middle = key_place_mm(setup)
-    towards = middle / np.linalg.norm(middle)
-    azimuth = math.radians(setup.key_azimuth_deg)
+    azimuth, elevation = math.radians(setup.key_azimuth_deg), math.radians(setup.key_elevation_deg)
     aside = np.array([math.cos(azimuth), 0.0, -math.sin(azimuth)])
-    rise = np.cross(towards, aside)
-    radius = RING * 0.5 * setup.key_size_mm
-    return np.stack(
+    rise = np.array(
         [
-            middle,
-            middle + radius * aside,
-            middle - radius * aside,
-            middle + radius * rise,
-            middle - radius * rise,
+            -math.sin(azimuth) * math.sin(elevation),
+            math.cos(elevation),
+            -math.cos(azimuth) * math.sin(elevation),
         ]
     )
+    radius = RING * 0.5 * setup.key_size_mm
+    offsets = np.array([np.zeros(3), aside, -aside, rise, -rise])
+    return middle + radius * offsets
 
 
 class Lighting:
@@ -78,6 +76,7 @@ class Lighting:
         self.surface: Surface = surface_of(anatomy)
         self._table = ShadowTable(anatomy, self.surface)
         self._region = anatomy.region
+        self._chosen = anatomy.lit_triangles
         self._eye_patch = eye_patch
         self._weights = np.empty(len(anatomy.triangles))
         self._sums = np.empty((6, len(Region)))
@@ -91,6 +90,7 @@ class Lighting:
         key_share, fill_share = key_and_fill(setup.fill_ratio)
         np.add(view.visible, self._eye_patch, out=self._weights)
         _sum_light(
+            self._chosen,
             self._region,
             self.surface.middles_mm,
             self.surface.normals,
@@ -124,6 +124,7 @@ def hardness(setup: Setup) -> float:
 
 @njit(cache=True, nogil=True)
 def _sum_light(
+    chosen: Ints,
     region: NDArray[np.uint8],
     middles: Floats,
     normals: Floats,
@@ -141,7 +142,7 @@ def _sum_light(
     """Rows of ``sums`` by region: luminance, its weight, key, area, relief, spare."""
     sums[:] = 0.0
     count = points.shape[0]
-    for t in range(region.shape[0]):
+    for t in chosen:
         normal_light, whole_light = 0.0, 0.0
         for s in range(count):
             x = points[s, 0] - middles[t, 0]

@@ -85,14 +85,15 @@ class Evaluator:
         low, high = self._outline(view)
         tip = view.along("nose_tip")
         at_tip = at_level(self._left, low, high, tip), at_level(self._right, low, high, tip)
+        cheeks = shape_measures.cheek_span(view)
         ears = ear_measures.ear_measures(
             view, self._frontal_ear, (self._left, self._right, low, high)
         )
         lit = self._lighting.light(view)
         return np.array(
             (
-                *shape_measures.shape_measures(view),
-                *nose_measures.nose_measures(view, at_tip),
+                *shape_measures.shape_measures(view, cheeks),
+                *nose_measures.nose_measures(view, at_tip, cheeks),
                 *ears,
                 *eye_measures.eye_measures(view),
                 *focus_measures.focus_measures(view),

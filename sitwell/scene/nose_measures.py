@@ -11,12 +11,14 @@ worse. The half's breadth enters as its share of both halves, so on a face seen 
 the number alone.
 """
 
+import math
+
 import numpy as np
 
 from sitwell.head.regions import Region
 from sitwell.scene.anatomy import RIDGE_POINTS
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT, Measure
-from sitwell.scene.outline import extent_at, slice_extent
+from sitwell.scene.outline import extent_at
 from sitwell.scene.raster import extremes
 from sitwell.scene.shape_measures import brow_line
 from sitwell.scene.view import Floats, View
@@ -56,21 +58,24 @@ MEASURES = (
 _RIDGE = (*RIDGE_POINTS, "nose_tip")
 
 
-def nose_measures(view: View, outline: "tuple[float, float]") -> tuple[float, ...]:
-    """Values in the order of MEASURES; ``outline`` is the head's u at the tip's height, both sides.
+def nose_measures(
+    view: View, outline: tuple[float, float], cheeks: tuple[float, float]
+) -> tuple[float, ...]:
+    """Values in the order of MEASURES.
 
-    The outline is that of the head without nose and ears, own right first.
+    ``outline`` is u of the outline of the head without nose and ears at the tip's height, and
+    ``cheeks`` that of the cheekbones, both own right first.
     """
     _, _, tip_low, _ = extremes(view.u, view.v, view.anatomy.nose_tip_vertices)
     least, most, _, _ = extremes(view.u, view.v, view.anatomy.nose_outline_vertices)
-    bend, lean = _bend(view)
+    bend, lean = _bend(view, cheeks)
     cheek = min(outline[1] - most, least - outline[0])
     lip = tip_low - view.along("upper_lip_top")
     socket = _socket_clearance(view)
     bottom = min(view.along("nose_base"), tip_low)
     return (
         (view.along("nose_root") - bottom) / (brow_line(view) - view.along("chin")),
-        (most - least) / _breadth(view),
+        (most - least) / (cheeks[1] - cheeks[0]),
         bend,
         lean,
         cheek,
@@ -81,30 +86,17 @@ def nose_measures(view: View, outline: "tuple[float, float]") -> tuple[float, ..
     )
 
 
-def _breadth(view: View) -> float:
-    right, left = _halves(view)
-    return left - right
-
-
-def _halves(view: View) -> tuple[float, float]:
-    """u of the visible cheekbones or cheek outlines, own right first."""
-    left_arc, right_arc = view.anatomy.cheek_arcs
-    _, most = slice_extent(view.u, left_arc.first, left_arc.second, left_arc.share)
-    least, _ = slice_extent(view.u, right_arc.first, right_arc.second, right_arc.share)
-    return least, most
-
-
 def _socket_clearance(view: View) -> float:
     clearances = []
     for name, side in (("eye_inner_own_left", 1.0), ("eye_inner_own_right", -1.0)):
         least, most = extent_at(view.u, view.v, view.anatomy.ridge_edges, view.along(name))
         ridge = most if side > 0 else -least
-        if np.isfinite(ridge):
+        if math.isfinite(ridge):
             clearances.append(side * view.across(name) - ridge)
     return min(clearances, default=1.0)
 
 
-def _bend(view: View) -> tuple[float, float]:
+def _bend(view: View, cheeks: tuple[float, float]) -> tuple[float, float]:
     """Bend (>= 0) and lean (+ own left) of the ridge."""
     straight_u, straight_v = _straight_nose(view)
     root_u, base_u = straight_u[0], straight_u[-1]
@@ -117,8 +109,7 @@ def _bend(view: View) -> tuple[float, float]:
     shown = ridge_u - (root_u + slope * (ridge_v - root_v))
     expected = straight_u[1:-1] - (root_u + slope * (straight_v[1:-1] - root_v))
     past = shown - np.clip(shown, np.minimum(expected, 0.0), np.maximum(expected, 0.0))
-    right, left = _halves(view)
-    right_half, left_half = root_u - right, left - root_u
+    right_half, left_half = root_u - cheeks[0], cheeks[1] - root_u
     mean_half = 0.5 * (right_half + left_half)
     narrowness = np.where(past > 0, mean_half / left_half, mean_half / right_half)
     bend = float(np.sqrt(np.mean((past * narrowness) ** 2)))

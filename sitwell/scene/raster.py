@@ -38,39 +38,45 @@ def rasterise(
     height, width = shown.shape
     shown[:] = NOTHING
     nearest[:] = 0.0
-    for t in chosen:
-        i, j, k = triangles[t]
+    for n in range(chosen.shape[0]):
+        t = chosen[n]
+        i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
         xi, yi, xj, yj, xk, yk = x_px[i], y_px[i], x_px[j], y_px[j], x_px[k], y_px[k]
-        # y runs down, so a front face, counter-clockwise to the eye, has a negative area here
+        # y runs down, so a front face, counter-clockwise to the eye, turns clockwise here
         double_area = (xk - xi) * (yj - yi) - (xj - xi) * (yk - yi)
         if double_area <= 0.0:
             covered[t] = -1
             continue
-        covered[t] = 0
-        first_x = max(math.ceil(min(xi, xj, xk) - 0.5), 0)
-        last_x = min(math.floor(max(xi, xj, xk) - 0.5), width - 1)
-        first_y = max(math.ceil(min(yi, yj, yk) - 0.5), 0)
-        last_y = min(math.floor(max(yi, yj, yk) - 0.5), height - 1)
-        if first_x > last_x or first_y > last_y:
-            continue
-        scale = 1.0 / double_area
-        # weights of j and k as planes over the picture; the rest is i's
-        wj_x, wj_y = -(yk - yi) * scale, (xk - xi) * scale
-        wk_x, wk_y = (yj - yi) * scale, -(xj - xi) * scale
-        near_i, near_j, near_k = nearness[i], nearness[j] - nearness[i], nearness[k] - nearness[i]
+        near_i = nearness[i]
+        to_j, to_k = (nearness[j] - near_i) / double_area, (nearness[k] - near_i) / double_area
+        near_x = to_j * (yi - yk) + to_k * (yj - yi)
+        near_y = to_j * (xk - xi) + to_k * (xi - xj)
+        near_0 = near_i + (0.5 - xi) * near_x + (0.5 - yi) * near_y
+        # corners from the top down: the long edge runs from the first to the last
+        if yi > yj:
+            xi, yi, xj, yj = xj, yj, xi, yi
+        if yj > yk:
+            xj, yj, xk, yk = xk, yk, xj, yj
+        if yi > yj:
+            xi, yi, xj, yj = xj, yj, xi, yi
+        long = (xk - xi) / (yk - yi)
+        upper = (xj - xi) / (yj - yi) if yj > yi else 0.0
+        lower = (xk - xj) / (yk - yj) if yk > yj else 0.0
         count = 0
-        for row in range(first_y, last_y + 1):
-            dx, dy = first_x + 0.5 - xi, row + 0.5 - yi
-            wj, wk = dx * wj_x + dy * wj_y, dx * wk_x + dy * wk_y
-            for column in range(first_x, last_x + 1):
-                if wj >= 0.0 and wk >= 0.0 and wj + wk <= 1.0:
-                    count += 1
-                    near = near_i + wj * near_j + wk * near_k
-                    if near > nearest[row, column]:
-                        nearest[row, column] = near
-                        shown[row, column] = t
-                wj += wj_x
-                wk += wk_x
+        for row in range(max(math.ceil(yi - 0.5), 0), min(math.ceil(yk - 0.5), height)):
+            y = row + 0.5
+            start = xi + (y - yi) * long
+            end = xi + (y - yi) * upper if y < yj else xj + (y - yj) * lower
+            if start > end:
+                start, end = end, start
+            first, past = max(math.ceil(start - 0.5), 0), min(math.ceil(end - 0.5), width)
+            near = near_0 + row * near_y + first * near_x
+            for column in range(first, past):
+                if near > nearest[row, column]:
+                    nearest[row, column] = near
+                    shown[row, column] = t
+                near += near_x
+            count += max(past - first, 0)
         covered[t] = count
 
 
@@ -84,6 +90,30 @@ def count_shown(shown: Ints, seen: Ints) -> None:
             t = shown[row, column]
             if t >= 0:
                 seen[t] += 1
+
+
+@njit(cache=True, nogil=True)
+def sum_by_region(region: NDArray[np.uint8], areas: Floats, sums: Floats) -> None:
+    """Sum of ``areas`` (T,) by region, into ``sums``, overwritten."""
+    sums[:] = 0.0
+    for t in range(region.shape[0]):
+        sums[region[t]] += areas[t]
+
+
+@njit(cache=True, nogil=True)
+def recount_regions(
+    region: NDArray[np.uint8], shown: Ints, wanted: Ints, pixel_area: float, sums: Floats
+) -> None:
+    """Replace the wanted regions' sums by their pixels in a canvas times a pixel's area."""
+    height, width = shown.shape
+    counts = np.zeros(sums.shape[0], dtype=np.int64)
+    for row in range(height):
+        for column in range(width):
+            t = shown[row, column]
+            if t >= 0:
+                counts[region[t]] += 1
+    for w in wanted:
+        sums[w] = counts[w] * pixel_area
 
 
 @njit(cache=True, nogil=True)

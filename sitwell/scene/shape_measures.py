@@ -42,22 +42,27 @@ _UNDER = np.zeros(len(Region), dtype=np.bool_)
 _UNDER[[Region.UNDER_JAW, Region.NECK]] = True
 
 
-def shape_measures(view: View) -> tuple[float, ...]:
-    """Values in the order of MEASURES."""
+def shape_measures(view: View, cheeks: tuple[float, float]) -> tuple[float, ...]:
+    """Values in the order of MEASURES; ``cheeks`` as ``cheek_span`` gives them."""
     anatomy = view.anatomy
     brow = brow_line(view)
     _, _, _, crown = extremes(view.u, view.v, anatomy.crown_vertices)
-    left_arc, right_arc = anatomy.cheek_arcs
-    _, most = slice_extent(view.u, left_arc.first, left_arc.second, left_arc.share)
-    least, _ = slice_extent(view.u, right_arc.first, right_arc.second, right_arc.share)
     return (
         view.along("hairline") - brow,
         crown - brow,
-        most - least,
+        cheeks[1] - cheeks[0],
         view.area(Region.UNDER_JAW),
         depth_step_under(view.shown, view.nearest, anatomy.region, _JAW, _UNDER, FULL_JAW_STEP_MM),
         magnification_ratio(view.depth_mm("nose_tip"), _ear_depth_mm(view)),
     )
+
+
+def cheek_span(view: View) -> tuple[float, float]:
+    """u of the visible cheekbones, or of the cheek's outline before them, own right first."""
+    left_arc, right_arc = view.anatomy.cheek_arcs
+    _, most = slice_extent(view.u, left_arc.first, left_arc.second, left_arc.share)
+    least, _ = slice_extent(view.u, right_arc.first, right_arc.second, right_arc.share)
+    return least, most
 
 
 def brow_line(view: View) -> float:

@@ -24,6 +24,8 @@ from sitwell.scene.raster import (
     extremes,
     face_axes,
     rasterise,
+    recount_regions,
+    sum_by_region,
     to_pixels,
     visible_areas,
 )
@@ -339,18 +341,17 @@ class Observer:
 
     def _areas(self, windows: list[Window]) -> float:
         """Regions' areas as shares of the face; small openings are counted in their windows."""
-        region_area = np.bincount(self.anatomy.region, weights=self._visible, minlength=len(Region))
-        for window, regions in zip(windows, (*EYE_REGIONS, NOSTRILS), strict=True):
-            shown = window.shown[window.shown >= 0]
-            counts = np.bincount(self.anatomy.region[shown], minlength=len(Region))
-            for region in regions:
-                region_area[region] = counts[region] / window.scale**2
+        region, region_area = self.anatomy.region, self._region_area
+        sum_by_region(region, self._visible, region_area)
+        for window, wanted in zip(windows, _COUNTED, strict=True):
+            recount_regions(region, window.shown, wanted, window.scale**-2, region_area)
         face = float(region_area[FACE_REGIONS].sum())
-        np.divide(region_area, face, out=self._region_area)
+        region_area /= face
         self._visible /= face
         return face
 
 
+_COUNTED = tuple(np.array(regions, dtype=np.int32) for regions in (*EYE_REGIONS, NOSTRILS))
 _EYE_ENDS = ("eye_inner", "eye_outer", "lid_upper", "lid_lower")
 
 
