@@ -116,6 +116,7 @@ def minimise(
         return start
     strategy = _Strategy(start.x, width, np.random.default_rng(seed))
     multipliers = _Multipliers()
+    visited = [start]
     spent_at = len(archive) + budget
     # Re-visited points cost nothing, so a cap on rounds keeps a finished search from idling.
     for _ in range(2 + 2 * budget // strategy.size):
@@ -123,6 +124,7 @@ def minimise(
             break
         places = strategy.ask()
         found = [archive.at(start.option, np.clip(x, 0.0, 1.0)) for x in places]
+        visited += found
         judged = [judge(point.option, point.x, point.outcome) for point in found]
         costs = np.array([cost for cost, _ in judged])
         broken = np.stack([violations for _, violations in judged])
@@ -132,8 +134,7 @@ def minimise(
         order = np.argsort(values + outside / strategy.width**2 * (spread + 1e-12), kind="stable")
         strategy.tell(places[order])
         multipliers.update(broken[order[: strategy.parents]], strategy.weights)
-    mine = [point for point in archive.points if point.option == start.option]
-    return best(judge, mine)
+    return best(judge, visited)
 
 
 def polish(

@@ -1,0 +1,129 @@
+"""What each of the set-ups tries for, as judges for the solver: strong, measured, and plain.
+
+Strong: the most benefit within the guards. Measured: the least effort that still reaches a given
+benefit. Plain (no wish): a pleasant turn and light. All share the guards and a mild liking for
+light that draws a face well: loop to Rembrandt, a catchlight in both eyes.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.scene.setup import Setup
+from sitwell.search.aims import Benefit
+from sitwell.search.guards import Guards
+from sitwell.search.moves import CHOICE_EFFORT, MOVES, choices_between, steps_between
+from sitwell.search.stage import Stage
+
+Vector = NDArray[np.float64]
+
+# A key beside and above the face by these much draws loop to Rembrandt light: "25-60 deg up,
+# 20-50 deg aside", relative to the face (portraitlighting.net, read 2026; sources differ).
+PLEASANT_BESIDE_DEG = (20.0, 50.0)
+PLEASANT_ABOVE_DEG = (25.0, 60.0)
+EFFORT_PRICE = 0.04  # noticeable steps given for one natural step of effort, in the strong set-up
+MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
+PLAIN_EFFORT_PRICE = 0.1  # added where no wish says what an effort is worth
+LEAST_FLOOR = 0.1
+PLEASANT_PRICE = 0.15  # the same for one unit of unpleasant light
+TELLING_MOVES = (
+    "turn_deg",
+    "chin_deg",
+    "tilt_deg",
+    "chin_forward_mm",
+    "camera_height_mm",
+    "key_azimuth_deg",
+    "key_elevation_deg",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainLook:
+    """A pleasant set-up without a wish: how far turned, and where the key stands by the face."""
+
+    turn_deg: float
+    beside_deg: float
+    above_deg: float
+
+
+# Design choices: nearly straight on with open loop light; a small turn; a quarter turn.
+PLAIN_LOOKS = {
+    "gentle": PlainLook(turn_deg=6.0, beside_deg=30.0, above_deg=30.0),
+    "balanced": PlainLook(turn_deg=15.0, beside_deg=40.0, above_deg=33.0),
+    "strong": PlainLook(turn_deg=28.0, beside_deg=45.0, above_deg=35.0),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goal:
+    """One judge: ``floor`` is what each wish must gain (None: as much as possible in all)."""
+
+    stage: Stage
+    benefit: Benefit
+    guards: Guards
+    baseline: Setup
+    floor: Vector | None = None
+    plain: PlainLook | None = None
+    apart_from: Sequence[Setup] = ()
+
+    def __call__(self, option: int, x: Vector, vector: Vector) -> tuple[float, Vector]:
+        """Cost, and violations of the guards, of the floor and of staying apart."""
+        setup = self.stage.setup_at(option, x)
+        gains = self.benefit.by_wish(vector)
+        strain = effort(self.baseline, setup)
+        look = PLEASANT_PRICE * unpleasantness(self.stage, vector)
+        extra = [1.0 - apart(setup, other) for other in self.apart_from]
+        if self.floor is not None:
+            extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
+            cost = strain + look / MEASURED_EFFORT_PRICE
+        else:
+            cost = EFFORT_PRICE * strain + look - float(gains.sum())
+        if self.plain is not None:
+            cost += misfit(self.stage, self.plain, vector) + PLAIN_EFFORT_PRICE * strain
+        return cost, np.concatenate([self.guards.violations(vector), extra])
+
+
+def effort(baseline: Setup, setup: Setup) -> float:
+    """Natural steps away from straight on, weighed; large moves count a little more."""
+    steps = steps_between(baseline, setup)
+    moved = sum(
+        move.effort * (abs(steps[move.name]) + 0.1 * steps[move.name] ** 2) for move in MOVES
+    )
+    return moved + sum(CHOICE_EFFORT[name] for name in choices_between(baseline, setup))
+
+
+def apart(first: Setup, second: Setup) -> float:
+    """How far two set-ups really differ, at most 1: two moves by a natural step, or one by three.
+
+    Another lens, crop or light, or the key on the other side, counts as 1. Only moves that the
+    sitter or the camera would notice count; a stop of aperture makes no other set-up.
+    """
+    crossed = first.key_azimuth_deg * second.key_azimuth_deg < -100.0
+    if choices_between(first, second) or crossed:
+        return 1.0
+    steps = steps_between(first, second)
+    small, large = sorted(abs(steps[name]) for name in TELLING_MOVES)[-2:]
+    return min(1.0, max(small, large / 3.0))
+
+
+def unpleasantness(stage: Stage, vector: Vector) -> float:
+    """How far the key is from loop or Rembrandt light, in units of 15 deg, and dark eyes."""
+    read = stage.reader(vector)
+    beside = _outside(abs(read("key_beside_face_deg")), PLEASANT_BESIDE_DEG)
+    above = _outside(read("key_above_face_deg"), PLEASANT_ABOVE_DEG)
+    return (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights"))
+
+
+def misfit(stage: Stage, plain: PlainLook, vector: Vector) -> float:
+    """How far a set-up is from a plain look."""
+    read = stage.reader(vector)
+    turn = (abs(read("seen_turn_deg")) - plain.turn_deg) / 7.0
+    beside = (abs(read("key_beside_face_deg")) - plain.beside_deg) / 15.0
+    above = (read("key_above_face_deg") - plain.above_deg) / 15.0
+    return turn**2 + beside**2 + above**2
+
+
+def _outside(value: float, band: tuple[float, float]) -> float:
+    return max(band[0] - value, value - band[1], 0.0)

@@ -1,0 +1,82 @@
+"""Notes: what a photographer should be told about a plan or a set-up, honestly and shortly."""
+
+import math
+from collections.abc import Sequence
+
+from sitwell.base.units import distance_words
+from sitwell.scene.framing import distance_for_framing
+from sitwell.scene.setup import Setup
+from sitwell.search import sentences as say
+from sitwell.search.aims import Benefit
+from sitwell.search.guards import Guards
+from sitwell.search.plan import PlannedSetup
+from sitwell.search.stage import Stage, Vector
+
+SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
+HARDLY_MORE = 0.1  # of the strong set-up's benefit
+GIVEN_UP = -0.3  # noticeable steps, weighed
+
+
+def plan_notes(
+    benefit: Benefit, planned: Sequence[PlannedSetup], baseline: Vector, stage: Stage
+) -> tuple[str, ...]:
+    """Notes on the whole plan: what can't be done, and what only words can do."""
+    notes = [_opening(benefit, planned, stage)]
+    features = dict.fromkeys(wish.feature for wish in benefit.wishes if wish.direction != "leave")
+    notes += [say.WISH_NOTES[feature] for feature in features if feature in say.WISH_NOTES]
+    if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):
+        notes.append(say.NOTE_NO_GLASSES)
+    if len(planned) < 3:
+        notes.append(say.sentence(say.NOTE_FEWER, count=len(planned)))
+    return tuple(note for note in notes if note)
+
+
+def _opening(benefit: Benefit, planned: Sequence[PlannedSetup], stage: Stage) -> str:
+    if not benefit.wishes:
+        return say.NOTE_NO_WISH
+    if all(wish.direction == "leave" for wish in benefit.wishes):
+        return say.NOTE_ONLY_LEAVE
+    totals = [benefit.total(stage.look(one.setup)) for one in planned]
+    if max(totals) < 0.5:
+        return say.NOTE_NOTHING_HELPS
+    if max(totals) < 1.0:
+        return say.NOTE_LITTLE
+    if len(totals) > 1 and totals[-1] - totals[-2] < HARDLY_MORE * totals[-1]:
+        return say.NOTE_STRONGEST
+    return ""
+
+
+def setup_notes(
+    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup
+) -> tuple[str, ...]:
+    """Notes on one set-up: broken guards first, then what to mind."""
+    vector, light = stage.look(setup), stage.choices[option].light
+    notes = [say.sentence(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
+    notes += [
+        say.sentence(say.NOTE_SMALL_LOSS, feature=say.FEATURE_WORDS[wish.feature])
+        for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
+        if gain < GIVEN_UP
+    ]
+    if stage.reader(vector)("catchlights") == 1.0:
+        notes.append(say.NOTE_ONE_CATCHLIGHT)
+    if distance_for_framing(setup) < setup.distance_mm - 20.0:
+        notes.append(
+            say.sentence(
+                say.NOTE_STEP_BACK,
+                focal=setup.focal_mm,
+                distance=distance_words(setup.distance_mm),
+            )
+        )
+    if light.is_fixed():
+        notes.append(say.NOTE_FIXED_KEY)
+    if light.exposure_value is not None:
+        notes.append(_handheld(stage, setup))
+    if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
+        notes.append(say.NOTE_CAMERA_HIGH)
+    return tuple(notes)
+
+
+def _handheld(stage: Stage, setup: Setup) -> str:
+    equivalent_mm = stage.means.camera.equivalent_mm(setup.focal_mm)
+    shutter = next((s for s in SHUTTERS if s >= equivalent_mm), SHUTTERS[-1])
+    return say.sentence(say.NOTE_HANDHELD, shutter=shutter)

@@ -1,0 +1,147 @@
+"""From wishes to a plan: three set-ups that differ, each with gains, guards, leeway and reasons.
+
+The strong set-up is searched first: the most benefit within the guards. The balanced and the
+gentle one are the least effort that reaches seven and three and a half tenths of it. All share
+one archive of looked-at set-ups.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+
+from sitwell.brief.comfort import Comfort
+from sitwell.brief.kit import DEFAULT_KIT, Kit
+from sitwell.brief.room import DEFAULT_ROOM, Room
+from sitwell.brief.wishes import Wish
+from sitwell.scene.measures import NAMES
+from sitwell.scene.setup import Setup
+from sitwell.search import sentences as say
+from sitwell.search.aims import Benefit
+from sitwell.search.choices import Means
+from sitwell.search.conflicts import find_conflicts
+from sitwell.search.goals import PLAIN_LOOKS, misfit
+from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
+from sitwell.search.leeway import Keeper, find_leeway
+from sitwell.search.notes import plan_notes, setup_notes
+from sitwell.search.plan import Gain, Plan, PlannedSetup
+from sitwell.search.reasons import find_reasons
+from sitwell.search.solve import Point
+from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
+
+CROP_FRAMINGS = ("tight-head",)  # a wider picture cut into the forehead leaves no sky at all
+CROP_WISHES = ("forehead", "thinning-hair")
+
+
+def make_plan(
+    evaluator: Evaluator,
+    wishes: Sequence[Wish] = (),
+    kit: Kit = DEFAULT_KIT,
+    room: Room = DEFAULT_ROOM,
+    comfort: Comfort | None = None,
+    framing: str = "head-and-shoulders",
+    aspect: str = "4:5",
+    *,
+    locked: Mapping[str, float | str] | None = None,
+    fuller_side: str | None = None,
+    seed: int = 0,
+    evaluations: int = 1600,
+    progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
+    measure_names: Sequence[str] = NAMES,
+) -> Plan:
+    """Set-ups for a sitter's wishes within kit, room and comfort, the gentlest first.
+
+    ``locked`` fixes set-up quantities by name; ``fuller_side`` ("own_left", "own_right") is the
+    fuller side of the sitter's smile, where known. ``evaluations`` is about how many set-ups are
+    looked at in all. ``progress`` is told a share 0..1 and what is being done; a ``stop`` that
+    turns true ends the search with SearchStoppedError. The same seed gives the same plan.
+    ``measure_names`` says in which order the evaluator answers.
+    """
+    means = Means(kit=kit, room=room, comfort=comfort or Comfort(), locked=dict(locked or {}))
+    stage = set_stage(
+        evaluator,
+        measure_names,
+        means,
+        framing=framing,
+        aspect=aspect,
+        crops=_crops(wishes, framing),
+    )
+    search = Search.begin(stage, wishes, fuller_side, seed, evaluations, progress, stop)
+    found = search.find()
+    planned = [_explain(search, name, found[name]) for name in STRENGTHS if name in found]
+    search.tell(0.95, "conflicts")
+    middle = found[planned[len(planned) // 2].name]
+    conflicts = find_conflicts(
+        stage, search.benefit, search.guards, middle.option, search.setup(middle)
+    )
+    search.tell(1.0, "done")
+    return Plan(
+        baseline=search.baseline,
+        baseline_measures=_measures(stage, stage.look(search.baseline)),
+        setups=tuple(planned),
+        conflicts=conflicts,
+        notes=plan_notes(search.benefit, planned, stage.look(search.baseline), stage),
+    )
+
+
+def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
+    """A found place with all that a photographer needs to judge and hold it."""
+    search.tell(0.7 + 0.08 * STRENGTHS.index(name), "leeway")
+    setup = search.setup(point)
+    vector = search.stage.look(setup)
+    return PlannedSetup(
+        name=name,
+        setup=setup,
+        measures=_measures(search.stage, vector),
+        gains=_gains(search.benefit, search.stage, search.baseline, setup),
+        guards=search.guards.states(vector),
+        leeway=find_leeway(_keeper(search, name, vector), point.option, setup),
+        reasons=find_reasons(search.stage, search.benefit, search.guards, search.baseline, setup),
+        notes=setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
+    )
+
+
+def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
+    total = search.benefit.total(vector)
+    plain = PLAIN_LOOKS[name]
+    if total >= LEAST_GAIN:
+        worth: Callable[[Vector], float] = search.benefit.total
+        least, lost = total - max(0.1 * total, 0.1), say.GAIN_LOST
+    else:
+        worth = lambda there: -misfit(search.stage, plain, there)  # noqa: E731
+        least, lost = worth(vector) - 1.0, say.LIKENESS_LOST
+    return Keeper(
+        stage=search.stage,
+        guards=search.guards,
+        worth=worth,
+        least=least,
+        lost_sentence=lost,
+        already_broken=frozenset(g.name for g in search.guards.broken(vector)),
+    )
+
+
+def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:
+    asks = any(w.feature in CROP_WISHES and w.direction == "soften" for w in wishes)
+    if asks and framing in CROP_FRAMINGS:
+        return ("whole-head", "into-forehead")
+    return ("whole-head",)
+
+
+def _measures(stage: Stage, vector: Vector) -> dict[str, float]:
+    """Measures by name; what can't be read on this head (glasses, say) is left out."""
+    named = zip(stage.measure_names, vector.tolist(), strict=False)
+    return {name: value for name, value in named if value == value}
+
+
+def _gains(benefit: Benefit, stage: Stage, baseline: Setup, setup: Setup) -> tuple[Gain, ...]:
+    was, becomes = stage.look(baseline), stage.look(setup)
+    steps = benefit.steps(becomes)
+    return tuple(
+        Gain(
+            wish=benefit.wishes[owner].feature,
+            measure=aim.measure,
+            was=stage.reader(was)(aim.measure),
+            becomes=stage.reader(becomes)(aim.measure),
+            gain=float(steps[index]),
+        )
+        for index, (owner, aim) in enumerate(benefit.aims)
+        if aim.stands
+    )

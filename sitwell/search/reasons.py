@@ -1,0 +1,82 @@
+"""Reasons: take each move back to straight on, alone, and see what the set-up loses."""
+
+import numpy as np
+
+from sitwell.scene.setup import Setup
+from sitwell.search import sentences as say
+from sitwell.search.aims import Benefit
+from sitwell.search.guards import Guards
+from sitwell.search.moves import choices_between, steps_between
+from sitwell.search.plan import Reason
+from sitwell.search.stage import Stage
+
+LEAST_STEPS = 0.3  # a move of less than this is no move to explain
+LIGHT_MOVES = ("key_azimuth_deg", "key_elevation_deg", "key_distance_mm", "key_size_mm")
+MOST, SOME = 0.5, 0.05  # shares of a wish's gain
+
+
+def find_reasons(
+    stage: Stage, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup
+) -> tuple[Reason, ...]:
+    """A reason for every move and choice that differs from straight on, the weightiest first."""
+    steps = steps_between(baseline, setup)
+    moved = [name for name, count in steps.items() if abs(count) >= LEAST_STEPS]
+    moved = [name for name in moved if name not in stage.means.locked]
+    moved += choices_between(baseline, setup)
+    reasons = [_reason(stage, benefit, guards, baseline, setup, name) for name in moved]
+    return tuple(sorted(reasons, key=lambda reason: -reason.contribution))
+
+
+def _reason(
+    stage: Stage, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup, name: str
+) -> Reason:
+    with_it, without = stage.look(setup), stage.look(_taken_back(baseline, setup, name))
+    gained = benefit.by_wish(with_it)
+    lost = gained - benefit.by_wish(without)
+    newly_broken = [g for g in guards.broken(without) if g not in guards.broken(with_it)]
+    return Reason(
+        move=name,
+        from_value=_number(getattr(baseline, name)),
+        to_value=_number(getattr(setup, name)),
+        contribution=float(lost.sum()),
+        sentence=_sentence(
+            benefit, name, gained, lost, newly_broken[0].sentence if newly_broken else None
+        ),
+    )
+
+
+def _taken_back(baseline: Setup, setup: Setup, name: str) -> Setup:
+    changes = {name: getattr(baseline, name)}
+    if name == "focal_mm":
+        # Another lens stands elsewhere, or the framing would change as well.
+        changes["distance_mm"] = baseline.distance_mm
+        reach_mm = 0.9 * baseline.distance_mm
+        changes["camera_height_mm"] = float(np.clip(setup.camera_height_mm, -reach_mm, reach_mm))
+    return setup.with_changes(**changes)
+
+
+def _sentence(
+    benefit: Benefit, name: str, gained: np.ndarray, lost: np.ndarray, guard: str | None
+) -> str:
+    move = say.MOVE_WORDS[name]
+    parts = []
+    if lost.size:
+        most = int(np.argmax(lost))
+        feature = say.FEATURE_WORDS[benefit.wishes[most].feature]
+        share = lost[most] / gained[most] if gained[most] > 0 else 0.0
+        if share >= MOST:
+            parts.append(say.sentence(say.REASON_MOST, move=move, feature=feature))
+        elif share >= SOME:
+            parts.append(say.sentence(say.REASON_SOME, move=move, feature=feature))
+        elif lost.min() < -0.1 and guard is None:
+            least = say.FEATURE_WORDS[benefit.wishes[int(np.argmin(lost))].feature]
+            pattern = say.REASON_LIGHT if name in LIGHT_MOVES else say.REASON_BALANCE
+            parts.append(say.sentence(pattern, move=move, feature=least))
+    if guard is not None:
+        parts.append(say.sentence(say.REASON_GUARD, move=move, guard=guard))
+    return " ".join(parts) or say.sentence(say.REASON_LOOK, move=move)
+
+
+def _number(value: float | str) -> float:
+    """A crop is a word: 0 for the whole head, 1 for a cut into the forehead."""
+    return float(value != "whole-head") if isinstance(value, str) else float(value)

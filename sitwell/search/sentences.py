@@ -1,0 +1,180 @@
+"""Every sentence of a plan, in one place, in plain English, for the photographer to read.
+
+No sentence judges a sitter: it tells what a move does for a wish that the sitter made, or what a
+guard is about. Braces are filled in by name, so that a translation may reorder them.
+"""
+
+from collections.abc import Mapping
+
+FEATURE_WORDS: Mapping[str, str] = {
+    "forehead": "the forehead",
+    "thinning-hair": "the hair",
+    "nose-length": "the nose's length",
+    "nose-bend": "the nose's line",
+    "nose-width": "the nose's width",
+    "ears": "the ears",
+    "eye-balance": "the evenness of the eyes",
+    "eye-size": "the eyes",
+    "lively-eyes": "the liveliness of the eyes",
+    "jaw": "the jaw line",
+    "face-width": "the width of the face",
+    "neck": "the neck",
+    "glasses": "the glasses",
+    "skin": "the skin",
+    "smile": "the smile",
+}
+MOVE_WORDS: Mapping[str, str] = {
+    "turn_deg": "the turn",
+    "chin_deg": "the chin's height",
+    "tilt_deg": "the tilt",
+    "chin_forward_mm": "the chin forward",
+    "camera_height_mm": "the camera's height",
+    "distance_mm": "the distance",
+    "f_number": "the aperture",
+    "key_azimuth_deg": "the key's side",
+    "key_elevation_deg": "the key's height",
+    "key_distance_mm": "the key's distance",
+    "fill_ratio": "the fill",
+    "background_stops": "the background's tone",
+    "focal_mm": "the lens",
+    "crop": "the crop",
+    "key_size_mm": "the choice of light",
+}
+# (what the move is called when it rises, when it falls)
+WAYS: Mapping[str, tuple[str, str]] = {
+    "turn_deg": ("Turning toward your sitter's own left", "Turning toward your sitter's own right"),
+    "chin_deg": ("Chin up", "Chin down"),
+    "tilt_deg": ("Tilting to the sitter's own left", "Tilting to the sitter's own right"),
+    "chin_forward_mm": ("Chin forward", "Chin back"),
+    "camera_height_mm": ("A higher camera", "A lower camera"),
+    "f_number": ("A smaller aperture", "A wider aperture"),
+    "key_azimuth_deg": ("A key farther to camera right", "A key farther to camera left"),
+    "key_elevation_deg": ("A higher key", "A lower key"),
+    "key_distance_mm": ("A key farther away", "A key nearer"),
+    "fill_ratio": ("Less fill", "More fill"),
+    "background_stops": ("A brighter background", "A darker background"),
+}
+GUARD_SENTENCES: Mapping[str, str] = {
+    "nose line": "the nose would leave the outline of the cheek, the lip line or the eye socket",
+    "nostrils": "the nostrils would open to the camera",
+    "far ear": "the far ear would show as a sliver",
+    "stretch": "near and far parts of the face would stretch apart",
+    "distance": "the camera would be nearer than 0.9 m",
+    "lens": "the lens would be wider than 35 mm-equivalent",
+    "eyes even": "the eyes would look less even than straight on",
+    "catchlight": "neither eye would carry a catchlight",
+    "near eye sharp": "the near eye would lose focus",
+    "eye whites": "white would show below the iris",
+    "crop": "the picture's edge would cut at a place that reads badly",
+    "glare own left": "a light would mirror in the glasses' pane on the sitter's own left",
+    "glare own right": "a light would mirror in the glasses' pane on the sitter's own right",
+    "ceiling": "the key would touch the ceiling",
+    "walls": "the key would stand outside the walls",
+    "floor": "the key would touch the floor",
+    "key clear of lens": "the key would stand in the lens's view",
+    "closest focus": "the lens would not focus that close",
+    "hand-held": "the shutter would be too slow to hold by hand",
+}
+
+END_OF_RANGE = "the range set for this move ends here"
+GAIN_LOST = "a tenth of what the set-up does for the wishes would be lost"
+LIKENESS_LOST = "the light and the pose would stop being the ones planned"
+
+REASON_MOST = "Taking {move} back loses most of what it does for {feature}."
+REASON_SOME = "Taking {move} back loses some of what it does for {feature}."
+REASON_GUARD = "Without {move}, {guard}."
+REASON_BALANCE = "{Move} gives a little on {feature} and makes room for the other moves."
+REASON_LIGHT = "{Move} gives a little on {feature} for light that draws the face well."
+REASON_LOOK = "{Move} shapes the light and the pose; no wish hangs on it."
+
+CONFLICT_WISHES = "{way} helps {first} and costs {second}; {move} stays at {value}."
+CONFLICT_GUARD = "{way} helps {first}, but soon {guard}; {move} stays at {value}."
+
+NOTE_NO_WISH = (
+    "No wish was given, so nothing is played down or brought out: pleasant, plain set-ups."
+)
+NOTE_ONLY_LEAVE = "Everything wished for is left as it is: pleasant, plain set-ups around that."
+NOTE_NOTHING_HELPS = (
+    "With this kit, this room and these limits no set-up changes what was wished for by a step "
+    "that a viewer would notice."
+)
+NOTE_LITTLE = "What can be gained here is about one step that a viewer just notices."
+NOTE_STRONGEST = (
+    "Nothing stronger exists within the guards: the strong set-up does hardly more than the "
+    "balanced one."
+)
+NOTE_FEWER = (
+    "Only {count} set-up(s) that really differ could be found; what is fixed or limited leaves "
+    "no room for more."
+)
+NOTE_BROKEN = "This set-up does not keep a guard: {guard}."
+NOTE_STEP_BACK = (
+    "The {focal:g} mm lens would have to come nearer than {distance}; stand there and crop to "
+    "the framing afterwards."
+)
+NOTE_HANDHELD = "By hand, keep the shutter at 1/{shutter} s or faster, or use a stand."
+NOTE_ONE_CATCHLIGHT = "Only one eye carries a catchlight."
+NOTE_FIXED_KEY = "The light can't be moved: turn the sitter and the camera together instead."
+NOTE_SMALL_LOSS = "This set-up gives up something on {feature} for the sake of the other wishes."
+NOTE_CAMERA_HIGH = (
+    "From above with the chin down, more white shows below the brow; on some faces that reads as "
+    "menacing. Look at a frame together and let the sitter decide."
+)
+
+WISH_NOTES: Mapping[str, str] = {
+    "lively-eyes": (
+        "Light can give both eyes a catchlight; the rest is words: a full breath in, the lower "
+        "lids a little tense, and the shutter as the breath goes."
+    ),
+    "smile": (
+        "The set-up can't change a smile; only words can: a closed, easy smile, and the head "
+        "turned so that the fuller side is nearer the camera if the sitter knows which it is."
+    ),
+    "neck": (
+        "The neck is not measured: the set-up only brings the chin and the camera where they "
+        "usually help. A turn of the shoulders is for words."
+    ),
+    "eye-balance": (
+        "A light squint of both eyes evens the openings too; only for those who do it with ease."
+    ),
+    "thinning-hair": "No hair light, and nothing bright behind the top of the head.",
+    "glasses": (
+        "Frames differ: look for reflections in the first frame and tip the temples of the frame "
+        "a little if one is left."
+    ),
+}
+NOTE_NO_GLASSES = "No glasses were measured, so the planned light was not checked against any."
+
+SETUP_TITLES: Mapping[str, str] = {
+    "gentle": "the smallest change that helps",
+    "balanced": "the middle",
+    "strong": "the most within the guards",
+}
+STAGES: Mapping[str, str] = {
+    "screen": "Looking around",
+    "strong": "Finding the strong set-up",
+    "balanced": "Finding the balanced set-up",
+    "gentle": "Finding the gentle set-up",
+    "leeway": "Measuring the leeway",
+    "reasons": "Weighing each move",
+    "conflicts": "Looking for collisions",
+    "done": "Done",
+}
+
+
+def value_words(move: str, value: float) -> str:
+    """A move's value as a photographer writes it."""
+    if move == "f_number":
+        return f"f/{value:g}"
+    if move == "fill_ratio":
+        return f"{value:g}:1"
+    unit = "°" if move.endswith("_deg") else " mm" if move.endswith("_mm") else " stops"
+    return f"{value:g}{unit}"
+
+
+def sentence(pattern: str, **words: object) -> str:
+    """A pattern filled in; a brace with a capital takes the same word with a capital."""
+    capitals = {
+        name.capitalize(): str(word)[:1].upper() + str(word)[1:] for name, word in words.items()
+    }
+    return pattern.format(**words, **{k: v for k, v in capitals.items() if k not in words})
