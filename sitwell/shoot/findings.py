@@ -20,7 +20,7 @@ HALF_BLINK = 0.60
 SOFT = 0.70
 HYSTERESIS = 0.1  # of a ratio: what was spoken of is dropped when it is this much better
 KEY_SIDE_STOPS = 0.3
-EAR_STOPS = -0.3  # an ear this much darker than what is behind it stands out
+EAR_STOPS = -0.7  # an ear this much darker than what is behind it; one reading errs by about 0.4
 BROW_AIR = 1.12  # of chin to brow: a cut lower than this cuts into the brows
 CHIN_AIR = -0.12
 CLIPPED_SHARE = 0.01
@@ -96,8 +96,8 @@ def _blink(sight: Sight, expected: Expected) -> Finding | None:
 
 def _focus(sight: Sight, expected: Expected) -> Finding | None:
     ratio = focus_ratio(sight, expected)
-    if ratio is None:
-        return None
+    if ratio is None or eye_ratios(sight, expected).get(sight.near_eye, 1.0) < HALF_BLINK:
+        return None  # a closed eye has less to be sharp than an open one
     others = {
         place: sight.focus[place] / best
         for place, best in expected.focus_best.items()

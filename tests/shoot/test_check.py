@@ -90,13 +90,17 @@ def test_plain_downward_gaze_is_no_blink():
     assert findings(eye_open=eyes) == {}
 
 
+def test_a_closed_eye_is_not_called_out_of_focus_as_well():
+    assert list(findings(eye_open={"own_left": 0.01}, focus={"near_eye": 1.0})) == ["blink"]
+
+
 def test_an_eye_that_is_hidden_is_not_judged():
     assert findings(eye_open={"own_left": 0.29, "own_right": math.nan}) == {}
 
 
 def test_findings_come_in_the_order_of_fixing():
     found = findings(
-        eye_open={"own_left": 0.01, "own_right": 0.01},
+        eye_open={"own_left": 0.29, "own_right": 0.01},
         focus={"near_eye": 1.0},
         measures=MEASURES | {"nose_break": -1, "ear_sliver": 1, "nostril_show": 1},
         lit_stops=-1.0,

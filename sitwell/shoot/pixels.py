@@ -1,0 +1,108 @@
+"""What is measured in the picture itself: sharpness, brightness, burnt-out skin, mirrored light."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+
+Pixels = NDArray[np.uint8]
+Points = NDArray[np.float64]
+
+PATCH_PX = 128
+BURNT = 254
+MIRRORED = 250
+# Rec. 709 luminance of linear sRGB.
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+
+
+def sharpness(rgb: Pixels, centre_px: Points, half_px: float) -> float:
+    """Fine contrast over all contrast in a square, 0 when it is flat or outside the picture.
+
+    It falls as blur grows, and forgives exposure. It depends on what is in the square, so only
+    ratios for the same place in frames of one burst mean anything (Pertuz, Puig and Garcia 2013
+    find that focus measures depend on noise, contrast and window).
+    """
+    patch = _patch(rgb, centre_px, half_px)
+    if patch is None:
+        return 0.0
+    across, along = patch[1:-1, 2:] - patch[1:-1, :-2], patch[2:, 1:-1] - patch[:-2, 1:-1]
+    whole = float(patch.var())
+    # One grey level of noise must not look like detail where there is nothing to be sharp.
+    return float((across**2 + along**2).mean()) / (whole + 4.0)
+
+
+def luminance(rgb: Pixels, centre_px: Points, half_px: float) -> float | None:
+    """Median linear luminance, 0..1, of a square; None when it lies outside the picture."""
+    box = _box(rgb, centre_px, half_px)
+    if box is None:
+        return None
+    left, top, right, bottom = box
+    return float(np.median(_linear(rgb[top:bottom, left:right]) @ _LUMINANCE))
+
+
+def stops_between(first: float | None, second: float | None) -> float | None:
+    """How many stops brighter the first luminance is; None where either is unknown."""
+    if first is None or second is None:
+        return None
+    dark = 1e-4  # about what 8 bits can still tell from black
+    return math.log2(max(first, dark) / max(second, dark))
+
+
+def burnt_share(rgb: Pixels, outline_px: Points, holes_px: list[Points]) -> float | None:
+    """Share of the face that has lost its drawing in at least two colours, holes left out."""
+    chosen = _inside(rgb, outline_px, holes_px)
+    if chosen is None:
+        return None
+    return float((np.sort(chosen, axis=1)[:, 1] >= BURNT).mean())
+
+
+def mirrored_share(rgb: Pixels, outline_px: Points) -> float | None:
+    """Share of an eye's surroundings that is white to the end of the scale."""
+    chosen = _inside(rgb, outline_px, [])
+    return None if chosen is None else float((chosen.min(axis=1) >= MIRRORED).mean())
+
+
+def _patch(rgb: Pixels, centre_px: Points, half_px: float) -> NDArray[np.float64] | None:
+    box = _box(rgb, centre_px, half_px)
+    if box is None:
+        return None
+    left, top, right, bottom = box
+    grey = Image.fromarray(rgb[top:bottom, left:right]).convert("L")
+    if max(grey.size) > PATCH_PX:
+        grey = grey.resize((PATCH_PX, PATCH_PX), Image.Resampling.BOX)
+    return np.asarray(grey, dtype=np.float64)
+
+
+def _box(rgb: Pixels, centre_px: Points, half_px: float) -> tuple[int, int, int, int] | None:
+    """The square clipped to the picture; None when less than half of it is inside."""
+    height, width = rgb.shape[:2]
+    low, high = np.round(centre_px - half_px), np.round(centre_px + half_px)
+    left, top = (int(v) for v in np.clip(low, 0, (width, height)))
+    right, bottom = (int(v) for v in np.clip(high, 0, (width, height)))
+    whole = float(np.prod(high - low))
+    inside = (right - left) * (bottom - top)
+    if min(right - left, bottom - top) < 8 or inside < whole / 2:
+        return None
+    return left, top, right, bottom
+
+
+def _inside(rgb: Pixels, outline_px: Points, holes_px: list[Points]) -> Pixels | None:
+    """The pixels (n, 3) inside an outline but outside its holes."""
+    low = np.floor(outline_px.min(axis=0)).astype(int).clip(0)
+    high = np.ceil(outline_px.max(axis=0)).astype(int) + 1
+    piece = rgb[low[1] : high[1], low[0] : high[0]]
+    if min(piece.shape[:2]) < 2:
+        return None
+    mask = Image.new("1", (piece.shape[1], piece.shape[0]))
+    draw = ImageDraw.Draw(mask)
+    for value, shape in [(1, outline_px), *((0, hole) for hole in holes_px)]:
+        draw.polygon([(float(x), float(y)) for x, y in shape - low], fill=value)
+    chosen = piece[np.asarray(mask)]
+    return chosen if len(chosen) else None
+
+
+def _linear(rgb: Pixels) -> NDArray[np.float64]:
+    """Linear light 0..1 of sRGB bytes (IEC 61966-2-1)."""
+    share = rgb / 255.0
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)

@@ -1,0 +1,129 @@
+import math
+
+import pytest
+from PIL import Image
+
+from sitwell.brief.photos import open_photo
+from sitwell.face.landmarks import find_faces
+from sitwell.head.surface import build_head
+from sitwell.scene.setup import Setup
+from sitwell.shoot.findings import BLINK, HALF_BLINK
+from sitwell.shoot.look import LOOK_SIDE_PX, look_at, position_names, sitter_for
+
+from .rendered import head_picture, need_model, save_frame
+
+
+@pytest.fixture(scope="module")
+def sitter():
+    need_model()
+    return sitter_for(build_head(), Setup(turn_deg=20.0, distance_mm=1500.0))
+
+
+def seen(tmp_path, sitter, image, **how):
+    photo = open_photo(save_frame(tmp_path / "f.jpg", image, **how), largest_side_px=LOOK_SIDE_PX)
+    return look_at(photo, find_faces(photo), sitter)
+
+
+@pytest.mark.parametrize(("turn_deg", "chin_deg"), [(0.0, 0.0), (20.0, 4.0), (-25.0, -3.0)])
+def test_the_moves_are_read_within_a_few_degrees(tmp_path, sitter, turn_deg, chin_deg):
+    (sight,) = seen(tmp_path, sitter, head_picture(turn_deg, chin_deg))
+    # Quick fits on synthetic heads err by about 2 degrees; three sigma here.
+    assert sight.moves["turn_deg"] == pytest.approx(turn_deg, abs=4.5)
+    assert sight.moves["chin_deg"] == pytest.approx(chin_deg, abs=6.0)
+    assert sight.moves["tilt_deg"] == pytest.approx(0.0, abs=3.0)
+    assert sight.moves["distance_mm"] == pytest.approx(1500.0, rel=0.12)
+    assert math.isfinite(sight.measures["nose_break"])
+
+
+def test_a_lens_that_the_plan_has_low_is_not_read_as_a_raised_chin(tmp_path):
+    need_model()
+    level = Setup(distance_mm=1500.0)
+    low = Setup(distance_mm=1500.0, camera_height_mm=-300.0)
+    chins = [
+        seen(tmp_path, sitter_for(build_head(), planned), head_picture())[0].moves["chin_deg"]
+        for planned in (level, low)
+    ]
+    rise_deg = math.degrees(math.asin(300.0 / 1500.0))
+    assert chins[0] - chins[1] == pytest.approx(rise_deg, abs=0.01)
+
+
+def test_lids_are_read_by_own_side(tmp_path, sitter):
+    (wide,) = seen(tmp_path, sitter, head_picture())
+    (shut,) = seen(tmp_path, sitter, head_picture(shut=1.0))
+    (wink,) = seen(tmp_path, sitter, head_picture(shut=1.0, which=("eye_blink_own_right",)))
+    for side in ("own_left", "own_right"):
+        assert shut.eye_open[side] < BLINK * wide.eye_open[side]
+    assert wink.eye_open["own_right"] < HALF_BLINK * wide.eye_open["own_right"]
+    assert wink.eye_open["own_left"] > HALF_BLINK * wide.eye_open["own_left"]
+
+
+def test_a_gaze_downward_is_no_blink(tmp_path, sitter):
+    looks = ("eye_look_down_own_left", "eye_look_down_own_right")
+    (wide,) = seen(tmp_path, sitter, head_picture())
+    (down,) = seen(tmp_path, sitter, head_picture(shut=1.0, which=looks))
+    assert down.eye_open["own_left"] > HALF_BLINK * wide.eye_open["own_left"]
+
+
+def test_blur_is_seen_at_the_eye(tmp_path, sitter):
+    sharp, soft = (
+        seen(tmp_path, sitter, head_picture(), blur=blur)[0].focus["near_eye"] for blur in (0, 1.5)
+    )
+    assert soft < 0.5 * sharp
+
+
+def test_the_near_eye_is_the_one_the_sitter_does_not_turn_toward(tmp_path, sitter):
+    (turned,) = seen(tmp_path, sitter, head_picture(20.0, 4.0))
+    assert turned.near_eye == "own_right"
+    (turned,) = seen(tmp_path, sitter, head_picture(-25.0, -3.0))
+    assert turned.near_eye == "own_left"
+
+
+def test_a_key_from_camera_right_lights_the_own_left_cheek(tmp_path, sitter):
+    assert seen(tmp_path, sitter, head_picture())[0].lit_stops > 0.3
+    other = head_picture(key_azimuth_deg=-35.0)
+    assert seen(tmp_path, sitter, other)[0].lit_stops < -0.3
+
+
+def test_the_edges_of_the_picture_are_heights_on_the_face(tmp_path, sitter):
+    whole = head_picture()
+    heights = seen(tmp_path, sitter, whole)[0].heights
+    assert heights["bottom"] < 0 < 1 < heights["hairline"] < heights["crown"] < heights["top"]
+    cut = whole.crop((0, 190, *whole.size))
+    lower = seen(tmp_path, sitter, cut.resize(whole.size))[0].heights
+    assert lower["top"] < heights["top"] - 0.3
+
+
+def test_without_a_sitter_eyes_and_focus_are_still_read(tmp_path):
+    need_model()
+    (sight,) = seen(tmp_path, None, head_picture())
+    assert sight.moves == {}
+    assert sight.measures == {}
+    assert sight.focus["near_eye"] > 0
+
+
+def test_a_picture_of_nobody_says_so(tmp_path):
+    need_model()
+    (sight,) = seen(tmp_path, None, Image.new("RGB", (480, 600), (90, 90, 90)))
+    assert sight.faces == 0
+
+
+def test_two_people_are_named_by_where_they_stand(tmp_path, sitter):
+    pair = Image.new("RGB", (960, 600))
+    pair.paste(head_picture(), (0, 0))
+    pair.paste(head_picture(shut=1.0), (480, 0))
+    left, right = seen(tmp_path, sitter, pair)
+    assert (left.position, right.position) == ("camera left", "camera right")
+    assert right.eye_open["own_left"] < BLINK * left.eye_open["own_left"]
+
+
+@pytest.mark.parametrize(
+    ("count", "names"),
+    [
+        (1, ("",)),
+        (2, ("camera left", "camera right")),
+        (3, ("camera left", "in the middle", "camera right")),
+        (4, ("camera left", "second from camera left", "third from camera left", "camera right")),
+    ],
+)
+def test_places_are_named_from_camera_left(count, names):
+    assert position_names(count) == names
