@@ -1,8 +1,9 @@
 """Invented plans and placeholder pictures for the tests of the sheet; no one's face."""
 
 import numpy as np
+from hypothesis import strategies as st
 
-from sitwell.scene.setup import Setup
+from sitwell.scene.setup import ASPECTS, CROPS, FRAMINGS, GAZES, Setup
 from sitwell.search.plan import Conflict, Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
 
 
@@ -132,3 +133,46 @@ def plan(*setups, conflicts=CONFLICTS, notes=()):
         conflicts=conflicts,
         notes=notes,
     )
+
+
+angles = st.floats(-90.0, 90.0)
+SETUPS = st.builds(
+    Setup,
+    turn_deg=st.floats(-95.0, 95.0),
+    chin_deg=st.floats(-20.0, 25.0),
+    tilt_deg=st.floats(-15.0, 15.0),
+    chin_forward_mm=st.floats(0.0, 40.0),
+    camera_height_mm=st.floats(-600.0, 600.0),
+    distance_mm=st.floats(700.0, 9000.0),
+    focal_mm=st.floats(20.0, 300.0),
+    f_number=st.sampled_from((1.2, 2.8, 8.0, 22.0)),
+    key_azimuth_deg=angles,
+    key_elevation_deg=st.floats(0.0, 75.0),
+    key_distance_mm=st.floats(400.0, 5000.0),
+    key_size_mm=st.floats(50.0, 2500.0),
+    fill_ratio=st.floats(1.0, 16.0),
+    background_stops=st.floats(-6.0, 3.0),
+    background_distance_mm=st.floats(200.0, 12000.0),
+    framing=st.sampled_from(FRAMINGS),
+    crop=st.sampled_from(CROPS),
+    aspect=st.sampled_from(ASPECTS),
+    gaze=st.sampled_from(GAZES),
+)
+GRID = tuple(
+    Setup(
+        turn_deg=turn,
+        chin_deg=chin,
+        tilt_deg=tilt,
+        chin_forward_mm=forward,
+        camera_height_mm=height,
+        key_azimuth_deg=azimuth,
+        distance_mm=distance,
+    )
+    for turn in (-80.0, -45.0, -14.0, 0.0, 3.0, 22.0, 30.0)
+    for chin, tilt, forward in ((-12.0, 5.0, 0.0), (0.0, 0.0, 10.0), (16.0, -12.0, 35.0))
+    for height, azimuth, distance in (
+        (-450.0, -90.0, 900.0),
+        (0.0, 0.0, 2000.0),
+        (300.0, 45.0, 6000.0),
+    )
+)

@@ -1,0 +1,64 @@
+import pytest
+
+from sitwell.base.errors import SheetError
+from sitwell.scene.setup import Setup
+from sitwell.sheet.care import LIGHTS, care_notes
+
+
+def notes(light="", **changes):
+    return {note.topic: note.sentence for note in care_notes(Setup(**changes), light)}
+
+
+@pytest.mark.parametrize("changes", [{"chin_deg": 7.0}, {"turn_deg": 30.0}, {"turn_deg": -30.0}])
+def test_a_raised_chin_or_a_turned_neck_asks_first_and_is_not_held(changes):
+    found = notes(**changes)
+    assert "neck pain and dizziness" in found["neck"]
+    assert "No long holds" in found["neck"]
+    assert "breath" in found
+    assert next(iter(found)) == "neck"
+
+
+def test_an_easy_pose_needs_no_neck_note():
+    assert "neck" not in notes(chin_deg=-3.0, turn_deg=10.0)
+
+
+def test_flash_asks_about_epilepsy_and_migraine():
+    for light in ("", "flash"):
+        assert "photosensitive epilepsy and migraine" in notes(light)["flash"]
+        assert "No rapid repeated flashing" in notes(light)["flash"]
+    assert "flash" not in notes("window")
+    assert "flash" not in notes("lamp")
+
+
+def test_heat_and_windows_belong_to_their_lights():
+    assert "hot" in notes("lamp")["lamps"]
+    assert "sun" in notes("window")["window"]
+    assert "lamps" not in notes("window")
+
+
+def test_a_key_overhead_asks_for_sandbag_and_tether():
+    high = notes(key_distance_mm=2000.0, key_elevation_deg=45.0)
+    assert "tether" in high["overhead"]
+    assert "stands" not in high
+    assert "Sandbag" in notes(key_elevation_deg=10.0)["stands"]
+
+
+def test_a_high_lens_asks_for_a_step():
+    assert "step" in notes(camera_height_mm=400.0)
+    assert "step" not in notes(camera_height_mm=-400.0)
+
+
+@pytest.mark.parametrize("light", LIGHTS)
+def test_some_notes_stand_on_every_sheet(light):
+    found = notes(light)
+    assert "guardian" in found["people"]
+    assert "leave" in found["people"]
+    assert "biometric" in found["faces"]
+    assert "ask a lawyer" in found["faces"]
+    assert "manuals" in found["manuals"]
+    assert "local electrical and safety codes" in found["manuals"]
+
+
+def test_an_unknown_light_is_refused():
+    with pytest.raises(SheetError, match="'candle' is not known; give one of flash, lamp, window"):
+        care_notes(Setup(), "candle")
