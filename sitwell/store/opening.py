@@ -1,0 +1,59 @@
+"""Opening the records: schema brought up to date, begun erasures finished, ended terms swept."""
+
+import logging
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Engine
+
+from sitwell.base.errors import SealError
+from sitwell.store.database import connect_file, connect_url, reading
+from sitwell.store.erase import finish_erasures, sweep
+from sitwell.store.logs import start_log
+from sitwell.store.places import make_places
+from sitwell.store.records import Records
+from sitwell.store.schema import STEPS
+from sitwell.store.sealed import Seal, unlock
+from sitwell.store.settings import LOCK, get_setting, lock_version
+
+_LOG = logging.getLogger("sitwell.store")
+
+
+def open_records(
+    home: Path | None = None,
+    *,
+    url: str | None = None,
+    passphrase: str | None = None,
+    at: datetime | None = None,
+) -> Records:
+    """Open the records in ``home`` (default: SITWELL_HOME or this system's place), or at ``url``.
+
+    Use it as ``with open_records() as records:``. What had come to its end by ``at`` (default: now)
+    is erased first; ``records.swept`` says what.
+    """
+    places = make_places(home)
+    start_log(places)
+    engine = connect_url(url) if url else connect_file(places.database)
+    try:
+        STEPS.apply(engine)
+        seal, version = _open_seal(engine, passphrase)
+        records = Records(engine=engine, places=places, seal=seal, lock_version=version)
+        records.swept = finish_erasures(records) + sweep(records, at=at)
+    except BaseException:
+        engine.dispose()
+        raise
+    _LOG.info("records opened, %d erasures made", len(records.swept))
+    return records
+
+
+def _open_seal(engine: Engine, passphrase: str | None) -> tuple[Seal | None, int]:
+    with reading(engine) as connection:
+        locked, version = get_setting(connection, LOCK), lock_version(connection)
+    if locked is not None:
+        return unlock(locked, passphrase), version
+    if passphrase:
+        raise SealError(
+            "These records are not sealed, so the passphrase opens nothing; set one first, or "
+            "open them without."
+        )
+    return None, version
