@@ -9,15 +9,16 @@ import argparse
 import hashlib
 import io
 import tempfile
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from builders import head_points
 from builders.head_calibrate import Sized, calibrate, spread, target
-from builders.head_eyes import Seat, fit_lids, seat_eye
+from builders.head_eyes import Seat, closing_blink, fit_lids, seat_eye
 from builders.head_hairline import (
     BAND_MM,
     heights,
@@ -117,7 +118,7 @@ def _seat(source: Source, crop: Crop, sized: Sized) -> Build:
         source=source,
         crop=crop,
         sized=sized,
-        seat=seat,
+        seat=replace(seat, centre_mm=seat.centre_mm * [1.0, 1.0, 0.0]),
         vertices_mm=skin,
         triangles=crop.triangles,
         labels=labels,
@@ -149,8 +150,7 @@ def _refine(head: Build) -> Build:
 
 def _add_eyeballs(head: Build) -> Build:
     ball, triangles, iris = eyeball()
-    x = head.seat.centre_mm[0]
-    left = ball * EYE_RADIUS_MM + [x, 0.0, 0.0]
+    left = ball * EYE_RADIUS_MM + head.seat.centre_mm
     first, second = head.skin, head.skin + len(ball)
     head.vertices_mm = np.vstack([head.vertices_mm, left, mirrored(left)])
     head.triangles = np.vstack([head.triangles, triangles + first, triangles[:, ::-1] + second])
@@ -168,7 +168,7 @@ def _geometry(head: Build) -> dict[str, Any]:
     left_ball = np.arange(ball) + head.skin
     tragus = head.vertices_mm[_index(head, head_points.OWN_LEFT["tragus"])]
     pivot = [0.0, tragus[1] - PIVOT_BELOW_MM, tragus[2] - PIVOT_BEHIND_MM]
-    centre = np.array([head.seat.centre_mm[0], 0.0, 0.0])
+    centre = head.seat.centre_mm
     return {
         "vertices_mm": head.vertices_mm.astype(np.float32),
         "triangles": head.triangles.astype(np.uint16),
@@ -201,10 +201,24 @@ def _sliders(head: Build, modes: list[Any]) -> dict[str, Any]:
 def _expressions(head: Build) -> dict[str, Any]:
     units = [name for name in head.source.expression_names() if name not in NO_EXPRESSION]
     moves = np.stack([_expression(head, head.source.expression(name)) for name in units])
+    left, right = units.index("eyeBlinkLeft"), units.index("eyeBlinkRight")
+    moves[left] = closing_blink(head.vertices_mm, moves[left], head.seat)
+    moves[right] = mirrored(moves[left][_mirror(head)])
     return {
         "expression_names": np.array([_our_name(name) for name in units]),
         **_packed("expression", moves),
     }
+
+
+def _mirror(head: Build) -> Ints:
+    """Each vertex's image on the other side, skin and eyeballs."""
+    index, image = cKDTree(head.vertices_mm), mirrored(head.vertices_mm)
+    apart, nearest = index.query(image)
+    ball = (len(head.vertices_mm) - head.skin) // 2
+    if apart.max() > 1e-6:
+        raise SystemExit(f"The head is not symmetrical: {apart.max():.2g} mm.")
+    own_left = np.arange(ball) + head.skin
+    return np.concatenate([nearest[: head.skin], own_left + ball, own_left])
 
 
 def _our_name(unit: str) -> str:

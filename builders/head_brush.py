@@ -37,6 +37,19 @@ class Brush:
             walked += self._shortest(start, stop)[1:]
         return walked
 
+    def ring(self, members: Ints) -> list[int]:
+        """The closed line along mesh edges through vertices that form a simple ring."""
+        inside = set(members.tolist())
+        following = {v: inside & set(self._neighbours[v]) for v in inside}
+        odd = sorted(v for v, others in following.items() if len(others) != 2)
+        if odd:
+            raise SystemExit(f"The vertices are no simple ring at {odd}.")
+        walk = [min(inside)]
+        while len(walk) <= len(inside):
+            before = walk[-2] if len(walk) > 1 else -1
+            walk.append(next(v for v in sorted(following[walk[-1]]) if v != before))
+        return walk
+
     def fill(self, line: list[int], seed: int) -> NDArray[np.int64]:
         """Triangles that can be reached from vertex ``seed`` without crossing the line."""
         if seed in line:

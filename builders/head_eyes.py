@@ -11,23 +11,28 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from builders.head_mesh import EYE_RADIUS_MM, Crop
-from builders.head_paint import LID_RINGS
+from builders.head_paint import LID_RINGS, POCKET, pocket_rim
 from builders.head_source import Floats, Ints
 
-POCKET = np.arange(7742, 7798)  # the pocket behind the lids, own left
 LID_THICKNESS_MM = 1.0  # from the eyeball to the outer edge of the lid (from memory)
 REACH_MM = 14.0  # how far around the lids' edge the skin follows
+BLINK_SHARE = 0.7  # of the source's blink, before its edges are made to meet
 OVERLAP_MM = 0.6  # how far the upper edge passes the lower one in a full blink
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seat:
-    """The own-left eye in the crop's own vertices: centre (3,), lids' outer and wet edges."""
+    """The own-left eye in the crop's own vertices.
+
+    ``centre_mm`` (3,); the lids' outer ``edge`` and ``wet_edge``; the ``pocket`` behind them and
+    its first ring, the ``flesh`` in the corners; all ``lids`` that must stay off the eyeball.
+    """
 
     centre_mm: Floats
     edge: Ints
     wet_edge: Ints
     pocket: Ints
+    flesh: Ints
     lids: Ints
 
 
@@ -49,7 +54,14 @@ def seat_eye(skin_mm: Floats, crop: Crop, pupil_x_mm: float) -> Seat:
     near = np.linalg.norm(skin_mm - centre, axis=1) < EYE_RADIUS_MM + 12.0
     ahead = skin_mm[:, 2] > centre[2] - 3.0
     lids = np.setdiff1d(np.flatnonzero(near & ahead), pocket)
-    return Seat(centre_mm=centre, edge=edge, wet_edge=wet, pocket=pocket, lids=lids)
+    return Seat(
+        centre_mm=centre,
+        edge=edge,
+        wet_edge=wet,
+        pocket=pocket,
+        flesh=pocket_rim(crop.triangles, index),
+        lids=lids,
+    )
 
 
 def fit_lids(skin_mm: Floats, seat: Seat) -> Floats:
@@ -65,8 +77,39 @@ def fit_lids(skin_mm: Floats, seat: Seat) -> Floats:
     gap = np.where(gap > 0, gap, np.maximum(gap, -0.6))
     moved = _spread(skin_mm, skin_mm[rim], outward[rim] / distance[rim, None] * gap[:, None])
     moved[seat.pocket] = skin_mm[seat.pocket]
+    moved[seat.flesh] = _bridged(skin_mm, seat)
     moved[rim] = skin_mm[rim] + outward[rim] / distance[rim, None] * gap[:, None]
     return _outside(moved, seat, np.setdiff1d(seat.lids, rim), EYE_RADIUS_MM + 0.6)
+
+
+def _bridged(skin_mm: Floats, seat: Seat) -> Floats:
+    """The flesh drawn in under the eyeball's surface, so that no gap shows in the corners."""
+    apart = np.linalg.norm(skin_mm[seat.flesh][:, None] - skin_mm[seat.wet_edge][None], axis=2)
+    outward = skin_mm[seat.wet_edge[apart.argmin(axis=1)]] - seat.centre_mm
+    outward /= np.linalg.norm(outward, axis=1, keepdims=True)
+    return seat.centre_mm + outward * (EYE_RADIUS_MM - 0.4)
+
+
+def closing_blink(skin_mm: Floats, blink_mm: Floats, seat: Seat) -> Floats:
+    """The source's own-left blink (S, 3), changed so that the edges meet with OVERLAP_MM.
+
+    The source's was made for a bigger eyeball: its upper lid stops short near the nose and runs
+    far past the lower lid elsewhere.
+    """
+    blink = BLINK_SHARE * blink_mm
+    closed = skin_mm + blink
+    rim = np.concatenate([seat.edge, seat.wet_edge])
+    corners = skin_mm[rim][[np.argmin(skin_mm[rim, 0]), np.argmax(skin_mm[rim, 0])]]
+    is_upper = skin_mm[:, 1] > np.interp(skin_mm[:, 0], corners[:, 0], corners[:, 1])
+    lower = seat.edge[~is_upper[seat.edge]]
+    lower = lower[np.argsort(closed[lower, 0])]
+    upper = rim[is_upper[rim]]
+    sill = np.interp(closed[upper, 0], closed[lower, 0], closed[lower, 1])
+    shift = np.zeros((len(upper), 3))
+    shift[:, 1] = sill - OVERLAP_MM - closed[upper, 1]
+    followed = _spread(skin_mm, skin_mm[upper], shift) - skin_mm
+    blink[is_upper] += followed[is_upper]
+    return blink
 
 
 def _spread(points: Floats, anchors: Floats, shifts: Floats) -> Floats:

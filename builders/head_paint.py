@@ -85,7 +85,7 @@ PATCHES: tuple[tuple[Region, tuple[int, ...], int], ...] = (
     (
         Region.BROW_OWN_LEFT,
         (
-            6984, 6957, 6956, 6953, 6952, 6954, 6982, 7024, 7031, 11869, 7005, 6998, 6996, 6997,
+            6984, 6957, 6956, 6953, 6952, 6954, 6981, 6982, 6987, 7024, 6999, 6998, 6996, 6997,
             7006, 6983, 6984,
         ),
         6980,
@@ -110,7 +110,8 @@ PATCHES: tuple[tuple[Region, tuple[int, ...], int], ...] = (
 EAR_FRONT = (12347, 12349)  # cheek that the source's ear mask takes in
 SEAM = (523, 7265, 7263, 7181, 7176, 7193, 10400, 7185)  # where the lips meet
 LID_RINGS = np.arange(13352, 13380)  # the lids' wet edge
-LID_POCKET = (6784, 7748)  # from a lid's edge into the pocket behind it
+POCKET = np.arange(7742, 7798)  # the pocket behind the lids
+POCKET_FLOOR = 7787  # a vertex deep in it
 
 
 def paint(vertices_mm: Floats, source: Source, crop: Crop) -> Labels:
@@ -124,7 +125,10 @@ def paint(vertices_mm: Floats, source: Source, crop: Crop) -> Labels:
     for region, line, seed in PATCHES:
         labels[brush.fill(brush.line(index[list(line)].tolist()), int(index[seed]))] = region
     _paint_masks(labels, source, crop, vertices_mm, index)
-    labels[brush.fill(_wet_edge(left, index), int(index[LID_POCKET[1]]))] = Region.SOCKET
+    wet = index[LID_RINGS]
+    pocket = brush.fill(brush.ring(wet), int(index[POCKET_FLOOR]))
+    flesh = np.isin(left[pocket], wet).any(axis=1)
+    labels[pocket] = np.where(flesh, Region.LID_LOWER_OWN_LEFT, Region.SOCKET)
     _close_gaps(labels, left)
     mirror = np.array([Region(label).mirrored for label in labels], dtype=np.uint8)
     return np.concatenate([labels, mirror])
@@ -205,21 +209,7 @@ def components(near: list[list[int]], chosen: NDArray[np.bool_]) -> list[list[in
     return sorted(pieces, key=len, reverse=True)
 
 
-def _wet_edge(triangles: Ints, index: Ints) -> list[int]:
-    """The closed ring of vertices along the inner edge of the lids."""
-    ring = set(index[LID_RINGS].tolist())
-    following: dict[int, set[int]] = {v: set() for v in ring}
-    for corners in triangles.tolist():
-        inside = [v for v in corners if v in ring]
-        for v in inside:
-            following[v].update(set(inside) - {v})
-    raise_if = [v for v, others in following.items() if len(others) != 2]
-    if raise_if:
-        raise SystemExit(f"The lids' wet edge is no simple ring at {raise_if}.")
-    walk = [next(iter(ring))]
-    before = -1
-    while len(walk) <= len(ring):
-        step = next(v for v in following[walk[-1]] if v != before)
-        before = walk[-1]
-        walk.append(step)
-    return walk
+def pocket_rim(triangles: Ints, index: Ints) -> Ints:
+    """The pocket's vertices next to the lids' wet edge; between the two lies visible flesh."""
+    touching = triangles[np.isin(triangles, index[LID_RINGS]).any(axis=1)]
+    return np.intersect1d(touching, index[POCKET])
