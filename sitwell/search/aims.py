@@ -17,6 +17,7 @@ from sitwell.brief.wishes import Wish
 
 Vector = NDArray[np.float64]
 
+STEPPED_BACK = 0.25  # what a wish still weighs where another one is favoured
 KINDS = ("raise", "lower", "toward", "away", "keep")
 WANG = "Wang et al. 2017, Aesthet Surg J 37(4):375-385"
 NOSE_DEVIATION = "2015, J Oral Maxillofac Surg 73(8):1606-14"
@@ -231,7 +232,8 @@ class Benefit:
     """What a set-up does for all wishes, in weighted noticeable steps; built once for a search.
 
     ``names`` orders the vectors, ``baseline`` is the straight-on vector. A measure that is not a
-    number (no glasses, say) gains nothing and costs nothing.
+    number (no glasses, say) gains nothing and costs nothing. ``favoured``: the index of a wish
+    before which the others step back.
     """
 
     def __init__(
@@ -240,8 +242,10 @@ class Benefit:
         names: Sequence[str],
         baseline: Vector,
         fuller_side: str | None = None,
+        favoured: int | None = None,
     ) -> None:
         self.wishes = tuple(wishes)
+        self._made_from = (names, baseline, fuller_side)
         self.aims = tuple(
             (i, aim) for i, w in enumerate(wishes) for aim in aims_for(w, fuller_side)
         )
@@ -261,8 +265,14 @@ class Benefit:
         leading = [self.aims[keys.index(key)] for key in sums]
         self._owner = np.array([i for i, _ in leading], dtype=int)
         self._cap = np.array([aim.cap for _, aim in leading])
-        self._weight = np.array([wishes[i].weight / 2.0 * aim.weight for i, aim in leading])
+        weights = [wishes[i].weight / 2.0 * aim.weight for i, aim in leading]
+        stepping_back = np.array([favoured not in (None, i) for i, _ in leading], dtype=bool)
+        self._weight = np.where(stepping_back, STEPPED_BACK, 1.0) * np.array(weights)
         self._kept = np.array([aim.kind == "keep" for _, aim in leading], dtype=bool)
+
+    def favouring(self, wish: int) -> "Benefit":
+        """The same, with the other wishes stepping back before one."""
+        return Benefit(self.wishes, *self._made_from, favoured=wish)
 
     @property
     def asks_for_change(self) -> bool:

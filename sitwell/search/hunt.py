@@ -4,7 +4,7 @@ All of them look into one archive, so a place that one of them looked at costs t
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.aims import Benefit
-from sitwell.search.goals import PLAIN_LOOKS, Goal
+from sitwell.search.goals import PLAIN_LOOKS, Goal, apart, effort
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.solve import Archive, Point, best, merit, minimise, polish, screen
 from sitwell.search.stage import Stage, Vector
@@ -36,6 +36,7 @@ class Search:
     seed: int
     evaluations: int
     progress: Progress | None
+    favoured: dict[str, int | None] = field(default_factory=dict)
 
     @classmethod
     def begin(
@@ -83,7 +84,7 @@ class Search:
         strong = self._seek(strongest, self._first_places(strongest), "strong", 0.27)
         most = self.benefit.total(strong.outcome)
         if most < LEAST_GAIN:
-            return self._plain()
+            return self._one_by_one(strongest) or self._plain()
         found = {"strong": strong}
         for share_done, name in ((0.45, "balanced"), (0.6, "gentle")):
             self.tell(share_done, name)
@@ -94,10 +95,43 @@ class Search:
             )
             start = best(goal, [*self._between(strong), *self.archive.points])
             point = self._seek(goal, [start], name, 0.13)
-            # Where the way to the floor is cut off, a set-up that reaches less is still worth it.
-            if merit(self._without_floor(goal), point)[0] <= merit(strongest, strong)[0] + 1e-9:
+            # A set-up that falls short of its floor is still another way, if it differs.
+            if self._is_apart(goal, point):
                 found[name] = point
         return self._in_order(found)
+
+    def _one_by_one(self, together: Goal) -> dict[str, Point]:
+        """Where wishes cancel each other out: one set-up between them, one for each of two."""
+        wishes = [i for i, w in enumerate(self.benefit.wishes) if w.direction != "leave"]
+        if len(wishes) < 2:
+            return {}
+        heaviest = sorted(wishes, key=lambda i: -self.benefit.wishes[i].weight)[:2]
+        found: list[tuple[Point, int | None]] = []
+        for wish in (*heaviest, None):
+            others = [self.setup(point) for point, _ in found]
+            goal = replace(together, benefit=self._favouring(wish), apart_from=others)
+            start = best(goal, self.archive.points)
+            point = self._seek(goal, [start], STRENGTHS[len(found)], 0.15)
+            serves = wish is None or goal.benefit.by_wish(point.outcome)[wish] >= LEAST_GAIN
+            if serves and self._is_apart(goal, point):
+                found.append((point, wish))
+        if len(found) < 2:
+            return {}
+        found.sort(key=lambda pair: effort(self.baseline, self.setup(pair[0])))
+        names = STRENGTHS if len(found) == 3 else ("gentle", "strong")
+        self.favoured = {name: wish for name, (_, wish) in zip(names, found, strict=True)}
+        return {name: point for name, (point, _) in zip(names, found, strict=True)}
+
+    def benefit_of(self, name: str) -> Benefit:
+        """What counts in one set-up: all wishes, or all stepping back before one."""
+        return self._favouring(self.favoured.get(name))
+
+    def _favouring(self, wish: int | None) -> Benefit:
+        return self.benefit if wish is None else self.benefit.favouring(wish)
+
+    def _is_apart(self, goal: Goal, point: Point) -> bool:
+        setup = self.setup(point)
+        return all(apart(setup, other) >= 1.0 - 1e-9 for other in goal.apart_from)
 
     def _plain(self) -> dict[str, Point]:
         self.tell(0.0, "screen")
@@ -111,7 +145,7 @@ class Search:
             self.tell(0.15 + 0.15 * done, name)
             goal = replace(goal, apart_from=[self.setup(point) for point in found.values()])
             point = self._seek(goal, [best(goal, self.archive.points)], name, 0.15)
-            if not found or merit(goal, point)[0] <= merit(goals[name], point)[0] + 1e-9:
+            if self._is_apart(goal, point):
                 found[name] = point
         return found
 
@@ -119,9 +153,6 @@ class Search:
         return Goal(
             stage=self.stage, benefit=self.benefit, guards=self.guards, baseline=self.baseline
         )
-
-    def _without_floor(self, goal: Goal) -> Goal:
-        return replace(goal, floor=None)
 
     def _first_places(self, goal: Goal) -> list[Point]:
         """A screen over lenses, crops and lights, and the best places of the best choices."""

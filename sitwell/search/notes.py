@@ -18,10 +18,15 @@ GIVEN_UP = -0.3  # noticeable steps, weighed
 
 
 def plan_notes(
-    benefit: Benefit, planned: Sequence[PlannedSetup], baseline: Vector, stage: Stage
+    stage: Stage,
+    benefit: Benefit,
+    planned: Sequence[PlannedSetup],
+    baseline: Vector,
+    *,
+    opposed: bool,
 ) -> tuple[str, ...]:
     """Notes on the whole plan: what can't be done, and what only words can do."""
-    notes = [_opening(benefit, planned, stage)]
+    notes = [say.NOTE_OPPOSED if opposed else _opening(benefit, planned, stage)]
     features = dict.fromkeys(wish.feature for wish in benefit.wishes if wish.direction != "leave")
     notes += [say.WISH_NOTES[feature] for feature in features if feature in say.WISH_NOTES]
     if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):

@@ -7,6 +7,7 @@ one archive of looked-at set-ups.
 
 from collections.abc import Callable, Mapping, Sequence
 
+from sitwell.base.errors import WishError
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import DEFAULT_KIT, Kit
 from sitwell.brief.room import DEFAULT_ROOM, Room
@@ -55,6 +56,7 @@ def make_plan(
     turns true ends the search with SearchStoppedError. The same seed gives the same plan.
     ``measure_names`` says in which order the evaluator answers.
     """
+    _check_wishes(wishes)
     means = Means(kit=kit, room=room, comfort=comfort or Comfort(), locked=dict(locked or {}))
     stage = set_stage(
         evaluator,
@@ -78,7 +80,13 @@ def make_plan(
         baseline_measures=_measures(stage, stage.look(search.baseline)),
         setups=tuple(planned),
         conflicts=conflicts,
-        notes=plan_notes(search.benefit, planned, stage.look(search.baseline), stage),
+        notes=plan_notes(
+            stage,
+            search.benefit,
+            planned,
+            stage.look(search.baseline),
+            opposed=bool(search.favoured),
+        ),
     )
 
 
@@ -94,16 +102,31 @@ def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
         gains=_gains(search.benefit, search.stage, search.baseline, setup),
         guards=search.guards.states(vector),
         leeway=find_leeway(_keeper(search, name, vector), point.option, setup),
-        reasons=find_reasons(search.stage, search.benefit, search.guards, search.baseline, setup),
-        notes=setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
+        reasons=find_reasons(
+            search.stage, search.benefit_of(name), search.guards, search.baseline, setup
+        ),
+        notes=(
+            *_favour_note(search, name),
+            *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
+        ),
     )
 
 
+def _favour_note(search: Search, name: str) -> tuple[str, ...]:
+    if name not in search.favoured:
+        return ()
+    wish = search.favoured[name]
+    if wish is None:
+        return (say.NOTE_BETWEEN,)
+    feature = say.FEATURE_WORDS[search.benefit.wishes[wish].feature]
+    return (say.sentence(say.NOTE_FAVOURS, feature=feature),)
+
+
 def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
-    total = search.benefit.total(vector)
-    plain = PLAIN_LOOKS[name]
+    benefit, plain = search.benefit_of(name), PLAIN_LOOKS[name]
+    total = benefit.total(vector)
     if total >= LEAST_GAIN:
-        worth: Callable[[Vector], float] = search.benefit.total
+        worth: Callable[[Vector], float] = benefit.total
         least, lost = total - max(0.1 * total, 0.1), say.GAIN_LOST
     else:
         worth = lambda there: -misfit(search.stage, plain, there)  # noqa: E731
@@ -116,6 +139,12 @@ def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
         lost_sentence=lost,
         already_broken=frozenset(g.name for g in search.guards.broken(vector)),
     )
+
+
+def _check_wishes(wishes: Sequence[Wish]) -> None:
+    for index, wish in enumerate(wishes):
+        if any(other.feature == wish.feature for other in wishes[:index]):
+            raise WishError(f"There are two wishes for '{wish.feature}'; keep one of them.")
 
 
 def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:

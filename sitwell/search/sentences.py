@@ -115,6 +115,12 @@ NOTE_STEP_BACK = (
 NOTE_HANDHELD = "By hand, keep the shutter at 1/{shutter} s or faster, or use a stand."
 NOTE_ONE_CATCHLIGHT = "Only one eye carries a catchlight."
 NOTE_FIXED_KEY = "The light can't be moved: turn the sitter and the camera together instead."
+NOTE_FAVOURS = "The wishes pull opposite ways; this set-up serves {feature} first."
+NOTE_BETWEEN = "The wishes pull opposite ways; this set-up stays between them."
+NOTE_OPPOSED = (
+    "The wishes pull opposite ways, so that no set-up serves all of them: some serve one wish "
+    "first, one stays between them."
+)
 NOTE_SMALL_LOSS = "This set-up gives up something on {feature} for the sake of the other wishes."
 NOTE_CAMERA_HIGH = (
     "From above with the chin down, more white shows below the brow; on some faces that reads as "
