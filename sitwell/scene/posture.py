@@ -46,7 +46,7 @@ def follow_weights(head: Head) -> Floats:
     skull[triangles[~in_neck]] = True
     neck = np.zeros(len(vertices), dtype=bool)
     neck[triangles[in_neck]] = True
-    root = neck & ~skull & _on_open_edge(triangles, len(vertices))
+    root = neck & ~skull & on_open_edge(triangles, len(vertices))
     free = neck & ~skull & ~root
     weights[root] = 0.0
     if root.any() and free.any():
@@ -54,7 +54,8 @@ def follow_weights(head: Head) -> Floats:
     return weights
 
 
-def _on_open_edge(triangles: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
+def on_open_edge(triangles: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
+    """Which of ``count`` vertices lie on an edge that only one triangle has."""
     edges = np.sort(triangles[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
     unique, times = np.unique(edges, axis=0, return_counts=True)
     on_edge = np.zeros(count, dtype=bool)

@@ -12,6 +12,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.rotations import direction_from_angles
 from sitwell.scene.anatomy import Anatomy
 from sitwell.scene.raster import rasterise
 
@@ -100,6 +101,23 @@ class ShadowTable:
         )
         _lit_shares(middles, self._surface.normals @ toward, self._nearest, self.shares[cell])
         self._ready[cell] = True
+
+
+def fill_openness(anatomy: Anatomy) -> Floats:
+    """Share (T,) of light from all round that reaches each triangle past the head's other parts."""
+    surface = surface_of(anatomy)
+    table = ShadowTable(anatomy, surface)
+    directions = np.array(
+        [
+            direction_from_angles(azimuth, elevation)
+            for elevation in (-60.0, -20.0, 20.0, 60.0)
+            for azimuth in range(0, 360, 40 if abs(elevation) < 40 else 80)
+        ]
+    )
+    cells, weights = table.cells(directions)
+    nearest = cells[np.arange(len(cells)), weights.argmax(axis=1)]
+    facing = np.maximum(surface.normals @ directions.T, 0.0)
+    return (facing * table.shares[nearest].T).sum(axis=1) / np.maximum(facing.sum(axis=1), 1e-9)
 
 
 @njit(cache=True, nogil=True)

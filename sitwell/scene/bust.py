@@ -1,0 +1,79 @@
+"""A plain covered body under the neck, so that a preview's head does not float. Not measured."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+
+from sitwell.head.surface import Head
+from sitwell.scene.posture import on_open_edge
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+AROUND, DOWN = 96, 60
+COLLAR_MM = 4.0  # the cloth stands this far off the neck
+COLLAR_RISE_MM = 10.0  # and reaches this far above the neck's root
+# below the collar's front: drop, half width, half depth in mm, and how square the outline is
+RINGS = (
+    (16.0, 118.0, 92.0, 2.0),
+    (34.0, 160.0, 100.0, 2.1),
+    (60.0, 194.0, 108.0, 2.3),
+    (100.0, 212.0, 114.0, 2.5),
+    (170.0, 218.0, 120.0, 2.6),
+    (300.0, 208.0, 122.0, 2.6),
+    (460.0, 192.0, 116.0, 2.5),
+    (650.0, 196.0, 118.0, 2.4),
+    (1000.0, 172.0, 115.0, 2.3),
+    (1560.0, 150.0, 110.0, 2.2),
+)
+
+
+def build_bust(head: Head) -> tuple[Floats, Ints]:
+    """Vertices (N, 3) in the studio, mm, and triangles (M, 3) of the covered body."""
+    angles = np.linspace(0.0, 2.0 * math.pi, AROUND, endpoint=False)
+    collar, middle = _collar(head, angles)
+    rings = [collar, *(_ring(angles, collar, middle, *ring) for ring in RINGS)]
+    smooth = PchipInterpolator(np.arange(len(rings)), np.array(rings), axis=0)
+    vertices = smooth(np.linspace(0.0, len(rings) - 1.0, DOWN)).reshape(-1, 3)
+    here = np.arange((DOWN - 1) * AROUND).reshape(-1, AROUND)
+    beside = np.roll(here, -1, axis=1)
+    corners = [here, here + AROUND, beside, beside, here + AROUND, beside + AROUND]
+    return vertices, np.stack(corners, axis=-1).reshape(-1, 3).astype(np.int32)
+
+
+def _collar(head: Head, angles: Floats) -> tuple[Floats, Floats]:
+    """The ring (AROUND, 3) that hugs the neck's root, and the root's middle (3,)."""
+    edge = on_open_edge(head.triangles, len(head.vertices_mm))
+    low = head.vertices_mm[:, 1] < float(head.point("chin")[1])
+    root = head.vertices_mm[edge & low].astype(np.float64)
+    middle = root.mean(axis=0)
+    off = root - middle
+    turn = np.arctan2(off[:, 0], off[:, 2])
+    order = np.argsort(turn)
+    radius = np.interp(angles, turn[order], np.hypot(off[:, 0], off[:, 2])[order], period=math.tau)
+    height = np.interp(angles, turn[order], off[order, 1], period=math.tau)
+    radius += COLLAR_MM
+    place = [radius * np.sin(angles), height + COLLAR_RISE_MM, radius * np.cos(angles)]
+    return middle + np.stack(place, axis=1), middle
+
+
+def _ring(
+    angles: Floats,
+    collar: Floats,
+    middle: Floats,
+    drop_mm: float,
+    half_width_mm: float,
+    half_depth_mm: float,
+    square: float,
+) -> Floats:
+    across, ahead = np.sin(angles), np.cos(angles)
+    power = 2.0 / square
+    x = half_width_mm * np.sign(across) * np.abs(across) ** power
+    z = half_depth_mm * np.sign(ahead) * np.abs(ahead) ** power
+    # near the neck the cloth keeps the collar's slope from spine to chest, farther down it is level
+    slope = math.exp(-drop_mm / 60.0)
+    level = float(collar[:, 1].min()) - drop_mm
+    height = level + slope * (collar[:, 1] - collar[:, 1].min())
+    return np.stack([middle[0] + x, height, middle[2] + z], axis=1)

@@ -1,0 +1,233 @@
+"""A calm shaded picture of a head in a set-up, for sheets and screens.
+
+It shows what the measures count (pose, perspective, light, crop, background tone) and nothing of
+the sitter's skin, hair or colouring: matte clay, plain dark hair, a plain covered body.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.rotations import camera_axes
+from sitwell.head.regions import Region
+from sitwell.head.surface import SIDES, Head
+from sitwell.scene.background import background_luminance
+from sitwell.scene.bust import build_bust
+from sitwell.scene.crop_measures import head_heights
+from sitwell.scene.framing import aspect_ratio, picture_top_and_height
+from sitwell.scene.light import key_and_fill
+from sitwell.scene.lighting import key_place_mm
+from sitwell.scene.preview_shade import shade, shadow_maps
+from sitwell.scene.raster import rasterise
+from sitwell.scene.setup import Setup
+from sitwell.scene.shadow import fill_openness
+from sitwell.scene.view import Observer, View
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+
+KEY_POINTS = 16
+SKIN = (0.56, 0.47, 0.41)
+COLOURS: dict[Region, tuple[float, float, float]] = {
+    Region.SCALP: (0.085, 0.075, 0.070),
+    Region.BROW_OWN_LEFT: (0.17, 0.135, 0.115),
+    Region.BROW_OWN_RIGHT: (0.17, 0.135, 0.115),
+    Region.LIP_UPPER: (0.46, 0.31, 0.27),
+    Region.LIP_LOWER: (0.49, 0.335, 0.295),
+    Region.SOCKET: (0.16, 0.09, 0.08),
+    Region.NOSTRIL_OWN_LEFT: (0.20, 0.13, 0.11),
+    Region.NOSTRIL_OWN_RIGHT: (0.20, 0.13, 0.11),
+    Region.WHITE_OWN_LEFT: (0.62, 0.60, 0.57),
+    Region.WHITE_OWN_RIGHT: (0.62, 0.60, 0.57),
+    Region.IRIS_OWN_LEFT: (0.62, 0.60, 0.57),
+    Region.IRIS_OWN_RIGHT: (0.62, 0.60, 0.57),
+}
+GARMENT = (0.10, 0.105, 0.115)
+IRIS_COLOUR = (0.15, 0.135, 0.115)
+BACKGROUND_TINT = (0.98, 1.0, 1.03)
+LUMINANCE = (0.2126, 0.7152, 0.0722)  # IEC 61966-2-1
+IRIS_RADIUS_MM, PUPIL_RADIUS_MM = 5.9, 1.9
+
+
+def render(
+    head: Head, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
+) -> NDArray[np.uint8]:
+    """Picture (H, W, 3), sRGB, framed and cropped as the set-up says.
+
+    The set-up's frame is fitted into the size asked for: where the shapes differ, more background
+    shows. ``plain`` leaves key, shadows and background tone out. For many pictures of one head
+    keep a Sculpture.
+    """
+    return Sculpture(head).render(setup, width_px, height_px, plain=plain)
+
+
+class Sculpture:
+    """A head prepared for pictures: colours, how open each part is to the fill, a body below."""
+
+    def __init__(self, head: Head) -> None:
+        self._observer = Observer(head)
+        anatomy = self._observer.anatomy
+        self._bust, bust_triangles = build_bust(head)
+        count = len(anatomy.vertices_mm)
+        self._triangles = np.concatenate([anatomy.triangles, bust_triangles + count])
+        colour_of = np.array([COLOURS.get(region, SKIN) for region in Region])
+        self._colours = np.concatenate(
+            [
+                _to_vertices(anatomy.triangles, colour_of[anatomy.region], count),
+                np.broadcast_to(GARMENT, (len(self._bust), 3)),
+            ]
+        )
+        self._openness = np.concatenate(
+            [
+                _to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)[:, 0],
+                np.full(len(self._bust), 0.7),
+            ]
+        )
+        self._ball_of_triangle = np.full(len(self._triangles), -1, dtype=np.int32)
+        for eye, side in enumerate(SIDES):
+            mine = [Region[f"{part}_{side.upper()}"] for part in ("WHITE", "IRIS")]
+            self._ball_of_triangle[: len(anatomy.region)][np.isin(anatomy.region, mine)] = eye
+
+    def render(
+        self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
+    ) -> NDArray[np.uint8]:
+        """See the function of the same name."""
+        view = self._observer.look(setup)
+        vertices = np.concatenate([view.posed_mm, self._bust])
+        x, y, depth = view.camera.project(vertices).T
+        left, top, scale = _window(view, width_px, height_px)
+        x_px, y_px = 2.0 * (x - left) * scale, 2.0 * (top - y) * scale
+        shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
+        nearest = np.empty((2 * height_px, 2 * width_px))
+        everything = np.arange(len(self._triangles), dtype=np.int32)
+        rasterise(
+            x_px,
+            y_px,
+            1.0 / depth,
+            self._triangles,
+            everything,
+            shown,
+            nearest,
+            np.empty(len(self._triangles), dtype=np.int32),
+        )
+        light = _plain_light(view) if plain else _studio_light(view)
+        ways, maps = shadow_maps(vertices, self._triangles, view.eyes_mm, light.key_points)
+        picture = np.empty((height_px, width_px, 3))
+        shade(
+            shown,
+            nearest,
+            x_px,
+            y_px,
+            1.0 / depth,
+            self._triangles,
+            vertices,
+            vertex_normals(vertices, self._triangles),
+            self._openness,
+            self._colours,
+            self._ball_of_triangle,
+            _balls(view),
+            light.key_points,
+            ways,
+            maps,
+            view.camera.lens_mm,
+            light.key_share,
+            light.fill_share,
+            light.reference_mm,
+            light.background,
+            picture,
+        )
+        return _srgb(picture)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Light:
+    key_points: Floats
+    key_share: float
+    fill_share: float
+    reference_mm: float
+    background: Floats
+
+
+def _studio_light(view: View) -> _Light:
+    setup = view.setup
+    key, fill = key_and_fill(setup.fill_ratio)
+    grey = float(np.dot(SKIN, LUMINANCE)) * background_luminance(setup.background_stops)
+    return _Light(
+        key_points=_disc(key_place_mm(setup), 0.5 * setup.key_size_mm),
+        key_share=key,
+        fill_share=fill,
+        reference_mm=setup.key_distance_mm,
+        background=grey * np.array(BACKGROUND_TINT),
+    )
+
+
+def _plain_light(view: View) -> _Light:
+    return _Light(
+        key_points=view.camera.lens_mm[None, :] + np.array([[0.0, 300.0, 0.0]]),
+        key_share=0.45,
+        fill_share=0.55,
+        reference_mm=float(np.linalg.norm(view.camera.lens_mm)),
+        background=np.full(3, 0.72),
+    )
+
+
+def _disc(middle_mm: Floats, radius_mm: float) -> Floats:
+    """Points spread evenly over a disc that faces the sitter (Vogel's sunflower)."""
+    axes = camera_axes(middle_mm, [0.0, 0.0, 0.0])
+    steps = np.arange(KEY_POINTS)
+    radii = radius_mm * np.sqrt((steps + 0.5) / KEY_POINTS)
+    angles = steps * math.pi * (3.0 - math.sqrt(5.0))
+    across, up = radii * np.cos(angles), radii * np.sin(angles)
+    return middle_mm + across[:, None] * axes[0] + up[:, None] * axes[1]
+
+
+def _window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:
+    """Left and top edge of the picture in tangents, and pixels per unit of tangent."""
+    heights = head_heights(view)
+    top, height = picture_top_and_height(heights, view.setup, view.frame.unit_per_mm)
+    unit = view.frame.face_height
+    top, height = view.frame.origin[1] + top * unit, height * unit
+    width = height / aspect_ratio(view.setup.aspect)
+    scale = min(height_px / height, width_px / width)
+    x = view.camera.project(view.posed_mm[view.anatomy.framed_vertices])[:, 0]
+    middle = 0.5 * float(x.min() + x.max())
+    top += 0.5 * (height_px / scale - height)
+    return middle - 0.5 * width_px / scale, top, scale
+
+
+def _balls(view: View) -> Floats:
+    """Rows for ``shade``: centre, gaze, iris and pupil radius, iris colour, of each eye."""
+    rows = []
+    for eye, side in zip(view.anatomy.eyes, SIDES, strict=True):
+        centre = view.studio_from_head(eye.centre_mm)
+        gaze = view.point_mm(f"iris_{side}") - centre
+        gaze /= np.linalg.norm(gaze)
+        rows.append([*centre, *gaze, IRIS_RADIUS_MM, PUPIL_RADIUS_MM, *IRIS_COLOUR])
+    return np.array(rows)
+
+
+def _to_vertices(triangles: Ints, values: Floats, count: int) -> Floats:
+    """Mean over the triangles around each vertex, of values (T, C); gives (V, C)."""
+    times = np.maximum(np.bincount(triangles.ravel(), minlength=count), 1)
+    sums = [
+        np.bincount(triangles.ravel(), weights=np.repeat(column, 3), minlength=count)
+        for column in values.T
+    ]
+    return np.stack(sums, axis=1) / times[:, None]
+
+
+def vertex_normals(vertices: Floats, triangles: Ints) -> Floats:
+    """Unit normals (V, 3), each triangle around a vertex counting by its area."""
+    corners = vertices[triangles]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    sums = _to_vertices(triangles, across, len(vertices))
+    return sums / np.maximum(np.linalg.norm(sums, axis=1, keepdims=True), 1e-12)
+
+
+def _srgb(linear: Floats) -> NDArray[np.uint8]:
+    """Eight-bit sRGB of linear light (IEC 61966-2-1)."""
+    light = np.clip(linear, 0.0, 1.0)
+    coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return np.round(255.0 * coded).astype(np.uint8)
