@@ -5,6 +5,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
 
 from sitwell.head.surface import Head
 from sitwell.scene.posture import on_open_edge
@@ -13,8 +14,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 AROUND, DOWN = 96, 60
-COLLAR_MM = 4.0  # the cloth stands this far off the neck
-COLLAR_RISE_MM = 10.0  # and reaches this far above the neck's root
+COLLAR_MM = 1.0  # the cloth stands this far off the neck
+COLLAR_RISE_MM = 16.0  # and reaches this far above the neck's root
+SMOOTHING = 7.0  # steps around; the mesh is cut unevenly at its root
 # below the collar's front: drop, half width, half depth in mm, and how square the outline is
 RINGS = (
     (16.0, 118.0, 92.0, 2.0),
@@ -54,7 +56,8 @@ def _collar(head: Head, angles: Floats) -> tuple[Floats, Floats]:
     order = np.argsort(turn)
     radius = np.interp(angles, turn[order], np.hypot(off[:, 0], off[:, 2])[order], period=math.tau)
     height = np.interp(angles, turn[order], off[order, 1], period=math.tau)
-    radius += COLLAR_MM
+    radius = gaussian_filter1d(radius, SMOOTHING, mode="wrap") + COLLAR_MM
+    height = gaussian_filter1d(height, SMOOTHING, mode="wrap")
     place = [radius * np.sin(angles), height + COLLAR_RISE_MM, radius * np.cos(angles)]
     return middle + np.stack(place, axis=1), middle
 
