@@ -1,0 +1,198 @@
+"""The best frame of a burst, and why, in words; the others in order.
+
+Only the eyes, the focus, the plan and the light are weighed, never how a person looks. What a
+person chose always comes first, and what they set aside always last.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sitwell.shoot.check import FrameReport
+
+_EYES = ("blink", "half-blink")
+_LINES = ("nose-break", "ear-sliver", "nostrils")
+_LIGHT = ("key-side", "ear-background", "crop", "highlights", "glare")
+# Differences in focus and opening that are worth an order.
+_FOCUS_STEP, _EYE_STEP = 0.05, 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contender:
+    """One frame of a burst with a report for each person, from camera left to right.
+
+    ``choice`` is a person's own: above 0 for chosen (more is better), below 0 for set aside.
+    """
+
+    file: str
+    reports: tuple[FrameReport, ...]
+    choice: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ranked:
+    """A frame's place in its burst, 1 first, and the reason for it in words."""
+
+    file: str
+    place: int
+    put_forward: bool
+    reason: str
+    by_person: bool
+    findings: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain mapping for JSON."""
+        return {
+            "file": self.file,
+            "place": self.place,
+            "put_forward": self.put_forward,
+            "reason": self.reason,
+            "chosen_by": "person" if self.by_person else "tool",
+            "findings": list(self.findings),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RankedBurst:
+    """A burst in order; ``best_for`` names a frame for each person where none serves all."""
+
+    frames: tuple[Ranked, ...]
+    best_for: Mapping[str, str]
+
+    @property
+    def best(self) -> Ranked | None:
+        """The frame that is put forward."""
+        return next((frame for frame in self.frames if frame.put_forward), None)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain mapping for JSON."""
+        return {
+            "frames": [frame.as_dict() for frame in self.frames],
+            "best_for": dict(self.best_for),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class _Criterion:
+    """One thing weighed: a number where less is better, and the words for better and worse."""
+
+    cost: Callable[[Contender], float]
+    better: str
+    worse: str
+
+
+def rank_burst(contenders: Sequence[Contender]) -> RankedBurst:
+    """Order a burst; ties keep the order of exposure, in which the frames are given."""
+    order = sorted(contenders, key=_costs)
+    forward = order[0] if order and _may_go_forward(order[0]) else None
+    return RankedBurst(
+        frames=tuple(
+            Ranked(
+                file=frame.file,
+                place=place,
+                put_forward=frame is forward,
+                reason=_reason(frame, order, frame is forward),
+                by_person=bool(frame.choice),
+                findings=tuple(_finding_words(frame)),
+            )
+            for place, frame in enumerate(order, start=1)
+        ),
+        best_for=_best_for_each(order),
+    )
+
+
+def _costs(frame: Contender) -> tuple[float, ...]:
+    return (-(frame.choice or 0.0), *(criterion.cost(frame) for criterion in _CRITERIA))
+
+
+def _may_go_forward(frame: Contender) -> bool:
+    """A frame without a face, or set aside by a person, is never put forward unasked."""
+    if frame.choice:
+        return frame.choice > 0
+    return not _count(frame, "no-face")
+
+
+def _count(frame: Contender, *names: str) -> float:
+    return float(sum(f.name in names for r in frame.reports for f in r.findings))
+
+
+def _softness(frame: Contender) -> float:
+    known = [r.focus_ratio for r in frame.reports if r.focus_ratio is not None]
+    return -round(min(known) / _FOCUS_STEP) if known else 0.0
+
+
+def _narrowness(frame: Contender) -> float:
+    known = [min(1.0, v) for r in frame.reports for v in r.eye_open_ratio.values()]
+    return -round(min(known) / _EYE_STEP) if known else 0.0
+
+
+def _wish_lost(frame: Contender) -> float:
+    known = [r.wish_kept for r in frame.reports if r.wish_kept is not None]
+    return round(1.0 - min(1.0, *known, 1.0), 1) if known and _count(frame, "wish") else 0.0
+
+
+# In the order of fixing: what comes first cannot be made good by what comes after.
+_CRITERIA: tuple[_Criterion, ...] = (
+    _Criterion(lambda f: _count(f, "no-face", "wrong-face"), "the sitter is in it", "no sitter"),
+    _Criterion(lambda f: _count(f, "blink"), "all eyes are open", "closed eyes"),
+    _Criterion(lambda f: _count(f, "half-blink"), "the eyes are fully open", "half-closed eyes"),
+    _Criterion(lambda f: _count(f, "focus"), "the near eye is sharp", "the near eye is soft"),
+    _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", "a planned line is lost"),
+    _Criterion(_wish_lost, "it keeps more of the wish", "it keeps less of the wish"),
+    _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", "light or crop is off"),
+    _Criterion(lambda f: _count(f, "expression"), "the face is livelier", "the face is at rest"),
+    _Criterion(_softness, "the near eye is sharper", "the near eye is a little softer"),
+    _Criterion(_narrowness, "the eyes are more open", "the eyes are a little less open"),
+)
+
+
+def _reason(frame: Contender, order: list[Contender], forward: bool) -> str:
+    if frame.choice:
+        return "Chosen by a person." if frame.choice > 0 else "Set aside by a person."
+    if not forward:
+        return _why_after(frame, order)
+    rivals = [other for other in order if other is not frame and not other.choice]
+    if not rivals:
+        return "The only frame of its burst."
+    won = [c.better for c in _CRITERIA if any(c.cost(frame) < c.cost(r) for r in rivals)]
+    if not won:
+        return f"As good as the other {len(rivals)} of its burst, and the first."
+    return f"Out of {len(rivals) + 1}: {', '.join(won[:3])}."
+
+
+def _why_after(frame: Contender, order: list[Contender]) -> str:
+    best = order[0]
+    if _count(frame, "no-face"):
+        return "No face was found in it."
+    if best is frame:
+        return "Nothing in this burst serves."
+    if best.choice:
+        return "A person chose another frame of this burst."
+    lost = next((c.worse for c in _CRITERIA if c.cost(frame) > c.cost(best)), "")
+    return f"After {best.file}: {lost}." if lost else f"As good as {best.file}, but later."
+
+
+def _finding_words(frame: Contender) -> list[str]:
+    """What there is to fix, with the person named by where they stand."""
+    return [
+        f"{report.sight.position}: {finding.sentence}" if report.sight.position else
+        finding.sentence
+        for report in frame.reports
+        for finding in report.findings
+    ]  # fmt: skip
+
+
+def _best_for_each(order: list[Contender]) -> dict[str, str]:
+    """The best frame for each person of a group, where no frame has everybody's eyes and focus."""
+    spoils = (*_EYES, "focus", "no-face")
+    usable = [f for f in order if len(f.reports) > 1]
+    if not usable or any(_count(f, *spoils) == 0 for f in usable):
+        return {}
+    people = max(len(f.reports) for f in usable)
+    whole = [f for f in usable if len(f.reports) == people]
+    best = {}
+    for index in range(people):
+        alone = [Contender(file=f.file, reports=(f.reports[index],)) for f in whole]
+        first = min(alone, key=_costs)
+        best[first.reports[0].sight.position] = first.file
+    return best

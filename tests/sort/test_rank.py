@@ -1,0 +1,145 @@
+import dataclasses
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sitwell.shoot.check import FrameReport
+from sitwell.shoot.findings import Finding
+from sitwell.shoot.sight import Sight
+from sitwell.sort.rank import Contender, rank_burst
+
+NAMES = ("blink", "half-blink", "focus", "nose-break", "wish", "highlights", "expression")
+
+
+def report(*names, position="", focus=1.0, eyes=1.0, kept=1.0):
+    return FrameReport(
+        file="",
+        sight=Sight(faces=1, position=position),
+        findings=tuple(Finding(name=n, need=1.5, sentence=f"{n} here.", say="") for n in names),
+        eye_open_ratio={"own_left": eyes},
+        focus_ratio=focus,
+        wish_kept=kept,
+    )
+
+
+def frame(file, *reports, choice=None):
+    return Contender(file=file, reports=reports, choice=choice)
+
+
+def order(*frames):
+    return [ranked.file for ranked in rank_burst(frames).frames]
+
+
+def test_the_order_of_fixing_is_the_order_of_weight():
+    frames = [frame(name, report(name, kept=0.5)) for name in NAMES]
+    assert order(*frames) == list(reversed(NAMES))
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("blink", "all eyes are open"),
+        ("focus", "the near eye is sharp"),
+        ("nose-break", "the planned lines hold"),
+    ],
+)
+def test_the_reason_says_what_decided(name, words):
+    burst = rank_burst([frame("a", report(name)), frame("b", report())])
+    assert burst.best.file == "b"
+    assert burst.best.reason == f"Out of 2: {words}."
+    assert burst.frames[1].reason.startswith("After b: ")
+
+
+def test_the_sharper_and_wider_of_two_good_frames_wins_and_a_tie_goes_to_the_first():
+    assert order(frame("a", report(focus=0.8)), frame("b", report(focus=1.0))) == ["b", "a"]
+    assert order(frame("a", report(eyes=0.7)), frame("b", report(eyes=1.0))) == ["b", "a"]
+    tie = rank_burst([frame("a", report(focus=0.99)), frame("b", report(focus=1.0))])
+    assert [f.reason for f in tie.frames] == [
+        "As good as the other 1 of its burst, and the first.",
+        "As good as a, but later.",
+    ]
+
+
+def test_a_frame_alone_is_put_forward_and_one_without_a_face_is_not():
+    assert rank_burst([frame("a", report())]).best.reason == "The only frame of its burst."
+    nobody = rank_burst([frame("a", report("no-face"))])
+    assert nobody.best is None
+    assert nobody.frames[0].reason == "No face was found in it."
+
+
+def test_a_persons_choice_wins_over_everything():
+    burst = rank_burst(
+        [frame("a", report()), frame("b", report("blink"), choice=3.0),
+         frame("c", report(), choice=-1.0), frame("d", report("focus"), choice=5.0)]
+    )  # fmt: skip
+    assert [f.file for f in burst.frames] == ["d", "b", "a", "c"]
+    assert burst.best.file == "d"
+    assert burst.best.by_person
+    assert [f.reason for f in burst.frames] == [
+        "Chosen by a person.",
+        "Chosen by a person.",
+        "A person chose another frame of this burst.",
+        "Set aside by a person.",
+    ]
+
+
+def test_what_a_person_set_aside_is_not_put_forward_even_alone():
+    assert rank_burst([frame("a", report(), choice=-1.0)]).best is None
+
+
+def test_closed_eyes_in_a_group_are_named_by_where_the_person_stands():
+    left, right = "camera left", "camera right"
+    burst = rank_burst(
+        [frame("a", report("blink", position=left), report(position=right)),
+         frame("b", report(position=left), report(position=right))]
+    )  # fmt: skip
+    assert burst.best.file == "b"
+    assert burst.frames[1].findings == ("camera left: blink here.",)
+    assert burst.best_for == {}
+
+
+def test_where_no_frame_serves_both_the_best_of_each_is_named():
+    left, right = "camera left", "camera right"
+    burst = rank_burst(
+        [frame("a", report("blink", position=left), report(position=right)),
+         frame("b", report(position=left), report("half-blink", position=right)),
+         frame("c", report("blink", position=left), report("blink", position=right))]
+    )  # fmt: skip
+    assert burst.best_for == {"camera left": "b", "camera right": "a"}
+    assert burst.best.file == "b"
+
+
+contenders = st.builds(
+    lambda names, focus, eyes, choice, file: frame(
+        file, report(*names, focus=focus, eyes=eyes, kept=0.5), choice=choice
+    ),
+    st.lists(st.sampled_from(NAMES), unique=True),
+    st.floats(0.1, 1.0),
+    st.floats(0.1, 1.2),
+    st.sampled_from([None, None, -1.0, 0.0, 2.0, 5.0]),
+    st.uuids().map(str),
+)
+
+
+@given(st.lists(contenders, min_size=1, max_size=8))
+def test_every_frame_keeps_its_place_whatever_the_rest(frames):
+    burst = rank_burst(frames)
+    assert sorted(f.file for f in burst.frames) == sorted(f.file for f in frames)
+    assert [f.place for f in burst.frames] == list(range(1, len(frames) + 1))
+    assert sum(f.put_forward for f in burst.frames) <= 1
+    chosen = [f for f in frames if (f.choice or 0) > 0]
+    if chosen:
+        assert burst.best.by_person
+    if len(frames) > 1:
+        last = burst.frames[-1].file
+        rest = [f for f in frames if f.file != last]
+        assert [f.file for f in rank_burst(rest).frames] == [f.file for f in burst.frames[:-1]]
+
+
+@given(contenders)
+def test_taking_a_fault_away_never_costs_a_place(one):
+    faultless = dataclasses.replace(
+        one, file="better", reports=(dataclasses.replace(one.reports[0], findings=()),)
+    )
+    assert order(one, faultless)[0] == ("better" if one.reports[0].findings else one.file)
