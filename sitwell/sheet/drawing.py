@@ -37,6 +37,7 @@ MARGIN_MM = 5.0
 BEHIND_LENS_MM = np.array((0.0, 0.0, 250.0))
 NOSE_ARROW_MM = 9.0
 LEADER_MM = 3.0
+LENS_LABEL_MM = 20.0  # kept free behind the camera in the view from the side
 SCALE_BARS_MM = (3000.0, 2000.0, 1000.0, 500.0, 200.0)
 
 
@@ -89,10 +90,10 @@ def _fit(canvas: Canvas, extent_mm: Points, across: int, up: int) -> tuple[float
     flat = np.stack([extent_mm[:, across], sign * extent_mm[:, up]], axis=1)
     low, high = flat.min(axis=0), flat.max(axis=0)
     room = np.array([canvas.width_mm, canvas.height_mm]) - 2 * MARGIN_MM
+    room[0] -= LENS_LABEL_MM if up == 1 else 0.0
     scale = float((room / np.maximum(high - low, 1.0)).min())
     shift = np.array([canvas.width_mm, canvas.height_mm]) / 2 - scale * (low + high) / 2
     if up == 1:
-        # From the side all the labels of the camera want the room at its end.
         shift[0] = MARGIN_MM - scale * low[0]
 
     def project(studio_mm: Points) -> Points:
@@ -234,16 +235,23 @@ def _side_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -
     lens = project(setup.lens_mm())
     eye_y = float(project(np.zeros(3))[1])
     key = project(figures.key_box(setup)).mean(axis=0)
-    key_words = _height_line(s.DRAW_KEY, float(figures.key_axis(setup)[1][1]))
+    key_words = _height_lines(s.DRAW_KEY, float(figures.key_axis(setup)[1][1]))
     chin = project(figures.head_from_side(setup))[16]
     labels = [
         _quiet(say(s.DRAW_EYE_LINE), (canvas.width_mm, eye_y)),
         _label([_chin_line(setup)], chin),
-        _label([key_words], key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
         _label(
-            [_height_line(s.DRAW_LENS, setup.camera_height_mm)],
+            key_words,
+            key,
+            colour=KEY_INK,
+            reach_mm=scale * setup.key_size_mm,
+            may_run_on=True,
+        ),
+        _label(
+            _height_lines(s.DRAW_LENS, setup.camera_height_mm),
             lens + np.array((3.0, 0.0)),
             reach_mm=4.0,
+            may_run_on=True,
         ),
         _scale_label(scale, (0.0, canvas.height_mm), canvas.width_mm),
     ]
@@ -256,11 +264,16 @@ def _label(
     *,
     colour: str = INK,
     reach_mm: float = 0.0,
+    may_run_on: bool = False,
 ) -> Label:
-    """A label for a thing that reaches so far around its anchor on the paper."""
+    """A label for a thing that reaches so far around its anchor."""
     x, y = (float(value) for value in anchor)
     return Label(
-        lines=tuple(lines), anchor=(x, y), colour=colour, leader_from_mm=LEADER_MM + reach_mm
+        lines=tuple(lines),
+        anchor=(x, y),
+        colour=colour,
+        leader_from_mm=LEADER_MM + reach_mm,
+        or_lines=(" ".join(lines),) if may_run_on else (),
     )
 
 
@@ -325,8 +338,8 @@ def _chin_line(setup: Setup) -> str:
     return say(text, angle=plain_number(abs(setup.chin_deg), 0))
 
 
-def _height_line(what: str, height_mm: float) -> str:
+def _height_lines(what: str, height_mm: float) -> list[str]:
     if abs(height_mm) < LEVEL_MM:
-        return f"{say(what)} {say(s.DRAW_AT_EYES)}"
+        return [say(what), say(s.DRAW_AT_EYES)]
     text = s.DRAW_ABOVE if height_mm > 0 else s.DRAW_BELOW
-    return f"{say(what)} {say(text, length=length_words(height_mm))}"
+    return [say(what), say(text, length=length_words(height_mm))]

@@ -24,7 +24,7 @@ SHOULDERS_BELOW_MM = 300.0
 KEY_DEPTH_MM = 120.0
 FILL_DISTANCE_MM = 1100.0
 FILL_WIDTH_MM = 700.0
-FILL_NEAR_LENS_DEG = 14.0
+FILL_BESIDE_LENS_MM = 700.0
 KEY_NEAR_LENS_DEG = 15.0
 # A profile of no one, front to back in the head's mid-plane: (y, z).
 PROFILE_MM = np.array(
@@ -103,11 +103,12 @@ def fill_panel(setup: Setup) -> Points:
     A set-up gives the fill's amount, not its place; the drawing says so.
     """
     side = -1.0 if setup.key_azimuth_deg > 0 else 1.0
-    near_lens = abs(setup.key_azimuth_deg) < KEY_NEAR_LENS_DEG
-    across = FILL_NEAR_LENS_DEG if near_lens else max(30.0, min(75.0, abs(setup.key_azimuth_deg)))
-    away = direction_from_angles(side * across, 0.0)
-    along = np.cross([0.0, 1.0, 0.0], away)
-    middle = away * FILL_DISTANCE_MM
+    if abs(setup.key_azimuth_deg) < KEY_NEAR_LENS_DEG:
+        middle = np.array([side * FILL_BESIDE_LENS_MM, 0.0, 0.75 * setup.distance_mm])
+    else:
+        across = side * max(30.0, min(75.0, abs(setup.key_azimuth_deg)))
+        middle = direction_from_angles(across, 0.0) * FILL_DISTANCE_MM
+    along = np.cross([0.0, 1.0, 0.0], middle / np.linalg.norm(middle))
     return np.array([middle - along * FILL_WIDTH_MM / 2, middle + along * FILL_WIDTH_MM / 2])
 
 

@@ -6,7 +6,7 @@ independent measurement of the same widths by the typesetter itself is in the te
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from html import escape
 from itertools import pairwise
 
@@ -58,6 +58,7 @@ class Box:
 class Label:
     """Lines of text that belong to an anchor (2,) on the paper; the first line is the stronger.
 
+    ``or_lines`` is another way to break them, taken where it finds a clearer place.
     A thin line leads from the anchor to a label that stands farther off than ``leader_from_mm``.
     """
 
@@ -66,6 +67,7 @@ class Label:
     colour: str = INK
     leader_from_mm: float = 3.0
     strong: bool = True
+    or_lines: tuple[str, ...] = ()
     bar_mm: float = 0.0
 
 
@@ -108,9 +110,13 @@ class Canvas:
     def place(self, labels: Iterable[Label]) -> None:
         """Set each label in the clearest place near its anchor, never on another label."""
         for label in labels:
-            box = self._clearest(label)
-            self.boxes.append(box)
-            self._write(label, box)
+            ways = [label]
+            if label.or_lines:
+                ways.append(replace(label, lines=label.or_lines))
+            places = [self._clearest(way) for way in ways]
+            best = min(range(len(ways)), key=lambda index: places[index][1])
+            self.boxes.append(places[best][0])
+            self._write(ways[best], places[best][0])
 
     def svg(self) -> str:
         """The drawing as a complete SVG document, sized in mm."""
@@ -119,14 +125,16 @@ class Canvas:
         body = "\n".join(self.elements)
         return f'<svg xmlns="http://www.w3.org/2000/svg" {size} {view}>\n{body}\n</svg>\n'
 
-    def _clearest(self, label: Label) -> Box:
+    def _clearest(self, label: Label) -> tuple[Box, float]:
+        """The best place for a label, and what it costs in mm of way, ink and crossings."""
         width, height = self._size(label)
         xs = np.arange(0.0, max(self.width_mm - width, 0.0) + 1e-9, LABEL_STEP_MM)
         ys = np.arange(0.0, max(self.height_mm - height, 0.0) + 1e-9, LABEL_STEP_MM)
         x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
         cost = self._cost(label, x, y, width, height)
         best = int(np.argmin(cost))
-        return Box(x=float(x[best]), y=float(y[best]), width=width, height=height)
+        box = Box(x=float(x[best]), y=float(y[best]), width=width, height=height)
+        return box, float(cost[best])
 
     def _cost(
         self,

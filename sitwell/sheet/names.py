@@ -49,8 +49,8 @@ WISHES = {
 MEASURES = {
     "forehead_share": mark("forehead"),
     "crown_share": mark("crown"),
-    "nose_length": mark("nose length to brow-chin height"),
-    "nose_width": mark("nose width to cheekbones"),
+    "nose_length": mark("length, of brow to chin"),
+    "nose_width": mark("width, of the cheekbones"),
     "nose_bend": mark("bend of the ridge"),
     "nose_lean": mark("lean of the nose"),
     "nose_break": mark("nose inside the cheek, lip and socket lines"),
@@ -58,6 +58,15 @@ MEASURES = {
     "nose_break_lip": mark("nose above the lip line"),
     "nose_break_socket": mark("nose clear of the far eye socket"),
     "nostril_show": mark("nostrils in view"),
+    "ear_show": mark("in view"),
+    "ear_out": mark("beyond the head’s outline"),
+    "ear_contrast": mark("ear against what is behind"),
+    "eye_open": mark("eye opening"),
+    "iris_cover": mark("iris covered by the lids"),
+    "white_below": mark("white below the iris"),
+    "catchlight": mark("catchlight"),
+    "catchlight_clock": mark("place of the catchlight"),
+    "glare": mark("margin to glare in the glasses"),
     "ear_sliver": mark("sliver of the far ear"),
     "eye_balance": mark("smaller eye to larger eye"),
     "eye_size": mark("eye openings"),
@@ -76,8 +85,8 @@ MEASURES = {
     "crop_clearance": mark("clearance of the crop"),
 }
 WITH_OWN_SIDE = {
-    "_own_left": mark("{name}, sitter’s own left"),
-    "_own_right": mark("{name}, sitter’s own right"),
+    "_own_left": mark("{name}, own left,"),
+    "_own_right": mark("{name}, own right,"),
 }
 DIRECTIONS = {
     "turn_deg": s.OWN_SIDES,
@@ -88,6 +97,21 @@ DIRECTIONS = {
     "key_elevation_deg": s.UP_DOWN,
     "background_stops": s.DARKER_BRIGHTER,
 }
+VALUES = {
+    SHARE_OF_HEIGHT: (s.PERCENT, 1),
+    SHARE_OF_AREA: (s.PERCENT, 1),
+    "picture heights": (s.PERCENT, 0),
+    "stops": (s.SIGNED_STOPS, 1),
+    "deg": (s.DEGREES, 0),
+    "mm": (s.MILLIMETRES, 3),
+    "hours": (s.O_CLOCK, 1),
+    "circles of confusion": (s.CIRCLES, 1),
+    "ratio": (s.BARE, 2),
+    "0 to 1": (s.BARE, 2),
+    "-1 to 1": (s.BARE, 2),
+    "0 or 1": (s.BARE, 0),
+}
+PERCENT_UNITS = (SHARE_OF_HEIGHT, SHARE_OF_AREA, "picture heights")
 UNIT_OF = {row.name: row.unit for row in ALL_MEASURES}
 UNITS = re.compile(r"_(deg|mm|stops|share|coc|clock)$")
 
@@ -105,17 +129,12 @@ def wish_name(wish: str) -> str:
 
 def measure_name(measure: str) -> str:
     """A measure's plain name, with the sitter's own side where it has one."""
-    text = {SHARE_OF_HEIGHT: s.OF_HEIGHT, SHARE_OF_AREA: s.OF_AREA}.get(UNIT_OF.get(measure, ""))
-    return say(text, name=_bare_name(measure)) if text else _bare_name(measure)
-
-
-def _bare_name(measure: str) -> str:
     if measure in MEASURES:
         return say(MEASURES[measure])
     bare = UNITS.sub("", measure)
     for suffix, text in WITH_OWN_SIDE.items():
         if bare.endswith(suffix):
-            return say(text, name=_spelt_out(bare.removesuffix(suffix)))
+            return say(text, name=measure_name(bare.removesuffix(suffix)))
     return _spelt_out(bare)
 
 
@@ -159,16 +178,17 @@ def _amount(move: str, value: float) -> str:
 
 
 def measure_value(measure: str, value: float) -> str:
-    """A measure's value with its unit; shares of the face in per cent."""
+    """A measure's value with its unit; shares of face and picture in per cent."""
     if math.isnan(value):
         return say(s.NOT_SEEN)
     if is_yes_or_no(measure):
         return say(s.THERE if value >= 0.5 else s.NOT_THERE)
-    if UNIT_OF.get(measure) in (SHARE_OF_HEIGHT, SHARE_OF_AREA) or measure.endswith("_share"):
-        return f"{plain_number(100 * value)} %"
-    if measure.startswith("light_") or measure.endswith("_stops"):
-        return f"{value:+.1f}".replace("-", "−")
-    return _with_unit(measure, value, digits=2)
+    if measure not in UNIT_OF:
+        return _with_unit(measure, value, digits=2)
+    shown, digits = VALUES[UNIT_OF[measure]]
+    if UNIT_OF[measure] in PERCENT_UNITS:
+        value *= 100
+    return say(shown, value=plain_number(value, digits).replace("-", "−"))
 
 
 def _with_unit(name: str, value: float, digits: int = 1) -> str:

@@ -9,7 +9,7 @@ from string import ascii_lowercase
 from typing import Any
 
 from sitwell.scene.setup import Setup
-from sitwell.search.plan import Conflict, Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
+from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.names import (
@@ -29,7 +29,7 @@ from sitwell.sheet.words import sitter_words
 
 LONGEST_NAME = 64
 LONGEST_SITTER = 40
-LONGEST_ENTRY = 260
+LONGEST_ENTRY = 420
 # Gain in units of what a viewer can just notice, up to which these words are used.
 NOTICE = ((-0.25, s.NOTICE_AGAINST), (0.75, s.NOTICE_NONE), (1.5, s.NOTICE_JUST),
           (3.0, s.NOTICE_CLEAR), (float("inf"), s.NOTICE_STRONG))  # fmt: skip
@@ -123,10 +123,10 @@ def _labels() -> Content:
 
 def _background(planned: PlannedSetup, plan: Plan) -> tuple[tuple[str, list[Entry]], ...]:
     return (
-        (s.GAINS, [_gain(gain) for gain in planned.gains]),
+        (s.GAINS, _gains(planned.gains)),
         (s.GUARDS, _guards(planned.guards)),
         (s.REASONS, [_reason(reason) for reason in planned.reasons]),
-        (s.CONFLICTS, [_conflict(conflict) for conflict in plan.conflicts]),
+        (s.CONFLICTS, [Entry(detail=conflict.sentence) for conflict in plan.conflicts]),
         (s.NOTES, [Entry(detail=note) for note in (*planned.notes, *plan.notes)]),
     )
 
@@ -184,17 +184,25 @@ def _leeway_row(row: Leeway, setup: Setup, low_note: str, high_note: str) -> Con
     }
 
 
-def _gain(gain: Gain) -> Entry:
-    change = say(
+def _gains(gains: tuple[Gain, ...]) -> list[Entry]:
+    """One entry for each wish, with each of its measures; then what the per cents are of."""
+    wishes = dict.fromkeys(gain.wish for gain in gains)
+    return [
+        Entry(
+            strong=wish_name(wish),
+            detail="; ".join(_gain_words(gain) for gain in gains if gain.wish == wish),
+        )
+        for wish in wishes
+    ]
+
+
+def _gain_words(gain: Gain) -> str:
+    return say(
         s.WAS_BECOMES,
+        name=measure_name(gain.measure),
         was=measure_value(gain.measure, gain.was),
         becomes=measure_value(gain.measure, gain.becomes),
-    )
-    notice = say(next(words for limit, words in NOTICE if gain.gain < limit))
-    return Entry(
-        strong=wish_name(gain.wish),
-        value=notice,
-        detail=f"{measure_name(gain.measure)}: {change}",
+        notice=say(next(words for limit, words in NOTICE if gain.gain < limit)),
     )
 
 
@@ -226,10 +234,6 @@ def _reason(reason: Reason) -> Entry:
         becomes=move_value(reason.move, reason.to_value),
     )
     return Entry(strong=move_name(reason.move), value=change, detail=reason.sentence)
-
-
-def _conflict(conflict: Conflict) -> Entry:
-    return Entry(strong=move_name(conflict.move), detail=conflict.sentence)
 
 
 def _care(setup: Setup, light: str) -> list[Entry]:

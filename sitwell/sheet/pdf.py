@@ -25,9 +25,9 @@ VIEWS_WIDTH_MM = 84.0
 # Height of what is looked at, said and set, of which: pictures, plan, side view. A discreet sheet
 # has less fine print and gives the room to these.
 HEIGHTS_MM = {
-    ("a4", False): (192.0, 65.0, 75.0, 33.0),
+    ("a4", False): (189.0, 64.0, 74.0, 32.0),
     ("a4", True): (226.0, 84.0, 86.0, 36.0),
-    ("us-letter", False): (177.0, 60.0, 65.0, 33.0),
+    ("us-letter", False): (173.0, 58.0, 64.0, 32.0),
     ("us-letter", True): (208.0, 74.0, 80.0, 35.0),
 }
 CAPTION_MM, PICTURE_GAP_MM, STRAIGHT_ON_SHARE = 5.0, 3.0, 0.6

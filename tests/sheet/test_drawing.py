@@ -104,7 +104,7 @@ def test_distances_angles_and_sides_are_written():
         assert words in plan
     side = texts(side_drawing(TYPICAL, 84, 33))
     for words in ("lens 12 cm (5 in) below", "key 79 cm (31 in) above", "chin 7° up", "eye line"):
-        assert words in side
+        assert words in " ".join(side)
 
 
 def test_the_fill_is_opposite_the_key_or_at_the_camera():

@@ -61,10 +61,13 @@ def test_a_range_names_a_shared_side_once():
     assert move_range("turn_deg", -8.0, 3.0) == ("8° own right", "3° own left", "")
 
 
-def test_measures_say_what_they_are_a_share_of():
-    assert measure_name("forehead_share") == "forehead, of the face’s height"
+def test_measures_carry_their_unit_and_the_sitters_own_side():
     assert measure_value("forehead_share", 0.335) == "33.5 %"
-    assert measure_name("ear_show_own_left").startswith("ear show, sitter’s own left")
+    assert measure_value("ear_contrast_own_left", -1.25) == "−1.2 stops"
+    assert measure_value("catchlight_clock_own_left", 10.5) == "10.5 o’clock"
+    assert measure_value("nose_length", 0.43) == "0.43"
+    assert measure_name("ear_show_own_left") == "in view, own left,"
+    assert measure_name("light_cheek_own_right_stops") == "light cheek, own right,"
     assert measure_value("nose_length", float("nan")) == "not in view"
     assert measure_value("catchlight_own_left", 1.0) == "there"
 

@@ -4,10 +4,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitwell.scene.setup import Setup
-from sitwell.search.plan import GuardState, Leeway
+from sitwell.search.plan import Gain, GuardState, Leeway
 from sitwell.sheet.page import LONGEST_ENTRY, leeway_content, page_content, shortened
 
-from .samples import GAINS, GUARDS, LOST, TYPICAL, plan, planned
+from .samples import GUARDS, LOST, TYPICAL, plan, planned
 
 
 def content(one=None, *, discreet=False, sitter="", **changes):
@@ -21,11 +21,23 @@ def section(page, heading):
 
 
 def test_a_gain_is_said_as_was_and_becomes_in_plain_words():
-    (first, *_), last = (section(content(), "What the wishes get") for _ in range(2))
-    assert first["strong"] == "nose, length"
-    assert first["value"] == "a clear change"
-    assert first["detail"].endswith("0.47 becomes 0.43")
-    assert last[2]["detail"] == "forehead, of the face’s height: 36 % becomes 33 %"
+    nose, _, forehead = section(content(), "What the wishes get")
+    assert nose["strong"] == "nose, length"
+    assert nose["detail"] == "length, of brow to chin 0.47 becomes 0.43 (clear)"
+    assert forehead["detail"] == "forehead 36 % becomes 33 % (just visible)"
+
+
+def test_measures_of_one_wish_share_an_entry():
+    sides = tuple(
+        Gain(wish="ears", measure=f"ear_show_own_{side}", was=0.04, becomes=becomes, gain=gain)
+        for side, becomes, gain in (("left", 0.0, 3.5), ("right", 0.05, -1.0))
+    )
+    (ears,) = section(content(gains=sides), "What the wishes get")
+    assert ears["strong"] == "ears"
+    assert ears["detail"] == (
+        "in view, own left, 4 % becomes 0 % (strong); "
+        "in view, own right, 4 % becomes 5 % (against the wish)"
+    )
 
 
 def test_a_lost_guard_comes_first_and_those_that_hold_share_a_line():
@@ -116,9 +128,9 @@ def test_empty_parts_have_no_heading():
 
 
 def test_a_gain_that_goes_against_the_wish_says_so():
-    worse = GAINS[0].__class__(wish="ears", measure="ear_sliver", was=0.0, becomes=0.4, gain=-2.0)
+    worse = Gain(wish="ears", measure="ear_sliver", was=0.0, becomes=0.4, gain=-2.0)
     (entry,) = section(content(gains=(worse,)), "What the wishes get")
-    assert entry["value"] == "a change against the wish"
+    assert entry["detail"].endswith("0 becomes 0.4 (against the wish)")
 
 
 def test_an_endless_sentence_is_cut():

@@ -37,8 +37,8 @@ def test_no_sentence_names_a_bare_left_or_right():
                 if side in text.split():
                     assert text in {f"{who} {side}" for who in ("your", "camera", "own")}, text
     assert set(names.WITH_OWN_SIDE.values()) == {
-        "{name}, sitter’s own left",
-        "{name}, sitter’s own right",
+        "{name}, own left,",
+        "{name}, own right,",
     }
 
 

@@ -1,0 +1,58 @@
+"""Draw the set sheets shown in the documentation: an invented sitter, planned and printed.
+
+The sitter is the mean head with a few of its own sliders, nobody's. Run from the checkout:
+``python -m builders.draw_sheet``.
+"""
+
+from pathlib import Path
+
+from PIL import Image
+
+from sitwell.brief.wishes import Wish
+from sitwell.head.surface import build_head
+from sitwell.scene.measures import Evaluator
+from sitwell.scene.preview import Sculpture
+from sitwell.search.planner import make_plan
+from sitwell.sheet.pdf import write_sheet
+
+PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
+PICTURE_PX = (640, 800)
+WISHES = (Wish(feature="ears", weight=3), Wish(feature="nose-length"), Wish(feature="forehead"))
+
+
+def main() -> None:
+    """Plan for the invented sitter and write the full and the discreet sheet."""
+    head = build_head()
+    plan = make_plan(Evaluator(head), WISHES)
+    sculpture = Sculpture(head)
+    straight_on = sculpture.render(plan.baseline, *PICTURE_PX)
+    chosen = plan.setups[len(plan.setups) // 2]
+    seen = sculpture.render(chosen.setup, *PICTURE_PX)
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    for name, paper, discreet in (("sheet", "a4", False), ("sheet-discreet", "us-letter", True)):
+        path = PICTURES / f"{name}.png"
+        write_sheet(
+            chosen,
+            plan,
+            seen,
+            straight_on,
+            path,
+            paper=paper,
+            discreet=discreet,
+            sitter="Invented sitter",
+            light="flash",
+        )
+        _lighten(path)
+        print(path)
+
+
+def _lighten(path: Path) -> None:
+    """Make the picture small enough to keep beside the text that shows it."""
+    with Image.open(path) as image:
+        image.load()
+    image.thumbnail((1240, 1760))
+    image.convert("RGB").quantize(64).save(path, optimize=True)
+
+
+if __name__ == "__main__":
+    main()
