@@ -47,4 +47,4 @@ def ear_measures(
 
 
 def _sliver(share: float) -> float:
-    return math.sin(math.pi * min(share / WELL_IN_VIEW, 1.0)) ** 2
+    return math.sin(math.pi * share / WELL_IN_VIEW) ** 2 if share < WELL_IN_VIEW else 0.0

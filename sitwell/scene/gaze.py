@@ -2,9 +2,8 @@
 
 That is why a lowered chin or a raised camera opens the eyes: the gaze goes up in the head and the
 upper lid goes with it. Looking 40 degrees down narrows the opening from 9.7 to 6.4 mm (Read 2006,
-Optom Vis Sci 83(10)), 0.08 mm a degree; the same slope is taken upward. How that splits between
-the lids is common practice, no source: upper three quarters of the eyeball's way, the lower the
-rest that gives Read's slope.
+Optom Vis Sci 83(10)), 0.08 mm a degree; the same slope is taken upward. The upper lid keeps its
+place on the iris (from memory), the lower goes as far as gives Read's slope.
 """
 
 import math
@@ -18,7 +17,7 @@ from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 
 GAZE_LIMIT_DEG = 40.0
-UPPER_LID_SHARE = 0.75
+UPPER_LID_SHARE = 1.0
 OPENING_SLOPE_MM_PER_DEG = (9.7 - 6.4) / 40.0
 LID_REACH_MM = 6.0  # skin this far off the eyeball no longer moves with the lid
 LID_BLEND_MM = 2.0  # the lids pass into each other at the corners over this height
@@ -78,7 +77,9 @@ def _lid_shares(
     nearness = 1.0 - np.clip(height_off_ball / LID_REACH_MM, 0.0, 1.0)
     frontness = np.clip(off[:, 2] / np.linalg.norm(off, axis=1), 0.0, 1.0) ** 2
     smooth = nearness * nearness * (3.0 - 2.0 * nearness)
-    return side_of_slit * smooth * frontness
+    shares = side_of_slit * smooth * frontness
+    # the middle of each lid's edge goes the whole way
+    return np.where(shares > 0, shares / shares.max(), shares / -shares.min())
 
 
 def look_at(vertices: Floats, eye: Eye, target_mm: Floats) -> None:

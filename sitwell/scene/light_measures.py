@@ -3,6 +3,7 @@
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sitwell.head.regions import EYE, FACE, Region
 from sitwell.head.surface import SIDES
@@ -55,7 +56,7 @@ MEASURES = (
     Measure(
         "skin_relief",
         "ratio",
-        "How much the key's slant and hardness model texture on the visible skin, 0 = not at all.",
+        "How much the key's slant and hardness model texture on the skin it reaches, 0 = none.",
     ),
 )
 
@@ -80,7 +81,7 @@ _SKIN = np.array(
 
 def light_measures(view: View, lit: Lit, ear_out: tuple[float, float]) -> tuple[float, ...]:
     """Values in the order of MEASURES; ``ear_out`` is how far each ear stands out."""
-    face = float(lit.luminance[_FACE] @ lit.weight[_FACE] / lit.weight[_FACE].sum())
+    face = _mean(lit.luminance, lit.weight, _FACE)
     nose_sides = _log2(lit.luminance[Region.NOSE_SIDE_OWN_LEFT]) - _log2(
         lit.luminance[Region.NOSE_SIDE_OWN_RIGHT]
     )
@@ -100,10 +101,13 @@ def light_measures(view: View, lit: Lit, ear_out: tuple[float, float]) -> tuple[
         right_catch[0],
         left_catch[1],
         right_catch[1],
-        hardness(view.setup)
-        * float(lit.relief[_SKIN] @ lit.weight[_SKIN])
-        / float(lit.weight[_SKIN].sum()),
+        hardness(view.setup) * _mean(lit.relief, lit.reached, _SKIN),
     )
+
+
+def _mean(values: Floats, weights: Floats, regions: NDArray[np.int64]) -> float:
+    total = float(weights[regions].sum())
+    return float(values[regions] @ weights[regions]) / total if total > 0.0 else 0.0
 
 
 def _log2(value: float) -> float:

@@ -32,14 +32,16 @@ RING = 0.79  # four points here and one in the middle have an even disc's spread
 class Lit:
     """Light on each region (37,): mean luminance as seen, mean key on the whole region, relief.
 
-    ``weight`` is the visible area behind ``luminance``; ``relief`` is the contrast that the key's
-    slant gives to a small dent, 1 for raking light without fill.
+    ``weight`` is the visible area behind ``luminance``, ``reached`` the part of it that the key
+    reaches; ``relief`` is the contrast that the key's slant gives to a small dent there, up to 1
+    for raking light without fill.
     """
 
     luminance: Floats
     weight: Floats
     key: Floats
     relief: Floats
+    reached: Floats
 
 
 def key_place_mm(setup: Setup) -> Floats:
@@ -105,12 +107,13 @@ class Lighting:
             setup.key_distance_mm**2,
             self._sums,
         )
-        luminance, weight, key, area, relief, _ = self._sums
+        luminance, weight, key, area, relief, reached = self._sums
         return Lit(
             luminance=luminance / np.maximum(weight, 1e-300),
             weight=weight.copy(),
             key=key / np.maximum(area, 1e-300),
-            relief=relief / np.maximum(weight, 1e-300),
+            relief=relief / np.maximum(reached, 1e-300),
+            reached=reached.copy(),
         )
 
 
@@ -139,7 +142,7 @@ def _sum_light(
     reference_squared: float,
     sums: Floats,
 ) -> None:
-    """Rows of ``sums`` by region: luminance, its weight, key, area, relief, spare."""
+    """Rows of ``sums`` by region: luminance, its weight, key, area, relief, its weight."""
     sums[:] = 0.0
     count = points.shape[0]
     for t in chosen:
@@ -169,4 +172,5 @@ def _sum_light(
         sums[1, r] += weight
         sums[2, r] += areas[t] * normal_light
         sums[3, r] += areas[t]
-        sums[4, r] += weight * slant / luminance
+        sums[4, r] += weight * whole_light * slant / luminance
+        sums[5, r] += weight * whole_light

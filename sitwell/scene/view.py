@@ -175,6 +175,7 @@ class Observer:
         self._covered, self._seen = (np.zeros(triangles, dtype=np.int32) for _ in range(2))
         self._visible = np.empty(triangles)
         self._region_area = np.empty(len(Region))
+        self.canvas_corner = (0.0, 0.0, 1.0)  # left, top in u and v; pixels per unit
         self._main = _canvas(WIDTH_PX, HEIGHT_PX)
         self._windows = [_canvas(WINDOW_WIDTH_PX, WINDOW_HEIGHT_PX) for _ in range(3)]
 
@@ -273,6 +274,7 @@ class Observer:
         scale = min((WIDTH_PX - 2.0) / (right - left), (HEIGHT_PX - 2.0) / (high - low))
         left = 0.5 * (left + right) - 0.5 * WIDTH_PX / scale
         high = 0.5 * (low + high) + 0.5 * HEIGHT_PX / scale
+        self.canvas_corner = left, high, scale
         self._raster(self.anatomy.all_triangles, left, high, scale, self._main)
         count_shown(self._main[0], self._seen)
         visible_areas(
