@@ -123,7 +123,8 @@ def _guard(name: str, measure: str, sentence: str, say: str) -> Check:
             value = sight.measures.get(state.measure, math.nan)
             if state.measure.startswith(measure) and math.isfinite(value):
                 over = value - state.limit if state.must_be == "at most" else state.limit - value
-                room = abs(state.value - state.limit) or abs(state.limit) or 1.0
+                room = abs(state.value - state.limit)
+                room = room if room > 0 else abs(state.limit) or 1.0  # also when it is no number
                 worst = max(over / room, worst or -math.inf)
         return None if worst is None else _found(name, 1.0 + worst, sentence, say)
 

@@ -132,6 +132,7 @@ def _sight(
         },
         lit_stops=_lit_stops(photo, marks, eye_px),
         ear_stops=_ear_stops(photo, pose, sitter),
+        box=_box(photo, face),
         heights=_heights(photo, marks, pose, sitter),
         skin_clipped=pixels.burnt_share(
             photo.rgb,
@@ -178,6 +179,11 @@ def _measures(moves: dict[str, float], sitter: Sitter | None) -> dict[str, float
         return {}
     setup = sitter.planned.with_changes(**moves)
     return dict(zip(NAMES, sitter.evaluate(setup).tolist(), strict=True))
+
+
+def _box(photo: Photo, face: FaceReading) -> tuple[float, ...]:
+    size = (photo.width_px, photo.height_px) * 2
+    return tuple(edge / side for edge, side in zip(face.box_px, size, strict=True))
 
 
 def _eye_breadth_px(face: FaceReading) -> float:

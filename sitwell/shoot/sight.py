@@ -21,6 +21,7 @@ class Sight:
     ``focus`` is the sharpness at ``near_eye``, ``far_eye``, ``ear`` and ``background``, in no
     unit: only ratios of it mean anything. ``lit_stops`` is the own-left cheek against the
     own-right one, ``ear_stops`` an ear against what is right behind it, both in stops.
+    ``box`` is the face's left, top, right and bottom as shares of the picture's width and height.
     ``heights`` are along the face from chin (0) to brow (1), of the picture's edges ``top`` and
     ``bottom`` and of the sitter's ``hairline`` and ``crown``. ``skin_clipped`` and ``glare`` are
     shares of area.
@@ -37,6 +38,7 @@ class Sight:
     focus: Mapping[str, float] = field(default_factory=dict)
     lit_stops: float | None = None
     ear_stops: Mapping[str, float] = field(default_factory=dict)
+    box: tuple[float, ...] = ()
     heights: Mapping[str, float] = field(default_factory=dict)
     skin_clipped: float | None = None
     glare: Mapping[str, float] = field(default_factory=dict)

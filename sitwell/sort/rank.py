@@ -31,7 +31,10 @@ class Contender:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ranked:
-    """A frame's place in its burst, 1 first, and the reason for it in words."""
+    """A frame's place in its burst, 1 first, and the reason for it in words.
+
+    ``faces`` are the boxes of the faces in it, as shares of the picture's width and height.
+    """
 
     file: str
     place: int
@@ -39,6 +42,7 @@ class Ranked:
     reason: str
     by_person: bool
     findings: tuple[str, ...]
+    faces: tuple[tuple[float, ...], ...] = ()
 
     def as_dict(self) -> dict[str, Any]:
         """Plain mapping for JSON."""
@@ -94,6 +98,7 @@ def rank_burst(contenders: Sequence[Contender]) -> RankedBurst:
                 reason=_reason(frame, order, frame is forward),
                 by_person=bool(frame.choice),
                 findings=tuple(_finding_words(frame)),
+                faces=tuple(tuple(r.sight.box) for r in frame.reports if r.sight.box),
             )
             for place, frame in enumerate(order, start=1)
         ),

@@ -1,0 +1,114 @@
+"""Hand a sorted sitting over: ratings in sidecars, lists as JSON and CSV, what is left to retouch.
+
+Photographs are only read. The one thing written beside them is our XMP sidecars, and only when
+that is asked for.
+"""
+
+import csv
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TextIO
+
+from sitwell.base.errors import SidecarError
+from sitwell.base.files import make_atomically
+from sitwell.sort.rank import Ranked, RankedBurst
+from sitwell.sort.sorting import Sorting
+from sitwell.sort.xmp import Written, read_sidecar, write_sidecar
+
+# What a frame gets that is put forward: in the middle, so that a person has room both ways.
+FORWARD_RATING = 3
+COLUMNS = ("burst", "place", "put_forward", "file", "reason", "chosen_by", "findings")
+
+
+def write_json(path: Path, sorting: Sorting) -> Path:
+    """All bursts and the unread frames as one JSON file, written burst by burst."""
+
+    def make(temporary: Path) -> None:
+        with temporary.open("w", encoding="utf-8", errors="backslashreplace") as stream:
+            stream.write('{"folder": ' + json.dumps(str(sorting.folder)) + ',\n"bursts": [')
+            _write_items(stream, (burst.as_dict() for burst in sorting.bursts()))
+            stream.write('],\n"unread": [')
+            _write_items(stream, ({"file": f.name, "problem": f.problem} for f in sorting.unread()))
+            stream.write("]}\n")
+
+    return make_atomically(path, make)
+
+
+def write_csv(path: Path, sorting: Sorting) -> Path:
+    """A row for each frame, in the order of bursts and places."""
+
+    def make(temporary: Path) -> None:
+        with temporary.open("w", encoding="utf-8", errors="backslashreplace", newline="") as stream:
+            rows = csv.writer(stream)
+            rows.writerow(COLUMNS)
+            for number, burst in enumerate(sorting.bursts(), start=1):
+                rows.writerows(_row(number, frame) for frame in burst.frames)
+
+    return make_atomically(path, make)
+
+
+def rate(
+    sorting: Sorting, keywords: tuple[str, ...] = (), form: str | None = None
+) -> Iterator[Written]:
+    """Write ratings into sidecars and say what became of each.
+
+    A frame put forward by us gets FORWARD_RATING; one that was, and is no longer, gets 0; a
+    choice that a person made with us is written as theirs, and a rating of theirs is left alone.
+    """
+    for burst in sorting.bursts():
+        for frame in burst.frames:
+            photo = sorting.master_of(frame.file)
+            choice = sorting.index.choice(frame.file)
+            try:
+                if choice is not None:
+                    yield write_sidecar(photo, _as_rating(choice), (), form, person=True)
+                elif frame.put_forward and not frame.by_person:
+                    yield write_sidecar(photo, FORWARD_RATING, keywords, form)
+                elif _was_ours(photo):
+                    yield write_sidecar(photo, 0, (), form)
+            except (SidecarError, OSError) as error:
+                yield Written(path=photo, changed=False, why=str(error))
+
+
+def left_to_retouch(bursts: Iterable[RankedBurst]) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """For each frame put forward, what no choice of frame could mend, if anything."""
+    for burst in bursts:
+        best = burst.best
+        if best is None:
+            continue
+        swaps = [
+            f"{position}: better in {file}."
+            for position, file in burst.best_for.items()
+            if file != best.file
+        ]
+        if best.findings or swaps:
+            yield best.file, (*best.findings, *swaps)
+
+
+def _as_rating(choice: float) -> int:
+    return max(-1, min(5, round(choice)))
+
+
+def _was_ours(photo: Path) -> bool:
+    sidecar = read_sidecar(photo)
+    return sidecar is not None and not sidecar.by_person and bool(sidecar.rating)
+
+
+def _row(number: int, frame: Ranked) -> list[str]:
+    told = frame.as_dict()
+    return [
+        str(number),
+        str(frame.place),
+        "yes" if frame.put_forward else "no",
+        frame.file,
+        frame.reason,
+        str(told["chosen_by"]),
+        " ".join(frame.findings),
+    ]
+
+
+def _write_items(stream: TextIO, items: Iterable[dict[str, object]]) -> None:
+    for number, item in enumerate(items):
+        lead = ",\n" if number else "\n"
+        stream.write(lead + json.dumps(item, allow_nan=False))
