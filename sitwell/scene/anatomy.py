@@ -18,6 +18,7 @@ Ints = NDArray[np.int32]
 
 RIDGE_POINTS = ("nose_ridge_1", "nose_ridge_2", "nose_ridge_3", "nose_ridge_4", "nose_ridge_5")
 EYE_WINDOW_MM = (26.0, 20.0)  # half width and height around an eye of what may hide it
+BEHIND_MM = 15.0  # a turned cheek's outline never lies farther behind the cheekbones
 EYE_REGIONS = tuple(
     (Region[f"WHITE_{side.upper()}"], Region[f"IRIS_{side.upper()}"]) for side in SIDES
 )
@@ -68,8 +69,9 @@ class Anatomy:
 
     ``eye_chosen`` and ``nostril_chosen`` are the triangles that can show in or hide the eyes and
     nostrils. Edge sets are (E, 2) vertex pairs: ``outline_edges`` of the head without ears and
-    nose, ``ridge_edges`` of the nose's root and ridge. ``cheek_arcs`` are the two level slices
-    through the cheekbones, own left first, from the cheekbone forward.
+    nose, ``cheek_edges`` of the face without nose before the ears, ``ridge_edges`` of the nose's
+    root and ridge. ``cheek_arcs`` are the two level slices through the cheekbones, own left
+    first, from the cheekbone forward.
     """
 
     vertices_mm: Floats
@@ -95,6 +97,7 @@ class Anatomy:
     iris_bottom: tuple[int, int]
     iris_triangles: dict[Region, Ints]
     outline_edges: Ints
+    cheek_edges: Ints
     ridge_edges: Ints
     cheek_arcs: tuple[Slice, Slice]
     cheekbone_z_mm: float
@@ -115,6 +118,8 @@ def study(head: Head) -> Anatomy:
     framed = _vertices_of(triangles, region, frozenset(Region) - {Region.NECK})
     chosen_left, chosen_right = (_around_eye(vertices, triangles, region, eye) for eye in eyes)
     cheekbones = [head.point(f"cheekbone_{side}").astype(np.float64) for side in SIDES]
+    cheekbone_z = float(0.5 * (cheekbones[0][2] + cheekbones[1][2]))
+    cheek_edges = _edges_of(triangles, region, OUTLINE - {Region.SCALP})
     return Anatomy(
         vertices_mm=vertices,
         triangles=triangles,
@@ -152,12 +157,13 @@ def study(head: Head) -> Anatomy:
             for iris in (Region.IRIS_OWN_LEFT, Region.IRIS_OWN_RIGHT)
         },
         outline_edges=_edges_of(triangles, region, OUTLINE),
+        cheek_edges=cheek_edges[(vertices[cheek_edges, 2] > cheekbone_z - BEHIND_MM).all(axis=1)],
         ridge_edges=_edges_of(triangles, region, {Region.NOSE_ROOT, Region.NOSE_RIDGE}),
         cheek_arcs=(
             _cheek_arc(vertices, triangles, region, cheekbones[0], 1.0),
             _cheek_arc(vertices, triangles, region, cheekbones[1], -1.0),
         ),
-        cheekbone_z_mm=float(0.5 * (cheekbones[0][2] + cheekbones[1][2])),
+        cheekbone_z_mm=cheekbone_z,
         face_height_mm=float(head.point("hairline")[1] - head.point("chin")[1]),
         lit_triangles=_triangles_of(region, frozenset(Region) - UNLIT),
         shadow_catchers=_triangles_of(region, SHADOW_CATCHERS),

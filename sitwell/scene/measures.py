@@ -24,7 +24,7 @@ from sitwell.scene import (
 from sitwell.scene.definitions import Measure
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.lighting import Lighting
-from sitwell.scene.outline import ROWS, at_level, outline_rows
+from sitwell.scene.outline import ROWS, outline_rows
 from sitwell.scene.raster import extremes
 from sitwell.scene.setup import Setup
 from sitwell.scene.view import Observer, View
@@ -83,8 +83,6 @@ class Evaluator:
         """All measures, in the order of MEASURES."""
         view = self._observer.look(setup)
         low, high = self._outline(view)
-        tip = view.along("nose_tip")
-        at_tip = at_level(self._left, low, high, tip), at_level(self._right, low, high, tip)
         cheeks = shape_measures.cheek_span(view)
         ears = ear_measures.ear_measures(
             view, self._frontal_ear, (self._left, self._right, low, high)
@@ -93,7 +91,7 @@ class Evaluator:
         return np.array(
             (
                 *shape_measures.shape_measures(view, cheeks),
-                *nose_measures.nose_measures(view, at_tip, cheeks),
+                *nose_measures.nose_measures(view, cheeks),
                 *ears,
                 *eye_measures.eye_measures(view),
                 *focus_measures.focus_measures(view),
@@ -104,12 +102,11 @@ class Evaluator:
         )
 
     def _outline(self, view: View) -> tuple[float, float]:
-        """Fill the rows of the outline without nose and ears, over the ears' and nose's heights."""
+        """Fill the rows of the outline without nose and ears, over the ears' heights."""
         own_left, own_right = view.anatomy.ear_vertices
         spans = (
             extremes(view.u, view.v, own_left),
             extremes(view.u, view.v, own_right),
-            extremes(view.u, view.v, view.anatomy.nose_tip_vertices),
         )
         low, high = min(s[2] for s in spans), max(s[3] for s in spans)
         outline_rows(view.u, view.v, view.anatomy.outline_edges, low, high, self._left, self._right)

@@ -58,18 +58,13 @@ MEASURES = (
 _RIDGE = (*RIDGE_POINTS, "nose_tip")
 
 
-def nose_measures(
-    view: View, outline: tuple[float, float], cheeks: tuple[float, float]
-) -> tuple[float, ...]:
-    """Values in the order of MEASURES.
-
-    ``outline`` is u of the outline of the head without nose and ears at the tip's height, and
-    ``cheeks`` that of the cheekbones, both own right first.
-    """
+def nose_measures(view: View, cheeks: tuple[float, float]) -> tuple[float, ...]:
+    """Values in the order of MEASURES; ``cheeks`` is u of the cheekbones, own right first."""
     _, _, tip_low, _ = extremes(view.u, view.v, view.anatomy.nose_tip_vertices)
     least, most, _, _ = extremes(view.u, view.v, view.anatomy.nose_outline_vertices)
     bend, lean = _bend(view, cheeks)
-    cheek = min(outline[1] - most, least - outline[0])
+    right, left = extent_at(view.u, view.v, view.anatomy.cheek_edges, view.along("nose_tip"))
+    cheek = min(left - most, least - right)
     lip = tip_low - view.along("upper_lip_top")
     socket = _socket_clearance(view)
     bottom = min(view.along("nose_base"), tip_low)
