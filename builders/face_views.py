@@ -1,0 +1,147 @@
+"""Pictures of invented heads and what the landmarker saw in each, for learning and checking."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from builders.face_renders import Light, Look, pose_at, render
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import Focal, find_focal
+from sitwell.brief.photos import Photo
+from sitwell.face.landmarks import FaceReading, find_faces
+from sitwell.head.basis import USED_LANDMARKS, landmark_basis
+from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
+from sitwell.head.surface import head_from_values
+from sitwell.head.template import load_template
+
+SIZE_PX = 512
+_FACE_PX = 250  # what 160 mm cover, about half of the picture
+_FIDGET = 0.2
+# units that go together, how often, and how far at most
+_FACES_PULLED = (
+    ({"mouth_smile": 1.0, "cheek_squint": 0.5, "mouth_upper_up": 0.4, "eye_squint": 0.3}, 0.4, 0.9),
+    ({"eye_squint": 1.0}, 0.15, 0.7),
+    ({"eye_blink": 1.0}, 0.1, 1.0),
+    ({"brow_inner_up": 1.0, "brow_outer_up": 0.8}, 0.15, 0.6),
+    ({"brow_down": 1.0}, 0.1, 0.5),
+    ({"jaw_open": 1.0}, 0.15, 0.4),
+    ({"mouth_press": 1.0}, 0.1, 0.5),
+    ({"mouth_pucker": 1.0}, 0.05, 0.5),
+)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One picture of an invented head, what it was and what the landmarker saw."""
+
+    head: int
+    pose: HeadPose
+    focal: Focal
+    shape: Array
+    expression: Array
+    face: FaceReading
+
+    @property
+    def sighting(self) -> Sighting:
+        """What the fit is given."""
+        centre = np.array([SIZE_PX / 2, SIZE_PX / 2])
+        return Sighting(
+            landmarks_px=self.face.landmarks_px,
+            centre_px=centre,
+            focal=self.focal,
+            blendshapes=self.face.blendshapes,
+        )
+
+    def error_mm(self) -> Array:
+        """Landmarks less their true places (N, 2), in mm in upright picture axes."""
+        points = landmark_basis().at(self.shape, self.expression)
+        true_px = project(points, self.pose, self.focal.px, self.sighting.centre_px)
+        seen_px = self.face.landmarks_px[USED_LANDMARKS]
+        mm_per_px = -self.pose.place_mm[2] / self.focal.px
+        return (seen_px - true_px) @ upright_axes(self.pose.seen_deg[2]).T * mm_per_px
+
+
+def make_views(heads: int, views: int, seed: int) -> list[View]:
+    """Pictures of ``heads`` invented heads, ``views`` each; those without a face are left out."""
+    rng = np.random.default_rng(seed)
+    made = []
+    template = load_template()
+    for index in range(heads):
+        shape = rng.normal(size=len(template.shape_sigma)) * template.shape_sigma
+        look = _look(rng)
+        for _ in range(views):
+            view = _view(rng, index, shape.astype(np.float64), look)
+            if view is not None:
+                made.append(view)
+    return made
+
+
+def _view(rng: np.random.Generator, index: int, shape: Array, look: Look) -> View | None:
+    template = load_template()
+    expression = _expression(rng, template.expression_names)
+    pose = pose_at(
+        rng.uniform(-45, 45), rng.uniform(-20, 20), rng.uniform(-15, 15), rng.uniform(900, 3000)
+    )
+    focal = focal_of(_FACE_PX / 160.0 * pose.distance_mm)
+    head = head_from_values(template, shape.astype(np.float32), expression.astype(np.float32))
+    key = Light(
+        azimuth_deg=rng.uniform(-70, 70),
+        elevation_deg=rng.uniform(0, 55),
+        strength=rng.uniform(0.5, 1.2),
+    )
+    rgb = render(
+        head, pose, focal_px=focal.px, size_px=(SIZE_PX, SIZE_PX), lights=[key],
+        ambient=rng.uniform(0.15, 0.5), look=look, seed=int(rng.integers(1 << 30)),
+    )  # fmt: skip
+    faces = find_faces(photo_of(rgb, focal))
+    if not faces:
+        return None
+    return View(
+        head=index, pose=pose, focal=focal, shape=shape, expression=expression, face=faces[0]
+    )
+
+
+def photo_of(rgb: NDArray[np.uint8], focal: Focal) -> Photo:
+    """A picture as if it had been opened from a file."""
+    return Photo(
+        path=Path("invented.png"), rgb=rgb, width_px=rgb.shape[1], height_px=rgb.shape[0],
+        facts=ExifFacts(), focal=focal,
+    )  # fmt: skip
+
+
+def focal_of(px: float) -> Focal:
+    """A lens of that many pixels, focused at infinity as far as the pinhole render goes."""
+    diagonal_px = SIZE_PX * np.sqrt(2.0)
+    equivalent = px / diagonal_px * np.hypot(36.0, 24.0)
+    return find_focal(ExifFacts(), SIZE_PX, SIZE_PX, focal_35_mm=float(equivalent))
+
+
+def _expression(rng: np.random.Generator, names: Sequence[str]) -> Array:
+    """Still faces half of the time, otherwise smiles, blinks, brows and open mouths; never even."""
+    amounts = dict.fromkeys(names, 0.0)
+    for units, share, most in _FACES_PULLED:
+        if rng.random() < share:
+            strength = rng.uniform(0.1, most)
+            for unit, part in units.items():
+                for name in (unit, f"{unit}_own_left", f"{unit}_own_right"):
+                    if name in amounts:
+                        amounts[name] += strength * part * rng.uniform(0.8, 1.0)
+    values = np.array(list(amounts.values()))
+    fidget = np.where(rng.random(len(names)) < 0.1, rng.random(len(names)) * _FIDGET, 0.0)
+    return np.clip(values + fidget, 0.0, 1.0)
+
+
+def _look(rng: np.random.Generator) -> Look:
+    tone = np.exp(rng.uniform(np.log(0.05), np.log(0.5)))
+    skin = tone * np.array([1.0, rng.uniform(0.6, 0.8), rng.uniform(0.42, 0.62)])
+    return Look(
+        skin=skin,
+        lips=skin * np.array([0.85, rng.uniform(0.4, 0.7), rng.uniform(0.45, 0.75)]),
+        hair=np.full(3, rng.uniform(0.01, 0.25)) * np.array([1.0, 0.8, 0.6]),
+        iris=rng.uniform(0.03, 0.2, size=3),
+    )

@@ -1,0 +1,248 @@
+"""The whole reading: photographs in, head, pose and light out."""
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sitwell.base.errors import FaceError, PhotoError
+from sitwell.base.rotations import camera_axes
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import Focal
+from sitwell.brief.marks import Marks, check_marks
+from sitwell.brief.photos import Photo, open_photo
+from sitwell.face.choice import choose_face
+from sitwell.face.landmarks import LANDMARK_SIDE_PX, FaceReading, find_faces
+from sitwell.head.fit import MEAN_IPD_MM, Fit, FittedFrame
+from sitwell.head.pose import HeadPose, Sighting
+from sitwell.head.shading import LightReading, read_light
+from sitwell.head.sitter import fit_sitter
+from sitwell.head.surface import Head, head_from_values
+from sitwell.head.template import load_template
+
+# The light is read from a face of about this many pixels; more tell nothing new.
+_LIGHT_FACE_PX = 220
+_LIGHT_MARGIN = 0.6
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameReading:
+    """What one photograph shows; what follows ``faces`` is None where no face was read.
+
+    ``neutral`` (3, 3) is the sitter's own level pose in the head frame (the identity without a
+    level frame): angles count from it.
+    """
+
+    file: str
+    faces: int
+    notes: tuple[str, ...] = ()
+    size_px: tuple[int, int] | None = None
+    facts: ExifFacts | None = None
+    focal: Focal | None = None
+    face: FaceReading | None = field(default=None, repr=False)
+    fitted: FittedFrame | None = field(default=None, repr=False)
+    light: LightReading | None = None
+    neutral: Array = field(default_factory=lambda: np.eye(3))
+
+    @property
+    def pose(self) -> HeadPose | None:
+        """The head's pose before the camera, counted from the sitter's own level pose."""
+        if self.fitted is None:
+            return None
+        pose = self.fitted.pose
+        return HeadPose(rotation=pose.rotation @ self.neutral.T, place_mm=pose.place_mm)
+
+    @property
+    def sighting(self) -> Sighting | None:
+        """The frame as a fit takes it, without marks."""
+        if self.face is None or self.focal is None or self.size_px is None:
+            return None
+        return Sighting(
+            landmarks_px=self.face.landmarks_px,
+            centre_px=np.array(self.size_px) / 2.0,
+            focal=self.focal,
+            blendshapes=self.face.blendshapes,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One sitter's photographs, read together; ``fit`` is None where no face was read."""
+
+    frames: tuple[FrameReading, ...]
+    fit: Fit | None
+    notes: tuple[str, ...]
+
+    def require_head(self) -> Head:
+        """The fitted head; FaceError with the first frame's reason where there is none."""
+        if self.fit is None:
+            reasons = [note for frame in self.frames for note in frame.notes]
+            raise FaceError(reasons[0] if reasons else "No face was found; give a photograph.")
+        return self.fit.head
+
+    def pose_prior(self) -> HeadPose | None:
+        """The first read frame's pose, to start a live fit from."""
+        return next((f.pose for f in self.frames if f.pose is not None), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Skin:
+    """The face's part of a picture for reading the light: pixels, their place and scale."""
+
+    rgb: NDArray[np.uint8]
+    origin_px: Array
+    px_per_rgb_px: float
+
+
+def read_photos(
+    photos: Sequence[str | Path],
+    *,
+    marks: Marks | None = None,
+    face: int | None = None,
+    level: int | None = None,
+    ipd_mm: float | None = None,
+    distances_mm: Sequence[float | None] | None = None,
+    focal_35_mm: float | None = None,
+    sensor_diagonal_mm: float | None = None,
+) -> Reading:
+    """Read one sitter's photographs together.
+
+    ``face`` counts from camera left, from 1, where a frame shows several; ``level`` is the place
+    (from 0) of the frame in which the sitter looks straight ahead, level: angles then count from
+    it. ``distances_mm`` are distances measured on the set, None where not measured.
+    A photograph that can't be opened or shows no face gives a frame with a note; with only one
+    photograph, PhotoError is raised. Marks are held against the photographs: MarksError.
+    """
+    opened = [
+        _open_and_find(Path(path), face, focal_35_mm, sensor_diagonal_mm, alone=len(photos) == 1)
+        for path in photos
+    ]
+    frames, skins = [frame for frame, _ in opened], [skin for _, skin in opened]
+    sizes = {frame.file: frame.size_px for frame in frames if frame.size_px is not None}
+    notes = list(check_marks(marks or {}, sizes))
+    read = [index for index, frame in enumerate(frames) if frame.face is not None]
+    if not read:
+        return Reading(frames=tuple(frames), fit=None, notes=tuple(notes))
+    sitter = fit_sitter(
+        [_sighting(frames[index], marks or {}) for index in read],
+        ipd_mm=ipd_mm,
+        distances_mm=[distances_mm[index] for index in read] if distances_mm else None,
+    )
+    for index, fitted in zip(read, sitter.frames, strict=True):
+        frames[index] = _with_light(frames[index], fitted, skins[index])
+    frames, zero_note = _levelled(frames, level)
+    notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
+    return Reading(frames=tuple(frames), fit=sitter.fit, notes=tuple(notes))
+
+
+def _open_and_find(
+    path: Path,
+    face: int | None,
+    focal_35_mm: float | None,
+    sensor_diagonal_mm: float | None,
+    *,
+    alone: bool,
+) -> tuple[FrameReading, _Skin | None]:
+    try:
+        photo = open_photo(
+            path,
+            largest_side_px=LANDMARK_SIDE_PX,
+            focal_35_mm=focal_35_mm,
+            sensor_diagonal_mm=sensor_diagonal_mm,
+        )
+    except PhotoError as error:
+        if alone:
+            raise
+        return FrameReading(file=path.name, faces=0, notes=(str(error),)), None
+    faces = find_faces(photo)
+    frame = FrameReading(
+        file=path.name,
+        faces=len(faces),
+        notes=photo.notes,
+        size_px=(photo.width_px, photo.height_px),
+        facts=photo.facts,
+        focal=photo.focal,
+    )
+    try:
+        chosen = choose_face(faces, path.name, face)
+    except FaceError as error:
+        return dataclasses.replace(frame, notes=(str(error), *photo.notes)), None
+    return dataclasses.replace(frame, face=chosen), _skin_of(photo, chosen)
+
+
+def _skin_of(photo: Photo, face: FaceReading) -> _Skin:
+    """The face and a margin, so that the whole picture need not be kept in memory."""
+    scale = photo.px_per_rgb_px
+    left, top, right, bottom = (side / scale for side in face.box_px)
+    margin = _LIGHT_MARGIN * face.side_px / scale
+    low_x, low_y = max(0, int(left - margin)), max(0, int(top - margin))
+    piece = photo.rgb[low_y : int(bottom + margin), low_x : int(right + margin)]
+    factor = max(1, int(face.side_px / scale / _LIGHT_FACE_PX))
+    small = Image.fromarray(piece).reduce(factor)
+    return _Skin(
+        rgb=np.asarray(small),
+        origin_px=np.array([low_x, low_y]) * scale,
+        px_per_rgb_px=scale * factor,
+    )
+
+
+def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
+    sighting = frame.sighting
+    if sighting is None:  # only frames with a face come here
+        raise FaceError(f"No face was read in '{frame.file}'; leave it out.")
+    return dataclasses.replace(sighting, marks=marks.get(frame.file, ()))
+
+
+def _with_light(frame: FrameReading, fitted: FittedFrame, skin: _Skin | None) -> FrameReading:
+    if skin is None or frame.focal is None or frame.size_px is None:
+        return dataclasses.replace(frame, fitted=fitted)
+    posed = head_from_values(
+        load_template(), fitted.shape.astype(np.float32), fitted.expression.astype(np.float32)
+    )
+    light = read_light(
+        skin.rgb,
+        posed,
+        fitted.pose,
+        frame.focal.px_at(fitted.pose.distance_mm) / skin.px_per_rgb_px,
+        (np.array(frame.size_px) / 2.0 - skin.origin_px) / skin.px_per_rgb_px,
+    )
+    return dataclasses.replace(frame, fitted=fitted, light=light)
+
+
+def _levelled(frames: list[FrameReading], level: int | None) -> tuple[list[FrameReading], str]:
+    """Count the angles from the level frame's pose, and say what they count from."""
+    if level is None:
+        return frames, _ZERO_OF_THE_MEAN_HEAD
+    if not 0 <= level < len(frames) or frames[level].fitted is None:
+        which = frames[level].file if 0 <= level < len(frames) else f"frame {level + 1}"
+        raise FaceError(f"No face was read in the level frame '{which}'; name another.")
+    fitted = frames[level].fitted
+    if fitted is None:
+        return frames, _ZERO_OF_THE_MEAN_HEAD
+    axes = camera_axes(np.zeros(3), fitted.pose.place_mm)
+    neutral = axes @ fitted.pose.rotation
+    note = f"Angles count from the sitter's own level frame '{frames[level].file}'."
+    return [dataclasses.replace(frame, neutral=neutral) for frame in frames], note
+
+
+_ZERO_OF_THE_MEAN_HEAD = (
+    "Angles count from the mean head's zero, which may be some degrees off this sitter's own in "
+    "chin; name a frame in which they look straight ahead, level, to count from that."
+)
+
+
+def _size_notes(
+    ipd_mm: float | None, distances_mm: Sequence[float | None] | None
+) -> tuple[str, ...]:
+    if ipd_mm is not None or any(distances_mm or ()):
+        return ()
+    return (
+        f"Distances assume {MEAN_IPD_MM:g} mm between the pupils, the usual value; a measured "
+        "distance makes them surer.",
+    )

@@ -1,0 +1,120 @@
+"""A reading as plain values for JSON: one row a photograph, the head's lengths, and notes."""
+
+from typing import Any
+
+from sitwell.head.reading import FrameReading, Reading
+from sitwell.head.sizes import head_sizes
+
+# A key that is weaker or less sure than this is not given a place.
+LARGEST_KEY_SPREAD_DEG = 35.0
+LEAST_KEY_SHARE = 0.15
+EVEN_LIGHT = "The light on '{file}' is too even to tell where the key stands."
+
+
+def reading_as_dict(reading: Reading) -> dict[str, Any]:
+    """``{"frames": [...], "head": {...} or None, "notes": [...]}``, numbers rounded for reading."""
+    frames = [frame_as_dict(frame) for frame in reading.frames]
+    notes = list(dict.fromkeys([note for frame in frames for note in frame["notes"]]))
+    head = None if reading.fit is None else head_sizes(reading.fit.head)
+    return {
+        "frames": frames,
+        "head": head and {name: round(value, 2) for name, value in head.items()},
+        "notes": [*notes, *reading.notes],
+    }
+
+
+def frame_as_dict(frame: FrameReading) -> dict[str, Any]:
+    """One photograph's row; every value is None where no face was read."""
+    row: dict[str, Any] = {"file": frame.file, "faces": frame.faces}
+    row |= _pose(frame) | _camera(frame) | _light(frame) | _eyes(frame)
+    row["notes"] = list(frame.notes)
+    if frame.light is not None and row["key_azimuth_deg"] is None:
+        row["notes"].append(EVEN_LIGHT.format(file=frame.file))
+    return row
+
+
+def _pose(frame: FrameReading) -> dict[str, float | None]:
+    pose, fitted = frame.pose, frame.fitted
+    if pose is None or fitted is None:
+        return dict.fromkeys(_POSE_KEYS)
+    spread = fitted.spread
+    values = (
+        *pose.seen_deg,
+        spread.turn_deg,
+        spread.chin_deg,
+        spread.tilt_deg,
+        *pose.axis_deg,
+        pose.distance_mm,
+        spread.distance_mm,
+    )
+    return {
+        key: round(value, 1 if key.endswith("_mm") else 2)
+        for key, value in zip(_POSE_KEYS, values, strict=True)
+    }
+
+
+_POSE_KEYS = (
+    "turn_deg",
+    "chin_deg",
+    "tilt_deg",
+    "turn_spread_deg",
+    "chin_spread_deg",
+    "tilt_spread_deg",
+    "turn_axis_deg",
+    "chin_axis_deg",
+    "tilt_axis_deg",
+    "distance_mm",
+    "distance_spread_mm",
+)
+
+
+def _camera(frame: FrameReading) -> dict[str, Any]:
+    focal, facts = frame.focal, frame.facts
+    return {
+        "focal_mm": focal and round(focal.focal_mm, 2),
+        "focal_35_mm": focal and round(focal.equivalent_mm, 2),
+        "focal_source": focal and focal.source,
+        "f_number": facts and facts.f_number,
+        "taken": facts.taken.isoformat() if facts and facts.taken else None,
+    }
+
+
+def _light(frame: FrameReading) -> dict[str, float | None]:
+    light = frame.light
+    keys = ("key_azimuth_deg", "key_elevation_deg", "key_spread_deg", "fill_ratio")
+    if (
+        light is None
+        or light.spread_deg > LARGEST_KEY_SPREAD_DEG
+        or light.key_share < LEAST_KEY_SHARE
+    ):
+        return dict.fromkeys(keys)
+    values = (
+        light.key_azimuth_deg,
+        light.key_elevation_deg,
+        light.spread_deg,
+        light.fill_ratio,
+    )
+    return {key: round(value, 1) for key, value in zip(keys, values, strict=True)}
+
+
+def _eyes(frame: FrameReading) -> dict[str, float | None]:
+    """Blink is the more closed eye's, squint and smile the mean of both sides; all 0..1."""
+    if frame.face is None:
+        return dict.fromkeys(_EYE_KEYS)
+    shapes = frame.face.blendshapes
+    blink = [shapes.get(f"eyeBlink{side}", 0.0) for side in ("Left", "Right")]
+    squint = [shapes.get(f"eyeSquint{side}", 0.0) for side in ("Left", "Right")]
+    smile = [shapes.get(f"mouthSmile{side}", 0.0) for side in ("Left", "Right")]
+    values = (max(blink), sum(squint) / 2, *blink, *squint, sum(smile) / 2)
+    return {key: round(value, 3) for key, value in zip(_EYE_KEYS, values, strict=True)}
+
+
+_EYE_KEYS = (
+    "blink",
+    "squint",
+    "blink_own_left",
+    "blink_own_right",
+    "squint_own_left",
+    "squint_own_right",
+    "smile",
+)

@@ -1,0 +1,239 @@
+"""Where the key stands, from how the skin of a fitted head is shaded.
+
+Model: linear light from a patch of skin = fill + key * max(0, normal . direction), with the key
+blocked where the head itself stands in its way. One skin tone for the whole face; patches that
+differ (hair, shine, make-up, shade from elsewhere) are held down by a robust cost. Lambert's law;
+the direction is sought on a grid, then between its points.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.rotations import camera_axes, direction_from_angles
+from sitwell.head.pose import HeadPose, project
+from sitwell.head.regions import Region
+from sitwell.head.surface import Head
+
+_SKIN = tuple(
+    region
+    for region in Region
+    if region.name.startswith(
+        ("FOREHEAD", "TEMPLE", "NOSE_R", "NOSE_SIDE", "CHEEK", "UPPER_LIP_SKIN", "CHIN", "JAW")
+    )
+)
+_AZIMUTHS_DEG = np.arange(-100.0, 101.0, 5.0)
+_ELEVATIONS_DEG = np.arange(-30.0, 86.0, 5.0)
+_FACING_LENS = 0.35  # patches seen more slantingly than this mix with what is behind them
+_CLIPPED = 250
+_CELL_MM = 3.0
+_BLOCKED_MM = 6.0
+_FEWEST_PATCHES = 60
+_HUBER = 1.5
+_ROUNDS = 3
+_LEAST_SPREAD_DEG = 5.0
+_DEEPEST_FILL_SHARE = 0.01
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LightReading:
+    """The key's azimuth and elevation against the line of sight, with one sigma in degrees.
+
+    ``fill_ratio`` is additive, key plus fill over fill alone; ``key_share`` (0..1) is how much of
+    the brightest skin's light is the key's: near 0 the light is even and has no direction.
+    """
+
+    key_azimuth_deg: float
+    key_elevation_deg: float
+    spread_deg: float
+    fill_ratio: float
+    key_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Patches:
+    """Skin patches: place (n, 3) and normal (n, 3) in line-of-sight axes, light, area, region."""
+
+    place_mm: Array
+    normal: Array
+    light: Array
+    area: Array
+    region: NDArray[np.int64]
+
+
+def read_light(
+    rgb: NDArray[np.uint8], head: Head, pose: HeadPose, focal_px: float, centre_px: Array
+) -> LightReading | None:
+    """The key's direction from a picture (h, w, 3) in sRGB; focal length and centre in its pixels.
+
+    None where too little skin can be seen.
+    """
+    patches = _skin_patches(rgb, head, pose, focal_px, centre_px)
+    if len(patches.light) < _FEWEST_PATCHES:
+        return None
+    grid = np.stack(np.meshgrid(_AZIMUTHS_DEG, _ELEVATIONS_DEG, indexing="ij"), axis=-1)
+    angles = grid.reshape(-1, 2)
+    every_place = _seen_places(head, pose)
+    best = angles[int(np.argmin(_costs(patches, angles, None).sum(axis=1)))]
+    for reach_deg in (15.0, 6.0):
+        near = best + _star(reach_deg)
+        lit = _unblocked(every_place, patches, best)
+        best = near[int(np.argmin(_costs(patches, near, lit).sum(axis=1)))]
+    lit = _unblocked(every_place, patches, best)
+    key, fill = _key_and_fill(patches, best, lit)
+    return LightReading(
+        key_azimuth_deg=float(best[0]),
+        key_elevation_deg=float(best[1]),
+        spread_deg=_spread_deg(patches, best, lit),
+        fill_ratio=float((key + fill) / max(fill, _DEEPEST_FILL_SHARE * (key + fill))),
+        key_share=float(key / max(key + fill, 1e-9)),
+    )
+
+
+def linear_from_srgb(values: NDArray[np.uint8]) -> Array:
+    """Linear light 0..1 of sRGB bytes (IEC 61966-2-1)."""
+    share = np.asarray(values, dtype=np.float64) / 255.0
+    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+
+
+def _skin_patches(
+    rgb: NDArray[np.uint8], head: Head, pose: HeadPose, focal_px: float, centre_px: Array
+) -> _Patches:
+    corners = head.vertices_mm[head.triangles].astype(np.float64)
+    middle = corners.mean(axis=1)
+    doubled = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    area = np.linalg.norm(doubled, axis=1)
+    axes = camera_axes(np.zeros(3), pose.place_mm) @ pose.rotation
+    normal = _smooth_normals(head, doubled) @ axes.T
+    place = middle @ axes.T
+    pixel = np.floor(project(middle, pose, focal_px, centre_px)).astype(int)
+    height, width = rgb.shape[:2]
+    inside = ((pixel >= 1) & (pixel < (width - 1, height - 1))).all(axis=1)
+    wanted = (
+        inside & (normal[:, 2] > _FACING_LENS) & np.isin(head.region_of_triangle, _SKIN)
+        & _in_front(place, place)
+    )  # fmt: skip
+    chosen = np.flatnonzero(wanted)
+    around = _three_by_three(rgb, pixel[chosen])
+    usable = around.max(axis=(1, 2)) < _CLIPPED
+    chosen = chosen[usable]
+    # Rec. 709 weights of linear red, green and blue
+    light = linear_from_srgb(around[usable]).mean(axis=1) @ np.array([0.2126, 0.7152, 0.0722])
+    return _Patches(
+        place_mm=place[chosen],
+        normal=normal[chosen],
+        light=light,
+        area=area[chosen],
+        region=head.region_of_triangle[chosen].astype(np.int64),
+    )
+
+
+def _smooth_normals(head: Head, doubled: Array) -> Array:
+    """Normals (T, 3) of the triangles, evened out over their corners' neighbours."""
+    at_vertex = np.zeros(head.vertices_mm.shape)
+    for corner in range(3):
+        np.add.at(at_vertex, head.triangles[:, corner], doubled)
+    mixed = at_vertex[head.triangles].sum(axis=1)
+    return mixed / np.maximum(np.linalg.norm(mixed, axis=1, keepdims=True), 1e-9)
+
+
+def _three_by_three(rgb: NDArray[np.uint8], pixel: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """The nine pixels (n, 9, 3) around each pixel (n, 2)."""
+    dx, dy = np.meshgrid((-1, 0, 1), (-1, 0, 1))
+    return rgb[pixel[:, 1, None] + dy.reshape(-1), pixel[:, 0, None] + dx.reshape(-1)]
+
+
+def _seen_places(head: Head, pose: HeadPose) -> Array:
+    axes = camera_axes(np.zeros(3), pose.place_mm) @ pose.rotation
+    return head.vertices_mm[head.triangles].mean(axis=1).astype(np.float64) @ axes.T
+
+
+def _in_front(every_place: Array, place: Array) -> NDArray[np.bool_]:
+    """Whether each place (n, 3) has nothing of the head more than a little before it along z."""
+    low = every_place[:, :2].min(axis=0) - _CELL_MM
+    shape = np.ceil((every_place[:, :2].max(axis=0) + _CELL_MM - low) / _CELL_MM).astype(int) + 1
+    nearest = np.full(shape, -np.inf)
+    cell = ((every_place[:, :2] - low) / _CELL_MM).astype(int)
+    np.maximum.at(nearest, (cell[:, 0], cell[:, 1]), every_place[:, 2])
+    own = np.clip(((place[:, :2] - low) / _CELL_MM).astype(int), 0, np.array(shape) - 1)
+    return place[:, 2] > nearest[own[:, 0], own[:, 1]] - _BLOCKED_MM
+
+
+def _unblocked(every_place: Array, patches: _Patches, angles_deg: Array) -> NDArray[np.bool_]:
+    """Which patches the light from this direction reaches past the rest of the head."""
+    toward = direction_from_angles(*angles_deg)
+    axes = camera_axes(toward, np.zeros(3)).T
+    return _in_front(every_place @ axes, patches.place_mm @ axes)
+
+
+def _facing(patches: _Patches, angles: Array, lit: NDArray[np.bool_] | None) -> Array:
+    """max(0, normal . direction) for D directions (D, 2) and n patches, 0 where blocked."""
+    az, el = np.radians(angles).T
+    directions = np.stack([np.sin(az) * np.cos(el), np.sin(el), np.cos(az) * np.cos(el)], axis=1)
+    facing = np.clip(directions @ patches.normal.T, 0.0, None)
+    return facing if lit is None else facing * lit
+
+
+def _costs(patches: _Patches, angles: Array, lit: NDArray[np.bool_] | None) -> Array:
+    """Robust misfit (D, R) of each direction by region of skin, with the best key and fill."""
+    facing = _facing(patches, angles, lit)
+    key, fill = _solve(patches, facing)
+    rest = patches.light - fill[:, None] - key[:, None] * facing
+    scale = _scale(patches)
+    size = np.abs(rest) / scale
+    cost = np.where(size < _HUBER, 0.5 * size**2, _HUBER * (size - 0.5 * _HUBER)) * patches.area
+    regions = np.unique(patches.region)
+    return np.stack([cost[:, patches.region == r].sum(axis=1) for r in regions], axis=1)
+
+
+def _scale(patches: _Patches) -> float:
+    """What counts as a usual difference between skin patches: a tenth of the middle light."""
+    return 0.1 * float(np.median(patches.light)) + 1e-4
+
+
+def _solve(patches: _Patches, facing: Array) -> tuple[Array, Array]:
+    """Key and fill (D,), not below 0, by reweighted least squares."""
+    weight = np.broadcast_to(patches.area, facing.shape).copy()
+    scale = _scale(patches)
+    key = fill = np.zeros(len(facing))
+    for _ in range(_ROUNDS):
+        total = weight.sum(axis=1)
+        mean_f = (weight * facing).sum(axis=1) / total
+        mean_l = (weight * patches.light).sum(axis=1) / total
+        apart = facing - mean_f[:, None]
+        key = (weight * apart * patches.light).sum(axis=1) / np.maximum(
+            (weight * apart**2).sum(axis=1), 1e-9
+        )
+        key = np.clip(key, 0.0, mean_l / np.maximum(mean_f, 1e-9))
+        fill = mean_l - key * mean_f
+        size = np.abs(patches.light - fill[:, None] - key[:, None] * facing) / scale
+        weight = patches.area * np.minimum(1.0, _HUBER / np.maximum(size, 1e-9))
+    return key, fill
+
+
+def _key_and_fill(
+    patches: _Patches, angles_deg: Array, lit: NDArray[np.bool_]
+) -> tuple[float, float]:
+    key, fill = _solve(patches, _facing(patches, angles_deg[None], lit))
+    return float(key[0]), float(fill[0])
+
+
+def _star(reach_deg: float) -> Array:
+    step = np.linspace(-reach_deg, reach_deg, 13)
+    return np.stack(np.meshgrid(step, step, indexing="ij"), axis=-1).reshape(-1, 2)
+
+
+def _spread_deg(patches: _Patches, best: Array, lit: NDArray[np.bool_]) -> float:
+    """One sigma from leaving out one region of skin at a time (jackknife)."""
+    near = best + _star(30.0)
+    by_region = _costs(patches, near, lit)
+    total = by_region.sum(axis=1)
+    without = np.argmin(total[:, None] - by_region, axis=0)
+    found = near[without]
+    count = len(found)
+    apart = (found - found.mean(axis=0)) * (np.cos(np.radians(best[1])), 1.0)
+    variance = (count - 1) / count * (apart**2).sum()
+    return float(np.hypot(np.sqrt(variance / 2), _LEAST_SPREAD_DEG))
