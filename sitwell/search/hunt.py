@@ -20,6 +20,7 @@ from sitwell.search.stage import Stage, Vector
 STRENGTHS = ("gentle", "balanced", "strong")
 SHARES = {"gentle": 0.35, "balanced": 0.7}  # of what the strong set-up does
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
+HARDLY = 0.2  # noticeable steps that no one would miss
 
 Progress = Callable[[float, str], None]
 
@@ -136,8 +137,10 @@ class Search:
     def _plain(self) -> dict[str, Point]:
         self.tell(0.0, "screen")
         found: dict[str, Point] = {}
+        # What can't be helped must not be made worse for the sake of a look.
+        floor = np.full(len(self.benefit.wishes), -HARDLY)
         goals = {
-            name: replace(self._goal(), plain=look, floor=None)
+            name: replace(self._goal(), plain=look, floor=floor)
             for name, look in PLAIN_LOOKS.items()
         }
         self._first_places(goals["balanced"])

@@ -5,6 +5,7 @@ gentle one are the least effort that reaches seven and three and a half tenths o
 one archive of looked-at set-ups.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 
 from sitwell.base.errors import WishError
@@ -157,7 +158,7 @@ def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:
 def _measures(stage: Stage, vector: Vector) -> dict[str, float]:
     """Measures by name; what can't be read on this head (glasses, say) is left out."""
     named = zip(stage.measure_names, vector.tolist(), strict=False)
-    return {name: value for name, value in named if value == value}
+    return {name: value for name, value in named if math.isfinite(value)}
 
 
 def _gains(benefit: Benefit, stage: Stage, baseline: Setup, setup: Setup) -> tuple[Gain, ...]:

@@ -82,7 +82,7 @@ LIKENESS_LOST = "the light and the pose would stop being the ones planned"
 
 REASON_MOST = "Taking {move} back loses most of what it does for {feature}."
 REASON_SOME = "Taking {move} back loses some of what it does for {feature}."
-REASON_GUARD = "Without {move}, {guard}."
+REASON_GUARD = "If {move} is taken back, {guard}."
 REASON_BALANCE = "{Move} gives a little on {feature} and makes room for the other moves."
 REASON_LIGHT = "{Move} gives a little on {feature} for light that draws the face well."
 REASON_LOOK = "{Move} shapes the light and the pose; no wish hangs on it."
@@ -123,8 +123,8 @@ NOTE_OPPOSED = (
 )
 NOTE_SMALL_LOSS = "This set-up gives up something on {feature} for the sake of the other wishes."
 NOTE_CAMERA_HIGH = (
-    "From above with the chin down, more white shows below the brow; on some faces that reads as "
-    "menacing. Look at a frame together and let the sitter decide."
+    "Seen from above, the eyes look up from under the brow; on some faces that reads as menacing. "
+    "Look at a frame together and let the sitter decide."
 )
 
 WISH_NOTES: Mapping[str, str] = {

@@ -81,7 +81,7 @@ class StandInEvaluator:
         m["nose_contrast_stops"] = beside / 20.0
         m["lit_side"] = np.tanh(beside / 30.0)
         m["broadness"] = -np.tanh(beside * turn / 400.0)
-        m["skin_relief"] = abs(beside) / 60.0 * 900.0 / s.key_size_mm * s.key_distance_mm / 1500.0
+        m["skin_relief"] = (0.3 + abs(beside) / 300.0) * np.sqrt(s.key_distance_mm / 1500.0)
         m["crop_clearance"] = 0.05
         return m
 

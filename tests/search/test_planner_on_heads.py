@@ -1,0 +1,101 @@
+"""Plans for three invented heads, seen by the real camera: the trade's directions must come out.
+
+Directions are common practice (no source); no number here is an outside value.
+"""
+
+from itertools import combinations
+
+import pytest
+
+from sitwell.brief.kit import PRESETS as KITS
+from sitwell.brief.wishes import FEATURES, parse_wish
+from sitwell.head.surface import build_head
+from sitwell.scene.measures import NAMES, Evaluator
+from sitwell.search.goals import apart
+from sitwell.search.planner import make_plan
+
+FEW = 600
+HEADS = {
+    "mean": {},
+    "leaning nose": {"nose_lean": 0.6},
+    "uneven eyes, high forehead": {"eye_opening_uneven": 0.5, "forehead_height": 0.5},
+}
+
+
+@pytest.fixture(scope="module")
+def evaluators():
+    return {name: Evaluator(build_head(shape)) for name, shape in HEADS.items()}
+
+
+def planned(evaluator, *wishes, **how):
+    return make_plan(evaluator, [parse_wish(w) for w in wishes], evaluations=FEW, **how)
+
+
+@pytest.mark.parametrize("head", HEADS)
+def test_guards_hold_and_set_ups_differ(evaluators, head):
+    made = planned(evaluators[head], "ears", "nose-length", "forehead:leave")
+    assert len(made.setups) == 3
+    for one in made.setups:
+        assert [g.name for g in one.guards if not g.holds] == []
+        assert set(one.measures) <= set(NAMES)
+    for one, other in combinations(made.setups, 2):
+        assert apart(one.setup, other.setup) >= 1.0 - 1e-9
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("direction", ["soften", "bring-out", "leave"])
+@pytest.mark.parametrize("feature", FEATURES)
+def test_every_wish_runs_and_every_broken_guard_is_told(evaluators, feature, direction):
+    made = planned(evaluators["uneven eyes, high forehead"], f"{feature}:{direction}")
+    assert made.setups
+    for one in made.setups:
+        told = [note for note in one.notes if note.startswith("This set-up does not keep a guard")]
+        assert len(told) == sum(not guard.holds for guard in one.guards)
+
+
+def test_ears_turn_the_face_until_the_far_ear_is_gone_or_clearly_there(evaluators):
+    made = planned(evaluators["mean"], "ears:soften:3")
+    strong = made.setups[-1]
+    assert abs(strong.setup.turn_deg) >= 12.0
+    assert strong.measures["ear_sliver"] <= 0.25
+    far = "own_left" if strong.setup.turn_deg > 0 else "own_right"
+    out = made.baseline_measures[f"ear_out_{far}"]
+    assert strong.measures[f"ear_out_{far}"] < 0.2 * out
+
+
+def test_a_leaning_nose_is_turned_against_its_lean_and_lit_from_the_other_side(evaluators):
+    made = planned(evaluators["leaning nose"], "nose-bend:soften:3")
+    assert made.baseline_measures["nose_lean"] > 0
+    strong = made.setups[-1]
+    assert strong.setup.turn_deg < -3.0
+    assert strong.setup.key_azimuth_deg < 0.0
+    assert strong.measures["nose_bend"] < made.baseline_measures["nose_bend"]
+
+
+def test_the_smaller_eye_comes_nearer_the_camera(evaluators):
+    made = planned(evaluators["uneven eyes, high forehead"], "eye-balance:soften:3")
+    base, strong = made.baseline_measures, made.setups[-1]
+    left_is_smaller = base["eye_open_own_left"] < base["eye_open_own_right"]
+    # Turned toward one's own right, the own left eye comes nearer.
+    assert (strong.setup.turn_deg < -3.0) == left_is_smaller
+    assert (strong.setup.turn_deg > 3.0) != left_is_smaller
+    assert strong.measures["eye_balance"] > base["eye_balance"] + 0.05
+
+
+def test_a_high_forehead_looks_up_or_is_seen_from_below(evaluators):
+    made = planned(evaluators["uneven eyes, high forehead"], "forehead:soften:3")
+    for one in made.setups:
+        assert one.measures["forehead_share"] < made.baseline_measures["forehead_share"]
+    _, seen_chin_deg, _ = made.setups[-1].setup.seen_pose_deg()
+    assert seen_chin_deg > 3.0
+
+
+def test_opposed_wishes_are_told(evaluators):
+    made = planned(evaluators["mean"], "nose-length:soften:3", "eye-size:bring-out:3")
+    assert any({c.first, c.second} == {"nose-length", "eye-size"} for c in made.conflicts)
+
+
+def test_a_window_moves_the_sitter(evaluators):
+    made = planned(evaluators["mean"], "ears", kit=KITS["aps-c-kit-zoom-window"])
+    for one in made.setups:
+        assert one.setup.key_azimuth_deg == -70.0
