@@ -29,10 +29,10 @@ from builders.head_hairline import (
 from builders.head_landmarks import landmark_anchors
 from builders.head_mesh import EYE_RADIUS_MM, MM_PER_DM, Crop, crop_head, eyeball, mirrored
 from builders.head_modes import NO_EXPRESSION, shape_modes
-from builders.head_paint import ear_triangles, paint
+from builders.head_paint import components, ear_triangles, neighbours, paint
 from builders.head_source import Floats, Ints, Source, read_source
 from sitwell.base.files import write_atomically
-from sitwell.head.regions import Region
+from sitwell.head.regions import FACE, Region
 from sitwell.head.template import DATA, STEP_MM, Template, load_template
 
 SKULL = (Region.FOREHEAD, Region.TEMPLE_OWN_LEFT, Region.TEMPLE_OWN_RIGHT)
@@ -144,8 +144,17 @@ def _refine(head: Build) -> Build:
     head.parents = np.vstack([head.parents, parents])
     head.triangles, head.labels = triangles, head.labels[origin]
     height = above(head.vertices_mm, triangles)
+    _join_islands(head, height)
     head.height_mm = np.where(np.isin(head.labels, SKULL), height, np.nan)
     return head
+
+
+def _join_islands(head: Build, height_mm: Floats) -> None:
+    """Scraps of bare skin that the hairline cuts off go to the hair, in place."""
+    near = neighbours(head.triangles)
+    for region in SKULL:
+        for scrap in components(near, (head.labels == region) & (height_mm <= 0.0))[1:]:
+            height_mm[scrap] = 0.5
 
 
 def _add_eyeballs(head: Build) -> Build:
@@ -231,16 +240,32 @@ def _our_name(unit: str) -> str:
 
 
 def _displacement(head: Build, moved_dm: Floats) -> Floats:
-    """A slider's displacement (V, 3) mm; eyeballs move whole and the eye midpoint stays."""
+    """A slider's displacement (V, 3) mm; eyeballs move whole and the eye midpoint stays.
+
+    What moves most of the face also loses its rotation: how a head is held is no shape.
+    """
     moved = moved_dm * MM_PER_DM * head.sized.scale
-    left, right = (
-        moved[head.source.left_eye].mean(axis=0),
-        moved[head.source.right_eye].mean(axis=0),
-    )
+    left = moved[head.source.left_eye].mean(axis=0)
+    right = moved[head.source.right_eye].mean(axis=0)
     ball = (len(head.vertices_mm) - head.skin) // 2
     skin = moved[head.crop.kept][head.parents].mean(axis=1)
-    everything = np.vstack([skin, np.tile(left, (ball, 1)), np.tile(right, (ball, 1))])
-    return everything - (left + right) / 2
+    moves = np.vstack([skin, np.tile(left, (ball, 1)), np.tile(right, (ball, 1))])
+    places = head.vertices_mm.copy()
+    places[head.skin : head.skin + ball] = head.seat.centre_mm
+    places[head.skin + ball :] = mirrored(head.seat.centre_mm)
+    face = np.unique(head.triangles[np.isin(head.labels, list(FACE))])
+    whole = np.abs(moves[face]).max(axis=1) > STEP_MM
+    moves = moves - (left + right) / 2
+    if np.mean(whole) > 0.5:
+        moves -= np.cross(_mean_turn(places[face], moves[face]), places)
+    return moves
+
+
+def _mean_turn(places: Floats, moves: Floats) -> Floats:
+    """The small rotation vector (3,) about the origin that explains most of ``moves`` (N, 3)."""
+    columns = [np.cross(axis, places).reshape(-1) for axis in np.eye(3)]
+    turn, *_ = np.linalg.lstsq(np.stack(columns, axis=1), moves.reshape(-1), rcond=None)
+    return turn
 
 
 def _expression(head: Build, moved_dm: Floats) -> Floats:

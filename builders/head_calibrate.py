@@ -1,4 +1,4 @@
-"""Sizes the mean head to a measured population: three scales and six sliders, nothing more.
+"""Sizes the mean head to a measured population: three scales and seven sliders, nothing more.
 
 Targets are the midpoints of the men's and women's means of ANSUR II (2012), a survey of 6068
 US Army personnel, as tabulated by the project from its public files. More freedom gave heads
@@ -27,8 +27,21 @@ ANSUR = {
     "ear_protrusion": (23.17, 3.00, 20.39, 2.66),
     "tragion_top": (131.15, 6.16, 126.48, 6.55),
     "neck_girth": (397.65, 25.78, 329.80, 19.22),
+    "tragion_chin_arc": (331.65, 14.04, 311.01, 14.16),
 }
-SLIDERS = ("ear_size", "ear_breadth", "ear_wing", "head_back_depth", "eye_apart", "chin_height")
+# relative error that counts as one: most are to be met, two are only to be approached
+TOLERANCE = {"neck_girth": 0.03, "tragion_chin_arc": 0.11, "bizygomatic": 0.007}
+SLIDERS = (
+    "ear_size",
+    "ear_breadth",
+    "ear_wing",
+    "ear_forward",
+    "head_back_depth",
+    "eye_apart",
+    "chin_height",
+)
+# a tape from the tragion over cheek and jaw to the front of the chin
+CHIN_ARC = (12054, 11854, 7039, 7612, 11819, 11905, 11904, 11836, 11834, 11821, 11772, 5162)
 SELLION, MENTON, TRAGION = 132, 747, 12054  # source vertices
 EAR_TOP, EAR_BOTTOM = 12012, 12027
 GLABELLA = 227
@@ -84,7 +97,9 @@ def calibrate(source: Source, crop: Crop, modes: list[Mode], ear: Ints) -> Sized
 
     def misfit(values: Floats) -> Floats:
         measured = measures(shaped(values), source, gauges)
-        errors = [(measured[name] / target(name) - 1.0) / 0.01 for name in ANSUR]
+        errors = [
+            (measured[name] / target(name) - 1.0) / TOLERANCE.get(name, 0.01) for name in ANSUR
+        ]
         # depth alone is set by one number only; it may not drift from the other two scales
         uneven = (values[2] - (values[0] + values[1]) / 2) / 0.02
         return np.concatenate([errors, 0.3 * values[3:], [uneven]])
@@ -147,5 +162,15 @@ def measures(vertices: Floats, source: Source, gauges: Gauges) -> dict[str, floa
         "ear_breadth": float(np.ptp(ear @ across)),
         "ear_protrusion": float(ear[:, 0].max() - vertices[gauges.behind_ear, 0].mean()),
         "tragion_top": float(vertices[gauges.skull, 1].max() - tragion[1]),
+        "tragion_chin_arc": _chin_arc(vertices[list(CHIN_ARC)]),
         "neck_girth": float(ConvexHull(neck).area),  # of a flat outline, area is the perimeter
     }
+
+
+def _chin_arc(path: Floats) -> float:
+    """A tape drawn tight over own-left skin (N, 3) from tragion to chin, and its mirror image."""
+    forward = (path[-1] - path[0]) * [0.0, 1.0, 1.0]
+    along = path @ (forward / np.linalg.norm(forward))
+    flat = np.stack([path[:, 0], along], axis=1)
+    tape = ConvexHull(np.vstack([flat, flat * [-1.0, 1.0]])).area
+    return float(tape - 2 * path[0, 0])

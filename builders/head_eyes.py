@@ -13,7 +13,9 @@ from scipy.optimize import minimize_scalar
 from builders.head_mesh import EYE_RADIUS_MM, Crop
 from builders.head_paint import LID_RINGS, POCKET, pocket_rim
 from builders.head_source import Floats, Ints
+from sitwell.head.surface import LID_CLEARANCE_MM
 
+WET_EDGE_MM = LID_CLEARANCE_MM + 0.01  # just off the eyeball, beyond rounding
 LID_THICKNESS_MM = 1.0  # from the eyeball to the outer edge of the lid (from memory)
 REACH_MM = 14.0  # how far around the lids' edge the skin follows
 BLINK_SHARE = 0.7  # of the source's blink, before its edges are made to meet
@@ -70,7 +72,7 @@ def fit_lids(skin_mm: Floats, seat: Seat) -> Floats:
     distance = np.linalg.norm(outward, axis=1)
     rim = np.concatenate([seat.edge, seat.wet_edge])
     wanted = np.where(
-        np.isin(rim, seat.wet_edge), EYE_RADIUS_MM + 0.15, EYE_RADIUS_MM + LID_THICKNESS_MM
+        np.isin(rim, seat.wet_edge), EYE_RADIUS_MM + WET_EDGE_MM, EYE_RADIUS_MM + LID_THICKNESS_MM
     )
     # the inner corner lies beside the eyeball, not on it: leave what is farther than the lid
     gap = wanted - distance[rim]
@@ -79,7 +81,8 @@ def fit_lids(skin_mm: Floats, seat: Seat) -> Floats:
     moved[seat.pocket] = skin_mm[seat.pocket]
     moved[seat.flesh] = _bridged(skin_mm, seat)
     moved[rim] = skin_mm[rim] + outward[rim] / distance[rim, None] * gap[:, None]
-    return _outside(moved, seat, np.setdiff1d(seat.lids, rim), EYE_RADIUS_MM + 0.6)
+    moved = _outside(moved, seat, np.setdiff1d(seat.lids, rim), EYE_RADIUS_MM + 0.6)
+    return _outside(moved, seat, rim, EYE_RADIUS_MM + WET_EDGE_MM)
 
 
 def _bridged(skin_mm: Floats, seat: Seat) -> Floats:

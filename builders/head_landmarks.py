@@ -146,7 +146,8 @@ def _nearest_spot(point: Floats, corners: Floats) -> Floats:
     best, nearest = weights, np.inf
     for a, b in ((0, 1), (1, 2), (2, 0)):
         side = corners[b] - corners[a]
-        share = np.clip((point - corners[a]) @ side / (side @ side), 0.0, 1.0)
+        length = max(float(side @ side), 1e-12)  # a few triangles in the mouth have no width
+        share = np.clip((point - corners[a]) @ side / length, 0.0, 1.0)
         distance = float(np.linalg.norm(corners[a] + share * side - point))
         if distance < nearest:
             nearest, best = distance, np.zeros(3)

@@ -15,6 +15,19 @@ SIGMA_UNEVEN = 0.06  # the two sides of one face differ less than two faces do
 SIGMA_ASYM = 0.12
 SIGMA_OUTLINE = 0.12  # whole-head outlines reach further than the other sliders
 
+# where 0.2 spreads random heads less or more than ANSUR II people
+OTHER_SIGMA = {
+    "neck_girth": 0.6,
+    "neck_width": 0.3,
+    "neck_depth": 0.3,
+    "neck_under_chin": 0.4,
+    "chin_height": 0.25,
+    "chin_prominence": 0.25,
+    "chin_bite": 0.25,
+    "head_depth": 0.3,
+    "head_height": 0.17,
+}
+
 # name -> (folder, stem, minus end, plus end); an empty end is the mean head
 MIDLINE = {
     "head_back_depth": ("head", "head-back-scale-depth", "decr", "incr"),
@@ -155,7 +168,10 @@ class Mode:
 
 def shape_modes(source: Source) -> list[Mode]:
     """Every shape slider, in the order the data file keeps."""
-    modes = [_pair(source, name, ends, "", SIGMA) for name, ends in MIDLINE.items()]
+    modes = [
+        _pair(source, name, ends, "", OTHER_SIGMA.get(name, SIGMA))
+        for name, ends in MIDLINE.items()
+    ]
     modes += [_pair(source, name, ends, "", SIGMA_ASYM) for name, ends in SIDEWAYS.items()]
     for name, ends in TWO_SIDED.items():
         modes += _both_and_uneven(source, name, ends)

@@ -23,6 +23,7 @@ OWN_LEFT = {
     "ear_outer": 12018,
     "ear_lobe": 12027,
     "tragus": 12055,
+    "tragion": 12054,
     "eye_inner": 6853,
     "eye_outer": 6805,
     "mouth_corner": 7185,
