@@ -18,6 +18,7 @@ BLINK = 0.35
 HALF_BLINK = 0.60
 # Near eye against the same eye at its sharpest in the burst, and how much the rest must gain.
 SOFT = 0.70
+LEAST_DETAIL = 0.2  # of the near eye's: a place with less has nothing in it to be sharp
 HYSTERESIS = 0.1  # of a ratio: what was spoken of is dropped when it is this much better
 KEY_SIDE_STOPS = 0.3
 EAR_STOPS = -0.7  # an ear this much darker than what is behind it; one reading errs by about 0.4
@@ -101,7 +102,9 @@ def _focus(sight: Sight, expected: Expected) -> Finding | None:
     others = {
         place: sight.focus[place] / best
         for place, best in expected.focus_best.items()
-        if place in _PLACES and place in sight.focus and best > 0
+        if place in _PLACES
+        and place in sight.focus
+        and best > LEAST_DETAIL * expected.focus_best["near_eye"]
     }
     sharpest = max(others, key=lambda place: others[place], default="")
     sharper = sharpest and others[sharpest] > ratio / SOFT

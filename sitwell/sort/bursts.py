@@ -34,7 +34,12 @@ class Shot:
 
 def look_of(rgb: NDArray[np.uint8]) -> bytes:
     """A picture's small likeness: 16 x 16 grey levels, one byte each."""
-    grey = Image.fromarray(rgb).convert("L").resize((SIDE, SIDE), Image.Resampling.BOX)
+    stride = max(1, min(rgb.shape[:2]) // (16 * SIDE))
+    grey = (
+        Image.fromarray(np.ascontiguousarray(rgb[::stride, ::stride]))
+        .convert("L")
+        .resize((SIDE, SIDE), Image.Resampling.BOX)
+    )
     return grey.tobytes()
 
 

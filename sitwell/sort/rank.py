@@ -160,6 +160,8 @@ def _reason(frame: Contender, order: list[Contender], forward: bool) -> str:
     if not rivals:
         return "The only frame of its burst."
     won = [c.better for c in _CRITERIA if any(c.cost(frame) < c.cost(r) for r in rivals)]
+    if "the near eye is sharp" in won:
+        won = [words for words in won if words != "the near eye is sharper"]
     if not won:
         return f"As good as the other {len(rivals)} of its burst, and the first."
     return f"Out of {len(rivals) + 1}: {', '.join(won[:3])}."

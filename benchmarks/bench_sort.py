@@ -1,0 +1,127 @@
+"""How fast a folder is read for sorting, against the floor that any such tool must pay.
+
+The floor is measured in the same run on the same files: decode each JPEG at the size that sorting
+needs and run the bare landmarker on it once, one file after another. Sorting does more: it looks
+at each face a second time in a standard crop, lays the sitter's head on it, takes every measure
+in the seen set-up, and measures focus and light in the picture.
+
+    python -m benchmarks.bench_sort [--frames 40] [--megapixels 24]
+
+The frames are rendered from an invented head, enlarged, with grain.
+"""
+
+import argparse
+import os
+import statistics
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from builders.face_renders import Light, pose_at, render
+from sitwell.brief.photos import open_photo
+from sitwell.face.model import model_path
+from sitwell.head.surface import build_head
+from sitwell.scene.setup import Setup
+from sitwell.shoot.frames import Frame
+from sitwell.shoot.journal import Stamp
+from sitwell.shoot.look import LOOK_SIDE_PX, sitter_for
+from sitwell.sort.reading import Held, Task, read_frame
+from sitwell.sort.sorting import Sorting
+
+
+def make_frames(folder: Path, count: int, megapixels: float) -> None:
+    """Grainy JPEGs of a rendered head at four turns, taken ten a second."""
+    rng = np.random.default_rng(1)
+    height = int((megapixels * 1e6 * 1.5) ** 0.5)
+    size = (round(height / 1.5), height)
+    for turn in range(4):
+        picture = Image.fromarray(
+            render(
+                build_head(),
+                pose_at(8.0 * turn, 0.0, 0.0, 1500.0),
+                focal_px=2600.0,
+                size_px=(640, 960),
+                lights=[Light(azimuth_deg=35.0, elevation_deg=30.0)],
+            )
+        ).resize(size, Image.Resampling.BICUBIC)
+        grain = rng.integers(-4, 5, (height, size[0], 1), dtype=np.int16)
+        grainy = np.clip(np.asarray(picture, dtype=np.int16) + grain, 0, 255).astype(np.uint8)
+        for number in range(turn, count, 4):
+            exif = Image.Exif()
+            moment = f"2026:01:01 10:{number // 600:02d}:{number // 10 % 60:02d}"
+            exif.get_ifd(0x8769).update({36867: moment, 37521: str(number % 10)})
+            Image.fromarray(grainy).save(
+                folder / f"D_{number:04d}.jpg", quality=90, exif=exif, subsampling=2
+            )
+
+
+def bare_landmarker() -> Callable[[Path], None]:
+    """Decoding one file at the needed size and the landmarker on it, nothing else."""
+    import mediapipe
+    from mediapipe.tasks.python import BaseOptions, vision
+
+    landmarker = vision.FaceLandmarker.create_from_options(
+        vision.FaceLandmarkerOptions(base_options=BaseOptions(model_asset_path=str(model_path())))
+    )
+
+    def work(path: Path) -> None:
+        rgb = open_photo(path, largest_side_px=LOOK_SIDE_PX).rgb
+        landmarker.detect(
+            mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=np.ascontiguousarray(rgb))
+        )
+
+    return work
+
+
+def alternate(paths: list[Path], *works: Callable[[Path], object]) -> list[float]:
+    """Median seconds a file of each work, file by file in turn, so that a busy machine hits all."""
+    took: list[list[float]] = [[] for _ in works]
+    for path in [paths[0], *paths]:
+        for times, work in zip(took, works, strict=True):
+            start = time.perf_counter()
+            work(path)
+            times.append(time.perf_counter() - start)
+    return [statistics.median(times[1:]) for times in took]
+
+
+def main() -> None:
+    """Print frames a second and the ratio to the floor."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    parser.add_argument("--frames", type=int, default=40)
+    parser.add_argument("--megapixels", type=float, default=24.0)
+    asked = parser.parse_args()
+    held = Held(head=build_head(), setup=Setup(turn_deg=20.0))
+    sitter = sitter_for(held.head, held.setup)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name) / "card"
+        folder.mkdir()
+        make_frames(folder, asked.frames, asked.megapixels)
+        paths = sorted(folder.iterdir())
+
+        def sort_one(path: Path) -> None:
+            stamp = Stamp(0, 0)
+            read_frame(Task(place=0, name="", frame=Frame(path=path), stamp=stamp), sitter)
+
+        floor_s, sort_s = alternate(paths, bare_landmarker(), sort_one)
+        print(f"{asked.megapixels:g} MP, {len(paths)} frames, {os.cpu_count()} cores, medians")
+        print(f"floor:        {1000 * floor_s:6.0f} ms a frame, one process")
+        print(f"sorting:      {1000 * sort_s:6.0f} ms a frame, one process")
+        print(f"ratio:        {sort_s / floor_s:6.2f} x the floor")
+        sorting = Sorting(folder, Path(name) / "index.sqlite", held=held)
+        for words, work in (
+            ("all cores:", lambda: sorting.read()),
+            ("nothing new:", lambda: sorting.read()),
+            ("ranking:", lambda: list(sorting.bursts())),
+        ):
+            start = time.perf_counter()
+            work()
+            took_s = (time.perf_counter() - start) / len(paths)
+            print(f"{words:13} {1000 * took_s:6.1f} ms a frame, start-up included")
+
+
+if __name__ == "__main__":
+    main()
