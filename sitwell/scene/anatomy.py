@@ -81,7 +81,7 @@ class Anatomy:
     pivot_mm: Floats
     middle_mm: Floats
     framed_vertices: Ints
-    all_triangles: Ints
+    drawn_triangles: Ints
     point_index: dict[str, int]
     point_corners: Ints
     point_weights: Floats
@@ -128,7 +128,7 @@ def study(head: Head) -> Anatomy:
         pivot_mm=head.neck_pivot_mm.astype(np.float64),
         middle_mm=0.5 * (vertices[framed].min(axis=0) + vertices[framed].max(axis=0)),
         framed_vertices=framed,
-        all_triangles=np.arange(len(triangles), dtype=np.int32),
+        drawn_triangles=_triangles_of(region, frozenset(Region) - {Region.SOCKET}),
         point_index={name: i for i, name in enumerate(names)},
         point_corners=triangles[[triangle for triangle, _ in anchors]],
         point_weights=np.array([weights for _, weights in anchors], dtype=np.float64),
@@ -196,7 +196,7 @@ def _around_eye(vertices: Floats, triangles: Ints, region: NDArray[np.uint8], ey
     middles = vertices[triangles].mean(axis=1) - eye.centre_mm
     close = (np.abs(middles[:, :2]) < EYE_WINDOW_MM).all(axis=1) & (middles[:, 2] > 0.0)
     nose = np.isin(region, list(NOSE - set(NOSTRILS)))
-    return np.flatnonzero(close | nose).astype(np.int32)
+    return np.flatnonzero((close | nose) & (region != Region.SOCKET)).astype(np.int32)
 
 
 def _is_eye(region: NDArray[np.uint8], chosen: Ints) -> NDArray[np.bool_]:

@@ -17,6 +17,7 @@ from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 
 GAZE_LIMIT_DEG = 40.0
+_GAZE_LIMIT = math.radians(GAZE_LIMIT_DEG)
 UPPER_LID_SHARE = 1.0
 OPENING_SLOPE_MM_PER_DEG = (9.7 - 6.4) / 40.0
 LID_REACH_MM = 6.0  # skin this far off the eyeball no longer moves with the lid
@@ -88,37 +89,38 @@ def look_at(vertices: Floats, eye: Eye, target_mm: Floats) -> None:
     The gaze stops at GAZE_LIMIT_DEG to a side and up or down.
     """
     wanted = target_mm - eye.centre_mm
-    wanted /= np.linalg.norm(wanted)
-    side_deg = _limited(math.degrees(math.atan2(wanted[0], wanted[2])))
-    up_deg = _limited(math.degrees(math.asin(wanted[1])))
-    side, up = math.radians(side_deg), math.radians(up_deg)
+    side = _limited(math.atan2(wanted[0], wanted[2]))
+    up = _limited(math.atan2(wanted[1], math.hypot(wanted[0], wanted[2])))
     gaze = np.array([math.sin(side) * math.cos(up), math.sin(up), math.cos(side) * math.cos(up)])
+    _turn_ball(vertices, eye.ball, eye.centre_mm, eye.rest, gaze)
     rise = up - math.asin(eye.rest[1])
-    _turn_ball(vertices, eye.ball, eye.centre_mm, _shortest_turn(eye.rest, gaze))
     _turn_lids(vertices, eye.lids, eye.lid_share, eye.lower_lid_share, eye.centre_mm, rise)
 
 
-def _limited(angle_deg: float) -> float:
-    return min(max(angle_deg, -GAZE_LIMIT_DEG), GAZE_LIMIT_DEG)
-
-
-def _shortest_turn(start: Floats, end: Floats) -> Floats:
-    """Rotation (3, 3) about the axis across both (Listing's law from the rest position)."""
-    axis = np.cross(start, end)
-    skew = np.array([[0.0, -axis[2], axis[1]], [axis[2], 0.0, -axis[0]], [-axis[1], axis[0], 0.0]])
-    return np.eye(3) + skew + skew @ skew / (1.0 + float(start @ end))
+def _limited(angle: float) -> float:
+    return min(max(angle, -_GAZE_LIMIT), _GAZE_LIMIT)
 
 
 @njit(cache=True, nogil=True)
-def _turn_ball(vertices: Floats, ball: Ints, centre: Floats, turn: Floats) -> None:
+def _turn_ball(vertices: Floats, ball: Ints, centre: Floats, start: Floats, end: Floats) -> None:
+    """Turn about the axis across ``start`` and ``end`` (Listing's law from the rest position).
+
+    Rodrigues' formula with the angle's sine and cosine written as products of the two directions.
+    """
+    cosine = start[0] * end[0] + start[1] * end[1] + start[2] * end[2]
+    axis = (
+        start[1] * end[2] - start[2] * end[1],
+        start[2] * end[0] - start[0] * end[2],
+        start[0] * end[1] - start[1] * end[0],
+    )
     for i in ball:
         x = vertices[i, 0] - centre[0]
         y = vertices[i, 1] - centre[1]
         z = vertices[i, 2] - centre[2]
-        for axis in range(3):
-            vertices[i, axis] = (
-                centre[axis] + turn[axis, 0] * x + turn[axis, 1] * y + turn[axis, 2] * z
-            )
+        along = (axis[0] * x + axis[1] * y + axis[2] * z) / (1.0 + cosine)
+        vertices[i, 0] = centre[0] + cosine * x + axis[1] * z - axis[2] * y + along * axis[0]
+        vertices[i, 1] = centre[1] + cosine * y + axis[2] * x - axis[0] * z + along * axis[1]
+        vertices[i, 2] = centre[2] + cosine * z + axis[0] * y - axis[1] * x + along * axis[2]
 
 
 @njit(cache=True, nogil=True)

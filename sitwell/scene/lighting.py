@@ -25,6 +25,7 @@ Shares = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
 HIDDEN_WEIGHT_PER_MM2 = 1e-9  # so that a part out of sight still has a luminance
+_ALWAYS = [Region.CHEEK_OWN_LEFT, Region.CHEEK_OWN_RIGHT]  # which side is lit, seen or not
 RING = 0.79  # four points here and one in the middle have an even disc's spread
 
 
@@ -91,6 +92,8 @@ class Lighting:
         cells, cell_weights = self._table.cells(directions)
         key_share, fill_share = key_and_fill(setup.fill_ratio)
         np.add(view.visible, self._eye_patch, out=self._weights)
+        needed = np.array(view.region_area) == 0.0
+        needed[_ALWAYS] = True
         _sum_light(
             self._chosen,
             self._region,
@@ -98,6 +101,7 @@ class Lighting:
             self.surface.normals,
             self.surface.areas_mm2,
             self._weights,
+            needed,
             points,
             cells,
             cell_weights,
@@ -133,6 +137,7 @@ def _sum_light(
     normals: Floats,
     areas: Floats,
     visible: Floats,
+    needed: NDArray[np.bool_],
     points: Floats,
     cells: Ints,
     cell_weights: Floats,
@@ -142,25 +147,30 @@ def _sum_light(
     reference_squared: float,
     sums: Floats,
 ) -> None:
-    """Rows of ``sums`` by region: luminance, its weight, key, area, relief, its weight."""
+    """Rows of ``sums`` by region: luminance, its weight, key, area, relief, its weight.
+
+    Hidden triangles count only in ``needed`` regions: cheeks, and those out of sight altogether.
+    """
     sums[:] = 0.0
     count = points.shape[0]
+    falloff = reference_squared / count
     for t in chosen:
+        if visible[t] == 0.0 and not needed[region[t]]:
+            continue
         normal_light, whole_light = 0.0, 0.0
         for s in range(count):
             x = points[s, 0] - middles[t, 0]
             y = points[s, 1] - middles[t, 1]
             z = points[s, 2] - middles[t, 2]
-            squared = x * x + y * y + z * z
-            cosine = (x * normals[t, 0] + y * normals[t, 1] + z * normals[t, 2]) / math.sqrt(
-                squared
-            )
+            cosine = x * normals[t, 0] + y * normals[t, 1] + z * normals[t, 2]
             if cosine <= 0.0:
                 continue
+            inverse = 1.0 / math.sqrt(x * x + y * y + z * z)
+            cosine *= inverse
             share = 0.0
             for c in range(4):
                 share += cell_weights[s, c] * shares[cells[s, c], t]
-            share *= reference_squared / (squared * count)
+            share *= falloff * inverse * inverse
             whole_light += share
             normal_light += share * cosine
         key = key_share * normal_light

@@ -13,15 +13,13 @@ the number alone.
 
 import math
 
-import numpy as np
-
 from sitwell.head.regions import Region
 from sitwell.scene.anatomy import RIDGE_POINTS
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT, Measure
 from sitwell.scene.outline import extent_at
 from sitwell.scene.raster import extremes
 from sitwell.scene.shape_measures import brow_line
-from sitwell.scene.view import Floats, View
+from sitwell.scene.view import View
 
 MEASURES = (
     Measure("nose_length", "ratio", "Root to lowest visible point of the nose over brow to chin."),
@@ -94,27 +92,23 @@ def _socket_clearance(view: View) -> float:
 def _bend(view: View, cheeks: tuple[float, float]) -> tuple[float, float]:
     """Bend (>= 0) and lean (+ own left) of the ridge."""
     straight_u, straight_v = _straight_nose(view)
-    root_u, base_u = straight_u[0], straight_u[-1]
-    root_v, base_v = straight_v[0], straight_v[-1]
-    slope = (base_u - root_u) / (base_v - root_v)
-    index = view.anatomy.point_index
-    ridge = [index[name] for name in _RIDGE]
-    ridge_u = np.array([view.point_u[i] for i in ridge])
-    ridge_v = np.array([view.point_v[i] for i in ridge])
-    shown = ridge_u - (root_u + slope * (ridge_v - root_v))
-    expected = straight_u[1:-1] - (root_u + slope * (straight_v[1:-1] - root_v))
-    past = shown - np.clip(shown, np.minimum(expected, 0.0), np.maximum(expected, 0.0))
-    right_half, left_half = root_u - cheeks[0], cheeks[1] - root_u
-    mean_half = 0.5 * (right_half + left_half)
-    narrowness = np.where(past > 0, mean_half / left_half, mean_half / right_half)
-    bend = float(np.sqrt(np.mean((past * narrowness) ** 2)))
-    return bend, float(ridge_u[-1] - straight_u[-2])
+    root_u, root_v = straight_u[0], straight_v[0]
+    slope = (straight_u[-1] - root_u) / (straight_v[-1] - root_v)
+    left_half, right_half = cheeks[1] - root_u, root_u - cheeks[0]
+    mean_half = 0.5 * (left_half + right_half)
+    total = 0.0
+    for n, name in enumerate(_RIDGE, start=1):
+        shown = view.across(name) - root_u - slope * (view.along(name) - root_v)
+        expected = straight_u[n] - root_u - slope * (straight_v[n] - root_v)
+        past = shown - min(max(shown, min(expected, 0.0)), max(expected, 0.0))
+        total += (past * mean_half / (left_half if past > 0 else right_half)) ** 2
+    return math.sqrt(total / len(_RIDGE)), view.across("nose_tip") - straight_u[-2]
 
 
-def _straight_nose(view: View) -> tuple[Floats, Floats]:
+def _straight_nose(view: View) -> tuple[list[float], list[float]]:
     """u and v of root, ridge, tip and base once moved onto the head's middle plane."""
     index = view.anatomy.point_index
-    names = ("nose_root", *_RIDGE, "nose_base")
-    points = view.points_mm[[index[name] for name in names]]
+    points = view.points_mm[[index[name] for name in ("nose_root", *_RIDGE, "nose_base")]]
     off_plane = view.off_middle_plane_mm(points)
-    return view.place(points - off_plane[:, None] * view.rotation[:, 0])
+    u, v = view.place(points - off_plane[:, None] * view.rotation[:, 0])
+    return u.tolist(), v.tolist()

@@ -47,6 +47,11 @@ def rasterise(
         if double_area <= 0.0:
             covered[t] = -1
             continue
+        top, bottom = min(yi, yj, yk), max(yi, yj, yk)
+        first_row, past_row = max(math.ceil(top - 0.5), 0), min(math.ceil(bottom - 0.5), height)
+        if first_row >= past_row:
+            covered[t] = 0
+            continue
         near_i = nearness[i]
         to_j, to_k = (nearness[j] - near_i) / double_area, (nearness[k] - near_i) / double_area
         near_x = to_j * (yi - yk) + to_k * (yj - yi)
@@ -63,7 +68,7 @@ def rasterise(
         upper = (xj - xi) / (yj - yi) if yj > yi else 0.0
         lower = (xk - xj) / (yk - yj) if yk > yj else 0.0
         count = 0
-        for row in range(max(math.ceil(yi - 0.5), 0), min(math.ceil(yk - 0.5), height)):
+        for row in range(first_row, past_row):
             y = row + 0.5
             start = xi + (y - yi) * long
             end = xi + (y - yi) * upper if y < yj else xj + (y - yj) * lower

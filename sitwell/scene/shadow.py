@@ -94,7 +94,7 @@ class ShadowTable:
             y,
             near,
             self._anatomy.triangles,
-            self._anatomy.all_triangles,
+            self._anatomy.drawn_triangles,
             self._shown,
             self._nearest,
             self._covered,

@@ -172,7 +172,8 @@ class Observer:
         self._point_x, self._point_y, self._point_near = (
             np.empty(len(anatomy.point_corners)) for _ in range(3)
         )
-        self._covered, self._seen = (np.zeros(triangles, dtype=np.int32) for _ in range(2))
+        self._covered = np.full(triangles, -1, dtype=np.int32)  # what is never drawn stays hidden
+        self._seen = np.zeros(triangles, dtype=np.int32)
         self._visible = np.empty(triangles)
         self._region_area = np.empty(len(Region))
         self.canvas_corner = (0.0, 0.0, 1.0)  # left, top in u and v; pixels per unit
@@ -275,7 +276,7 @@ class Observer:
         left = 0.5 * (left + right) - 0.5 * WIDTH_PX / scale
         high = 0.5 * (low + high) + 0.5 * HEIGHT_PX / scale
         self.canvas_corner = left, high, scale
-        self._raster(self.anatomy.all_triangles, left, high, scale, self._main)
+        self._raster(self.anatomy.drawn_triangles, left, high, scale, self._main)
         count_shown(self._main[0], self._seen)
         visible_areas(
             self.anatomy.triangles,

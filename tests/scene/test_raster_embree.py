@@ -32,16 +32,21 @@ def rays_through_pixels(observer, view):
 
 
 def cast(view, directions):
-    """Triangle (H * W,) and depth of Embree's first hit, -1 where there is none."""
+    """Triangle (H * W,) and depth of Embree's first hit, -1 where there is none.
+
+    Embree gets what the rasteriser draws: all but the surfaces nobody should see.
+    """
+    drawn = view.anatomy.drawn_triangles
     scene = EmbreeScene()
     embree.TriangleMesh(
         scene,
         view.posed_mm.astype(np.float32),
-        view.anatomy.triangles.astype(np.int32),
+        view.anatomy.triangles[drawn].astype(np.int32),
     )
     origins = np.tile(view.camera.lens_mm, (len(directions), 1)).astype(np.float32)
     hits = scene.run(origins, directions.astype(np.float32), output=True)
-    return hits["primID"], hits["tfar"]
+    hit = hits["primID"]
+    return np.where(hit >= 0, drawn[hit], -1), hits["tfar"]
 
 
 @pytest.fixture(scope="module")

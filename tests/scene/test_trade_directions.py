@@ -33,6 +33,7 @@ HEADS = {
 LEANING = [name for name, shape in HEADS.items() if "nose_lean" in shape]
 UNEQUAL = [name for name, shape in HEADS.items() if "eye_opening_uneven" in shape]
 PLAIN = Setup()
+NOTHING_SHOWS = 1e-4  # of the face's area: a pixel or two where ear and cheek grow together
 
 _evaluators = {}
 
@@ -159,12 +160,12 @@ class TestEars:
         seen = [see(name, turn_deg=float(sign * turn)) for turn in turns_deg]
         shows = np.array([s[far] for s in seen])
         slivers = np.array([s["ear_sliver"] for s in seen])
-        gone = int(np.argmax(shows == 0))
-        assert shows[0] > 0
+        gone = int(np.argmax(shows < NOTHING_SHOWS))
+        assert shows[0] > NOTHING_SHOWS
         assert gone > 0
-        assert (shows[gone:] == 0).all()
+        assert (shows[gone:] < NOTHING_SHOWS).all()
         assert slivers[:gone].max() > 0.4
-        assert (slivers[gone:] == 0).all()
+        assert (slivers[gone:] < 0.01).all()
         assert slivers[0] == 0
 
     @every_head
