@@ -1,0 +1,141 @@
+"""From a sitting's papers to the brief that flow.py takes: kit, room, comfort, wishes."""
+
+from dataclasses import dataclass, replace
+
+from sitwell.brief.comfort import Comfort, comfort_for
+from sitwell.brief.kit import PRESETS as KITS
+from sitwell.brief.kit import Kit, Lens, LightSource, load_kit
+from sitwell.brief.room import PRESETS as ROOMS
+from sitwell.brief.room import Room, load_room
+from sitwell.brief.wishes import Wish
+from sitwell.scene.setup import Setup
+from sitwell.store.body import from_plain, to_plain
+from sitwell.ui.web.documents import SitterNote, Sitting
+
+# The finest step of each control; a degree where none is given.
+STEPS = {
+    "chin_forward_mm": 1.0,
+    "camera_height_mm": 10.0,
+    "distance_mm": 10.0,
+    "f_number": 0.1,
+    "key_distance_mm": 10.0,
+    "fill_ratio": 0.1,
+    "background_stops": 0.1,
+}
+
+
+def kit_of(sitting: Sitting) -> Kit:
+    """The kit: a preset, or the preset with the photographer's own changes."""
+    return from_plain(sitting.own_kit, Kit) if sitting.own_kit else load_kit(sitting.kit)
+
+
+def room_of(sitting: Sitting) -> Room:
+    """The room: a preset, or the preset with the photographer's own changes."""
+    return from_plain(sitting.own_room, Room) if sitting.own_room else load_room(sitting.room)
+
+
+def keep_kit(sitting: Sitting, kit: Kit) -> None:
+    """Write a changed kit into the papers; one that is a preset again is named only."""
+    sitting.own_kit = {} if kit == KITS.get(sitting.kit) else to_plain(kit)
+
+
+def keep_room(sitting: Sitting, room: Room) -> None:
+    """Write a changed room into the papers; one that is a preset again is named only."""
+    sitting.own_room = {} if room == ROOMS.get(sitting.room) else to_plain(room)
+
+
+def comfort_of(sitter: SitterNote) -> Comfort:
+    """What the sitter can do with ease."""
+    return comfort_for(sitter.limits)
+
+
+def wishes_of(sitter: SitterNote) -> tuple[Wish, ...]:
+    """The sitter's wishes, in the order in which they were said."""
+    return tuple(
+        Wish(feature=feature, direction=str(direction), weight=int(weight))
+        for feature, (direction, weight) in sitter.wishes.items()
+    )
+
+
+def usual_setup(sitting: Sitting) -> Setup:
+    """A set-up to draw before there is a plan: the kit's first camera and lens, straight on."""
+    kit, room = kit_of(sitting), room_of(sitting)
+    focal_mm = kit.lenses[-1].focal_mm[0]
+    light = kit.lights[0] if kit.lights else room.window
+    setup = Setup(
+        focal_mm=focal_mm,
+        sensor_width_mm=kit.cameras[0].sensor_width_mm,
+        sensor_height_mm=kit.cameras[0].sensor_height_mm,
+        distance_mm=min(2000.0, room.depth_mm),
+        background_distance_mm=room.background_distance_mm,
+        framing=sitting.framing,
+        aspect=sitting.aspect,
+    )
+    if light is None:
+        return setup
+    return replace(
+        setup,
+        key_size_mm=light.size_mm,
+        key_distance_mm=light.distance_mm[0],
+        key_azimuth_deg=min(max(35.0, light.azimuth_deg[0]), light.azimuth_deg[1]),
+        key_elevation_deg=min(max(30.0, light.elevation_deg[0]), light.elevation_deg[1]),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """How far one control goes, and its smallest step."""
+
+    low: float
+    high: float
+    step: float
+
+    def nearest(self, value: float) -> float:
+        """The value within reach that comes nearest, on the control's own steps."""
+        stepped = self.low + round((value - self.low) / self.step) * self.step
+        return round(min(max(stepped, self.low), self.high), 3)
+
+
+def reaches(sitting: Sitting, setup: Setup) -> dict[str, Reach]:
+    """What kit, room and the sitter's comfort allow each move of a set-up."""
+    kit, room, comfort = kit_of(sitting), room_of(sitting), comfort_of(sitting.sitter)
+    lens = lens_for(kit, setup.focal_mm)
+    light = light_for(kit, room, setup)
+    spans = {
+        "turn_deg": comfort.turn_deg,
+        "chin_deg": comfort.chin_deg,
+        "tilt_deg": comfort.tilt_deg,
+        "chin_forward_mm": comfort.chin_forward_mm,
+        "camera_height_mm": comfort.camera_height_mm,
+        "distance_mm": (lens.closest_focus_mm, room.depth_mm),
+        "f_number": (lens.widest_f_at(setup.focal_mm), lens.smallest_f),
+        "key_azimuth_deg": light.azimuth_deg,
+        "key_elevation_deg": light.elevation_deg,
+        "key_distance_mm": light.distance_mm,
+        "fill_ratio": kit.fill_ratio,
+        "background_stops": room.background_stops,
+    }
+    return {
+        name: Reach(low=min(low, getattr(setup, name)), high=max(high, getattr(setup, name)),
+                    step=STEPS.get(name, 1.0))
+        for name, (low, high) in spans.items()
+    }  # fmt: skip
+
+
+def lens_for(kit: Kit, focal_mm: float) -> Lens:
+    """The lens of the kit that gives a focal length; the last one where none does."""
+    return next(
+        (lens for lens in kit.lenses if lens.focal_mm[0] <= focal_mm <= lens.focal_mm[1]),
+        kit.lenses[-1],
+    )
+
+
+def light_for(kit: Kit, room: Room, setup: Setup) -> LightSource:
+    """The light that a set-up's key is; the first one where none has its size."""
+    lights = (*kit.lights, *((room.window,) if room.window else ()))
+    return next((light for light in lights if light.size_mm == setup.key_size_mm), lights[0])
+
+
+def focal_choices_mm(kit: Kit) -> tuple[float, ...]:
+    """Every focal length the kit can be set to."""
+    return tuple(sorted({focal for lens in kit.lenses for focal in lens.focal_choices_mm()}))

@@ -1,0 +1,75 @@
+"""The parts that need the browser's help: the plan drawing, the plate with marks, the drop."""
+
+import dataclasses
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from nicegui.element import Element
+
+from sitwell.ui.web.floor import Floor
+from sitwell.ui.web.wording import t
+
+Told = Callable[[dict[str, Any]], Any]
+
+
+class FloorDrawing(Element, component="look/floor.js"):
+    """A plan drawing; ``on_put`` is told id, x, y in mm, ``on_nudge`` id and steps x, y."""
+
+    def __init__(
+        self, floor: Floor, on_put: Told | None = None, on_nudge: Told | None = None
+    ) -> None:
+        super().__init__()
+        self.props["still"] = on_put is None
+        self.draw(floor)
+        if on_put is not None:
+            self.on("put", lambda event: on_put(event.args))
+        if on_nudge is not None:
+            self.on("nudge", lambda event: on_nudge(event.args))
+
+    def draw(self, floor: Floor) -> None:
+        """Show another state of the set."""
+        for name, value in dataclasses.asdict(floor).items():
+            self.props[name] = value
+        self.update()
+
+
+class Plate(Element, component="look/marks.js"):
+    """A test frame with dots, wire and marks over it, all in full-size pixels.
+
+    ``on_put`` is told id with x and y, or with away; ``armed`` is the mark that a touch places.
+    """
+
+    def __init__(
+        self,
+        *,
+        src: str,
+        alt: str,
+        size: tuple[int, int],
+        dots: Sequence[tuple[float, float]],
+        wire: str,
+        marks: Sequence[Mapping[str, Any]],
+        armed: str,
+        show: Mapping[str, bool],
+        on_put: Told,
+    ) -> None:
+        super().__init__()
+        self.props["src"], self.props["alt"] = src, alt
+        self.props["width"], self.props["height"] = size
+        self.props["dots"], self.props["wire"] = list(dots), wire
+        self.props["marks"], self.props["armed"] = list(marks), armed
+        self.props["show"] = dict(show)
+        self.on("put", lambda event: on_put(event.args))
+
+
+class Drop(Element, component="look/drop.js"):
+    """A place to drop frames; each is sent to an address, and ``on_landed`` is told its id."""
+
+    def __init__(self, to: str, on_landed: Told) -> None:
+        super().__init__()
+        self.props["to"] = to
+        self.props["words"] = {
+            "ask": t("Drop frames here, or choose them"),
+            "hint": t("JPEG, PNG, TIFF, HEIF or raw; your own files stay where they are."),
+            "lost": t("The frame did not arrive; give it again."),
+        }
+        self.on("landed", lambda event: on_landed(event.args))

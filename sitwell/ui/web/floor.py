@@ -1,0 +1,355 @@
+"""The set as a studio plan to scale, and what dragging a thing in it means.
+
+From above the page's right is camera right and the camera stands at the foot; from the side the
+camera stands at the page's right. Drawing units are millimetres; lettering is laid over the
+drawing by the page, so that it keeps its size on a phone.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sitwell.base.rotations import angles_from_direction, direction_from_angles
+from sitwell.brief.room import Room
+from sitwell.scene.setup import Setup
+from sitwell.sheet import figures
+from sitwell.ui.web.wording import degrees, length, t
+
+Points = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+
+GRID_MM = 500.0
+MARGIN_MM = 250.0
+BEHIND_CAMERA_MM = 600.0
+LEAST_HALF_WIDTH_MM = 1500.0
+BODY_LONG_MM = 160.0
+BACKGROUND_HIGH_MM = 2700.0
+ARC_MM = 520.0
+LEAST_LETTERED_DEG = 2.0
+NEAREST_CAMERA_MM = 500.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lettering:
+    """A few words at a place of the drawing; ``side`` is where they stand from it."""
+
+    x: float
+    y: float
+    text: str
+    side: str = "right"
+    kind: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handle:
+    """A thing that can be dragged, or moved with the arrow keys."""
+
+    id: str
+    x: float
+    y: float
+    name: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Floor:
+    """One drawing: its frame (x, y, width, height), ink, lettering and handles."""
+
+    box: Box
+    ink: str
+    lettering: tuple[Lettering, ...]
+    handles: tuple[Handle, ...]
+    words: str
+
+
+def from_above(setup: Setup, room: Room, reach: tuple[Setup, ...] = ()) -> Floor:
+    """The set from above; ``reach`` are set-ups that must fit as well, so that the scale stays."""
+    box = _frame_above(room, (setup, *reach))
+    ink = [_grid(box), _walls_above(box, room), _background_above(box, setup)]
+    ink += [
+        _sight(setup, box),
+        _fill(setup),
+        _key_above(setup),
+        _sitter_above(setup),
+        _camera(setup),
+    ]
+    key, lens = figures.key_axis(setup)[1], setup.lens_mm()
+    handles = (
+        Handle(id="key", x=key[0], y=key[2], name=t("Key"), value=key_words(setup)),
+        Handle(id="camera", x=0.0, y=lens[2], name=t("Camera"), value=camera_words(setup)),
+    )
+    return Floor(
+        box=box,
+        ink="".join(ink),
+        lettering=_lettering_above(setup, box),
+        handles=handles,
+        words=t("From above: {camera}. {key}.", camera=camera_words(setup), key=key_words(setup)),
+    )
+
+
+def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...] = ()) -> Floor:
+    """The set from the sitter's own right; the floor lies ``eyes_mm`` below the eye line."""
+    box = _frame_side(room, eyes_mm, (setup, *reach))
+    lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
+    ink = [_grid(box), _room_side(box, room, setup, eyes_mm)]
+    ink += [
+        _path(_side(figures.shoulders_from_side()), "body", closed=False),
+        _path(_side(figures.head_from_side(setup)), "head"),
+        _path([(lens[2], -lens[1]), (0, 0)], "thin", closed=False),
+        _path([(key[2], -key[1]), (0, 0)], "beam", closed=False),
+        _path(figures.hull(np.array(_side(figures.key_box(setup)))), "key"),
+        _body((lens[2], -lens[1]), (-lens[2], lens[1])),
+    ]
+    high = height_words(setup)
+    handles = (
+        Handle(id="key", x=key[2], y=-key[1], name=t("Key, height"), value=key_words(setup)),
+        Handle(id="camera", x=lens[2], y=-lens[1], name=t("Lens, height"), value=high),
+    )
+    return Floor(
+        box=box,
+        ink="".join(ink),
+        lettering=_lettering_side(setup, box),
+        handles=handles,
+        words=t("From the side: {height}.", height=high),
+    )
+
+
+def _room_side(box: Box, room: Room, setup: Setup, eyes_mm: float) -> str:
+    """Floor, ceiling, background and eye line."""
+    start, end = box[0], box[0] + box[2]
+    ceiling = eyes_mm - room.ceiling_mm
+    behind = -setup.background_distance_mm
+    top = eyes_mm - min(room.ceiling_mm, BACKGROUND_HIGH_MM)
+    return (
+        _rule(start, eyes_mm, end, eyes_mm, "wall")
+        + _rule(start, ceiling, end, ceiling, "wall")
+        + _rule(behind, eyes_mm, behind, top, "ground")
+        + _rule(start, 0, end, 0, "dash")
+    )
+
+
+def dragged_above(setup: Setup, thing: str, x_mm: float, z_mm: float) -> dict[str, float]:
+    """What changes in a set-up when a thing is dragged to a place of the drawing from above.
+
+    The key keeps its elevation, the camera its height; the camera stays on its own line.
+    """
+    if thing == "camera":
+        level_mm = max(z_mm, NEAREST_CAMERA_MM)
+        return {"distance_mm": math.hypot(level_mm, setup.camera_height_mm)}
+    azimuth_deg, _ = angles_from_direction((x_mm, 0.0, z_mm if x_mm or z_mm else 1.0))
+    level = math.cos(math.radians(setup.key_elevation_deg))
+    return {
+        "key_azimuth_deg": azimuth_deg,
+        "key_distance_mm": math.hypot(x_mm, z_mm) / max(level, 0.1),
+    }
+
+
+def dragged_side(setup: Setup, thing: str, z_mm: float, down_mm: float) -> dict[str, float]:
+    """What changes when a thing is dragged in the drawing from the side; the key's azimuth stays."""
+    if thing == "camera":
+        level_mm = max(z_mm, NEAREST_CAMERA_MM)
+        return {
+            "camera_height_mm": -down_mm,
+            "distance_mm": math.hypot(level_mm, down_mm),
+        }
+    share = min(max(-down_mm / setup.key_distance_mm, -1.0), 1.0)
+    return {"key_elevation_deg": math.degrees(math.asin(share))}
+
+
+def key_words(setup: Setup) -> str:
+    """Where the key stands, in words."""
+    side = t("camera right") if setup.key_azimuth_deg > 0 else t("camera left")
+    around = t("{angle} {side}", angle=degrees(abs(setup.key_azimuth_deg)), side=side)
+    up = degrees(setup.key_elevation_deg)
+    away = length(setup.key_distance_mm)
+    return t("key {around}, {up} up, {length}", around=around, up=up, length=away)
+
+
+def camera_words(setup: Setup) -> str:
+    """Where the camera stands, in words."""
+    return t("lens {length} from the eyes", length=length(setup.distance_mm))
+
+
+def height_words(setup: Setup) -> str:
+    """How high the lens is, in words."""
+    height = setup.camera_height_mm
+    if abs(height) < 5:
+        return t("lens at the eye line")
+    text = t("lens {length} above the eyes") if height > 0 else t("lens {length} below the eyes")
+    return text.format(length=length(abs(height)))
+
+
+def _frame_above(room: Room, setups: tuple[Setup, ...]) -> Box:
+    keys = [figures.key_box(setup) for setup in setups]
+    half = max([LEAST_HALF_WIDTH_MM] + [float(np.abs(box[:, 0]).max()) + 350.0 for box in keys])
+    half = min(_up(half), room.width_mm / 2) + MARGIN_MM
+    back = max(setup.background_distance_mm for setup in setups) + MARGIN_MM
+    fore = max(
+        [setup.distance_mm + BEHIND_CAMERA_MM for setup in setups]
+        + [float(box[:, 2].max()) + MARGIN_MM for box in keys]
+    )
+    return -half, -back, 2 * half, back + _up(fore)
+
+
+def _frame_side(room: Room, eyes_mm: float, setups: tuple[Setup, ...]) -> Box:
+    _, back, _, whole = _frame_above(room, setups)
+    top = eyes_mm - room.ceiling_mm - MARGIN_MM
+    return back, top, whole, room.ceiling_mm + 2 * MARGIN_MM
+
+
+def _up(value: float) -> float:
+    return math.ceil(value / GRID_MM) * GRID_MM
+
+
+def _grid(box: Box) -> str:
+    x, y, width, height = box
+    lines = []
+    for number in range(math.ceil(x / GRID_MM), math.floor((x + width) / GRID_MM) + 1):
+        lines.append(_rule(number * GRID_MM, y, number * GRID_MM, y + height, "grid"))
+    for number in range(math.ceil(y / GRID_MM), math.floor((y + height) / GRID_MM) + 1):
+        lines.append(_rule(x, number * GRID_MM, x + width, number * GRID_MM, "grid"))
+    return "".join(lines)
+
+
+def _walls_above(box: Box, room: Room) -> str:
+    x, y, width, height = box
+    half, end = room.width_mm / 2, room.depth_mm
+    walls = [_rule(side * half, y, side * half, y + height, "wall") for side in (-1, 1)
+             if abs(side * half) <= x + width]  # fmt: skip
+    if end <= y + height:
+        walls.append(_rule(-half, end, half, end, "wall"))
+    return "".join(walls)
+
+
+def _background_above(box: Box, setup: Setup) -> str:
+    x, _, width, _ = box
+    z = -setup.background_distance_mm
+    line = _rule(x + MARGIN_MM, z, x + width - MARGIN_MM, z, "ground")
+    return line + _dimension((0.0, z), (0.0, -220.0))
+
+
+def _sight(setup: Setup, box: Box) -> str:
+    half = math.tan(math.radians(figures.view_angles_deg(setup)[0] / 2))
+    lens = setup.lens_mm()[2]
+    far = min(lens + setup.background_distance_mm, lens - box[1])
+    cone = [(0.0, lens), (-half * far, lens - far), (half * far, lens - far)]
+    return _path(cone, "sight") + _dimension((0.0, lens), (0.0, 60.0))
+
+
+def _fill(setup: Setup) -> str:
+    ends = [(float(x), float(z)) for x, _, z in figures.fill_panel(setup)]
+    return _path(ends, "fill", closed=False)
+
+
+def _key_above(setup: Setup) -> str:
+    box = figures.key_box(setup)[:, [0, 2]]
+    away, front = figures.key_axis(setup)
+    arc = [
+        ARC_MM * direction_from_angles(angle, 0.0)[[0, 2]]
+        for angle in np.linspace(0.0, setup.key_azimuth_deg, 24)
+    ]
+    half = np.cross([0.0, 1.0, 0.0], away) * setup.key_size_mm / 2
+    spread = [(front - half)[[0, 2]], (front + half)[[0, 2]], np.zeros(2)]
+    return (
+        _path(spread, "glow")
+        + _path(arc, "thin", closed=False)
+        + _dimension(front[[0, 2]], 60 * away[[0, 2]], "beam")
+        + _path(figures.hull(box), "key")
+    )
+
+
+def _sitter_above(setup: Setup) -> str:
+    skull, nose = figures.head_from_above(setup)
+    shoulders = figures.shoulders_from_above(setup)
+    return (
+        _path(shoulders[:, [0, 2]], "body")
+        + _path(nose[:, [0, 2]], "head")
+        + _path(skull[:, [0, 2]], "head")
+    )
+
+
+def _camera(setup: Setup) -> str:
+    return _body((0.0, float(setup.lens_mm()[2])), (0.0, -1.0))
+
+
+def _body(lens: tuple[float, float], ahead: tuple[float, float]) -> str:
+    """A camera of its usual size, its front at the lens, looking along ``ahead``."""
+    along = np.array(ahead) / np.hypot(*ahead)
+    across = np.array([-along[1], along[0]])
+    front = np.array(lens)
+    parts = ((0.0, -90.0, 38.0), (-90.0, -BODY_LONG_MM, 72.0))
+    return "".join(
+        _path(
+            [front + d * along + w * across for d, w in ((a, -h), (a, h), (b, h), (b, -h))],
+            "camera",
+        )
+        for a, b, h in parts
+    )
+
+
+def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
+    lens, key = float(setup.lens_mm()[2]), figures.key_axis(setup)[1]
+    x, y, width, height = box
+    round_deg = setup.key_azimuth_deg
+    key_side, free_side = ("right", "left") if round_deg > 0 else ("left", "right")
+    behind = -(setup.background_distance_mm + 220) / 2
+    half = math.radians(round_deg / 2)
+    lettering = [
+        Lettering(x=x, y=y + height, text=t("camera left"), side="corner", kind="soft"),
+        Lettering(
+            x=x + width, y=y + height, text=t("camera right"), side="corner-end", kind="soft"
+        ),
+        Lettering(x=0, y=lens * 0.72, text=length(setup.distance_mm), side=free_side),
+        Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
+        Lettering(
+            x=key[0] * 1.1, y=key[2], text=length(setup.key_distance_mm), side=key_side, kind="key"
+        ),
+    ]
+    if abs(round_deg) >= LEAST_LETTERED_DEG:
+        x, y = ARC_MM * math.sin(half), ARC_MM * math.cos(half)
+        lettering.append(
+            Lettering(x=x, y=y, text=degrees(abs(round_deg)), side="below", kind="key")
+        )
+    if abs(setup.turn_deg) >= LEAST_LETTERED_DEG:
+        side = "right" if setup.turn_deg > 0 else "left"
+        lettering.append(Lettering(x=60 if setup.turn_deg > 0 else -60, y=130,
+                                   text=t("turn {angle}", angle=degrees(abs(setup.turn_deg))),
+                                   side=side))  # fmt: skip
+    return tuple(lettering)
+
+
+def _lettering_side(setup: Setup, box: Box) -> tuple[Lettering, ...]:
+    lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
+    raised = t("key {angle} up", angle=degrees(setup.key_elevation_deg))
+    chin = t("chin {angle}", angle=degrees(setup.chin_deg))
+    return (
+        Lettering(x=box[0], y=0, text=t("eye line"), side="corner", kind="soft"),
+        Lettering(x=lens[2], y=-lens[1] + 160, text=height_words(setup), side="under"),
+        Lettering(
+            x=key[2], y=-key[1] - setup.key_size_mm / 2, text=raised, side="above", kind="key"
+        ),
+        Lettering(x=-260, y=120, text=chin, side="left"),
+    )
+
+
+def _dimension(start: ArrayLike, end: ArrayLike, kind: str = "thin") -> str:
+    """A dimension line with a slash at each end."""
+    first, last = np.asarray(start, dtype=np.float64), np.asarray(end, dtype=np.float64)
+    slash = np.array([38.0, -38.0])
+    ends = [_path([p - slash, p + slash], kind, closed=False) for p in (first, last)]
+    return _path([first, last], kind, closed=False) + "".join(ends)
+
+
+def _side(points_mm: Points) -> list[tuple[float, float]]:
+    return [(float(z), -float(y)) for _, y, z in points_mm]
+
+
+def _rule(x1: float, y1: float, x2: float, y2: float, kind: str) -> str:
+    return f'<path class="{kind}" d="M{x1:.0f} {y1:.0f}L{x2:.0f} {y2:.0f}"/>'
+
+
+def _path(points: ArrayLike, kind: str, *, closed: bool = True) -> str:
+    pairs = " ".join(f"{x:.1f} {y:.1f}" for x, y in np.asarray(points, dtype=np.float64))
+    return f'<path class="{kind}" d="M{pairs}{"Z" if closed else ""}"/>'

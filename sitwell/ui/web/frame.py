@@ -1,0 +1,174 @@
+"""The shared frame: masthead with the steps of the work, content, title block."""
+
+import copy
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from fastapi import Request
+from nicegui import app, context, ui
+from nicegui.elements.mixins.text_element import TextElement
+
+from sitwell.ui.web.documents import Shelf, Sitting
+from sitwell.ui.web.house import House
+from sitwell.ui.web.parts import attributed, box, link, words
+from sitwell.ui.web.wording import (
+    LANGUAGES,
+    Preferences,
+    mark,
+    preferences,
+    preferences_from,
+    speak,
+    t,
+)
+
+STEPS = {
+    "talk": mark("Talk"),
+    "read": mark("Read"),
+    "plan": mark("Plan"),
+    "set": mark("Set"),
+    "shoot": mark("Shoot"),
+    "sort": mark("Sort"),
+}
+BESIDES = {"kit": mark("Kit and room"), "records": mark("Records")}
+# Before the first paint, so that a dark studio is never lit up by a white page.
+TONE_SCRIPT = """<script>
+(() => {
+  const cookie = (name) => (document.cookie.match("(?:^|; )" + name + "=([^;]*)") || [])[1];
+  const show = (tone) => { document.documentElement.dataset.tone = tone || "system"; };
+  window.sitwellSet = (name, value) => {
+    document.cookie = name + "=" + value + "; path=/; max-age=31536000; samesite=strict";
+  };
+  window.sitwellTone = (tone) => { sitwellSet("sitwell_tone", tone); show(tone); };
+  window.sitwellPrefer = (name, value) => { sitwellSet(name, value); location.reload(); };
+  show(cookie("sitwell_tone"));
+})();
+</script>"""
+LOOK = '<link rel="stylesheet" href="/look/look.css">' + TONE_SCRIPT
+
+
+@dataclass(slots=True)
+class Desk:
+    """One tab's place: the sitting it works on, and how to note a change."""
+
+    house: House
+    sitting: Sitting
+    tab: str
+
+    @property
+    def shelf(self) -> Shelf:
+        """Where the papers lie."""
+        return self.house.shelf
+
+    def changed(self) -> None:
+        """Save, and tell the other tabs."""
+        self.shelf.changed(self.sitting, self.tab)
+
+
+def greet(request: Request, title: str) -> Preferences:
+    """Read the browser's preferences and name the page in its language."""
+    client = context.client
+    chosen = preferences_from(dict(request.cookies), request.headers.get("accept-language", ""))
+    app.storage.client["preferences"] = chosen
+    # the page object is shared by all visitors; this visitor gets a copy to write on
+    client.page = copy.copy(client.page)
+    client.page.title = f"{speak(title, chosen.language)} · Sitwell"
+    client.page.language = "de" if chosen.language == "de" else "en-US"
+    return chosen
+
+
+@contextmanager
+def frame(here: str, title: str, desk: Desk | None = None) -> Iterator[None]:
+    """The page around its content; ``here`` is the step's short name."""
+    ui.add_head_html(LOOK)
+    discreet = preferences().discreet
+    # the framework's page is the main landmark; banner and foot must lie outside it
+    layout = context.client.layout
+    with layout, box("header", "masthead") as masthead:
+        masthead.move(target_container=layout, target_index=0)
+        attributed(words("a", t("Go to the work"), "skip"), href="#work")
+        link("Sitwell", "/", "wordmark")
+        if not discreet:
+            _steps(here, desk)
+        _view(discreet)
+    with box("div", f"work {here}", id="work", tabindex="-1"):
+        if not discreet:
+            words("h1", t(title))
+        yield
+    if desk is not None and not discreet:
+        with layout:
+            _title_block(here, desk)
+
+
+def put_away(desk: Desk | None) -> None:
+    """What stands on a page that the sitter should not read."""
+    words("p", t("This page is put away while the sitter may be looking."), "lead")
+    if desk is not None:
+        link(t("To the words for the sitter"), f"/s/{desk.sitting.id}/set", "btn main")
+
+
+def address(desk: Desk, page: str) -> str:
+    """Where a page of this sitting is."""
+    return f"/s/{desk.sitting.id}/{page}"
+
+
+def _steps(here: str, desk: Desk | None) -> None:
+    if desk is None:
+        return
+    with box("nav", "steps", aria_label=t("The work, step by step")), box("ol"):
+        for page, name in (*STEPS.items(), *BESIDES.items()):
+            with box("li", "beside" if page in BESIDES else ""):
+                made = link(t(name), address(desk, page))
+                if page == here:
+                    attributed(made, aria_current="page")
+
+
+def _view(discreet: bool) -> None:
+    with box("details", "view"):
+        words("summary", t("View"))
+        with box("div", "view-sheet"):
+            _setting(t("Light"), "sitwellTone", {"system": t("as the device"), "day": t("day"),
+                     "dark": t("dark studio")})  # fmt: skip
+            chosen = preferences()
+            _preference(t("Language"), "sitwell_language", dict(LANGUAGES), chosen.language)
+            units = {"metric": t("metres"), "imperial": t("feet and inches")}
+            _preference(t("Lengths"), "sitwell_units", units, chosen.units)
+            seen = {"0": t("everything"), "1": t("only what the sitter may read")}
+            _preference(t("Show"), "sitwell_discreet", seen, "1" if discreet else "0")
+
+
+def _setting(label: str, function: str, options: dict[str, str]) -> None:
+    with box("p", "setting", role="group", aria_label=label):
+        words("span", label, "setting-name")
+        for value, text in options.items():
+            _script_button(text, f"{function}('{value}')", f"tone-{value}")
+
+
+def _preference(label: str, cookie: str, options: dict[str, str], chosen: str) -> None:
+    with box("p", "setting", role="group", aria_label=label):
+        words("span", label, "setting-name")
+        for value, text in options.items():
+            made = _script_button(text, f"sitwellPrefer('{cookie}', '{value}')")
+            made.props["aria-pressed"] = "true" if value == chosen else "false"
+
+
+def _script_button(text: str, script: str, classes: str = "") -> TextElement:
+    """A button that the browser answers alone, also while the server is busy."""
+    made = attributed(words("button", text, f"small {classes}"), type="button")
+    made.on("click", js_handler=f"() => {script}")
+    return made
+
+
+def _title_block(here: str, desk: Desk) -> None:
+    sitting = desk.sitting
+    rows = {
+        t("Sitting"): sitting.title(),
+        t("Sheet"): t((STEPS | BESIDES)[here]),
+        t("Kept until"): f"{sitting.keep_until:%Y-%m-%d}",
+        t("Papers"): t("saved on this machine as you work"),
+    }
+    with box("footer", "title-block"), box("dl"):
+        for name, value in rows.items():
+            with box("div"):
+                words("dt", name)
+                words("dd", value)

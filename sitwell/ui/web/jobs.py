@@ -1,0 +1,174 @@
+"""Long work in a process of its own, so that the pages stay quick; it tells how far it is.
+
+Work is a top-level function that takes its arguments, then ``tell(share, doing)`` and ``stop()``.
+One job runs at a time; a job belongs to a sitting, not to a tab, so a refreshed page finds it.
+"""
+
+import asyncio
+import multiprocessing
+import queue
+import threading
+import time
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from typing import Any
+
+from sitwell.base.errors import SearchStoppedError, SitwellError
+
+LOOK_EVERY_S = 0.1
+Tell = Callable[[float, str], None]
+Stop = Callable[[], bool]
+
+
+@dataclass(slots=True, eq=False)
+class Job:
+    """One long job: how far it is (0..1), what it does, and how it ended."""
+
+    share: float = 0.0
+    doing: str = ""
+    began: float = field(default_factory=time.monotonic)
+    over: bool = False
+    stopped: bool = False
+    trouble: str = ""
+
+    @property
+    def seconds(self) -> float:
+        """How long it has been going on."""
+        return time.monotonic() - self.began
+
+
+class Workshop:
+    """Runs jobs one after another in one worker process; ``inline`` keeps them in a thread."""
+
+    def __init__(self, *, inline: bool = False) -> None:
+        self.jobs: dict[str, Job] = {}
+        self._inline = inline
+        self._bench: _Bench | None = None
+        self._turn = asyncio.Lock()
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    def start(
+        self, key: str, done: Callable[[Any], None], work: Callable[..., Any], *args: Any
+    ) -> Job:
+        """Begin a job unless the same one runs and was not stopped; ``done`` is called with its result."""
+        running = self.running(key)
+        if running is not None and not running.stopped:
+            return running
+        job = self.jobs[key] = Job()
+        task = asyncio.get_running_loop().create_task(self._run(job, done, work, args))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        return job
+
+    def running(self, key: str) -> Job | None:
+        """The job of this name, if it is not over."""
+        job = self.jobs.get(key)
+        return job if job is not None and not job.over else None
+
+    def stop(self, key: str) -> None:
+        """Ask a job to stop; what it had not finished is dropped."""
+        if (job := self.running(key)) is not None:
+            job.stopped = True
+
+    def close(self) -> None:
+        """Let the worker go."""
+        for job in self.jobs.values():
+            job.stopped = True
+        if self._bench is not None:
+            self._bench.close()
+            self._bench = None
+
+    async def _run(
+        self, job: Job, done: Callable[[Any], None], work: Callable[..., Any], args: tuple[Any, ...]
+    ) -> None:
+        try:
+            async with self._turn:
+                if not job.stopped:
+                    result = await self._work(job, work, args)
+                    if not job.stopped:
+                        done(result)
+        except SearchStoppedError:
+            job.stopped = True
+        except SitwellError as error:
+            job.trouble = str(error)
+        except BrokenProcessPool:
+            self._bench = None
+            job.trouble = "The worker ran out of memory or was ended; start it again."
+        finally:
+            job.over = True
+
+    async def _work(self, job: Job, work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
+        if self._bench is None:
+            self._bench = _Bench(self._inline)
+        bench = self._bench
+        bench.begin()
+        future = asyncio.wrap_future(bench.pool.submit(bench.work, work, args))
+        while not future.done():
+            await asyncio.wait([future], timeout=LOOK_EVERY_S)
+            bench.hear(job)
+            if job.stopped:
+                bench.ask_to_stop()
+        return future.result()
+
+
+class _Bench:
+    """The worker with its two wires: words that come from it, and the wish to stop."""
+
+    def __init__(self, inline: bool) -> None:
+        self.pool: Any
+        if inline:
+            from concurrent.futures import ThreadPoolExecutor
+
+            self._said, self._halt = queue.SimpleQueue[tuple[float, str]](), threading.Event()
+            self.pool = ThreadPoolExecutor(1)
+            self.work: Callable[..., Any] = self._inline_work
+        else:
+            # a fresh process: a copy of this one would carry the server's sockets and threads
+            fresh = multiprocessing.get_context("spawn")
+            self._said, self._halt = fresh.Queue(), fresh.Event()  # type: ignore[assignment]
+            wires = (self._said, self._halt)
+            self.pool = ProcessPoolExecutor(1, fresh, initializer=_connect, initargs=wires)
+            self.work = _work_in_process
+
+    def begin(self) -> None:
+        self._halt.clear()
+        self._drain()
+
+    def hear(self, job: Job) -> None:
+        for share, doing in self._drain():
+            job.share, job.doing = share, doing
+
+    def ask_to_stop(self) -> None:
+        self._halt.set()
+
+    def close(self) -> None:
+        self._halt.set()
+        self.pool.shutdown(wait=False, cancel_futures=True)
+
+    def _drain(self) -> list[tuple[float, str]]:
+        heard = []
+        while True:
+            try:
+                heard.append(self._said.get_nowait())
+            except queue.Empty:
+                return heard
+
+    def _inline_work(self, work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
+        return work(*args, lambda share, doing: self._said.put((share, doing)), self._halt.is_set)
+
+
+# In the worker process only: the wires that its initializer was given.
+_wires: dict[str, Any] = {}
+
+
+def _connect(said: Any, halt: Any) -> None:
+    _wires.update(said=said, halt=halt)
+
+
+def _work_in_process(work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
+    def tell(share: float, doing: str) -> None:
+        _wires["said"].put((share, doing))
+
+    return work(*args, tell, _wires["halt"].is_set)

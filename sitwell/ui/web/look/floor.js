@@ -1,0 +1,66 @@
+// A plan drawing with things to drag: pointer, touch or arrow keys. All meaning stays on the server;
+// this draws what it is given and tells where a thing was put, in the drawing's millimetres.
+export default {
+  props: { box: Array, ink: String, lettering: Array, handles: Array, words: String, still: Boolean },
+  emits: ["put", "nudge"],
+  template: `
+    <div class="floor" :style="{ aspectRatio: box[2] + ' / ' + box[3] }">
+      <svg :viewBox="box.join(' ')" role="img" :aria-label="words" class="floor-ink"
+           preserveAspectRatio="xMidYMid meet"><g v-html="ink"></g></svg>
+      <span v-for="(l, i) in lettering" :key="i" :class="['lettering', l.side, l.kind]"
+            :style="at(l)" aria-hidden="true">{{ l.text }}</span>
+      <button v-for="h in (still ? [] : handles)" :key="h.id" type="button"
+           :class="['handle', h.id, { held: held === h.id }]" :style="at(held === h.id && here ? here : h)"
+           :aria-label="h.name + ': ' + h.value" aria-roledescription="movable"
+           @pointerdown="take($event, h)" @pointermove="drag($event, h)"
+           @pointerup="drop($event, h)" @pointercancel="drop($event, h)"
+           @keydown="key($event, h)"></button>
+    </div>`,
+  data: () => ({ held: null, here: null, waiting: null, last: 0 }),
+  methods: {
+    at(p) {
+      const [x, y, w, h] = this.box;
+      return { left: (100 * (p.x - x)) / w + "%", top: (100 * (p.y - y)) / h + "%" };
+    },
+    place(e) {
+      const r = this.$el.getBoundingClientRect();
+      const [x, y, w, h] = this.box;
+      return { x: x + (w * (e.clientX - r.left)) / r.width, y: y + (h * (e.clientY - r.top)) / r.height };
+    },
+    take(e, h) {
+      e.preventDefault();
+      e.target.focus({ preventScroll: true });
+      e.target.setPointerCapture(e.pointerId);
+      this.held = h.id;
+      const p = this.place(e);
+      this.off = { x: h.x - p.x, y: h.y - p.y };
+    },
+    drag(e, h) {
+      if (this.held !== h.id) return;
+      const p = this.place(e);
+      this.here = { x: p.x + this.off.x, y: p.y + this.off.y };
+      const now = performance.now();
+      clearTimeout(this.waiting);
+      if (now - this.last > 40) this.tell(h);
+      else this.waiting = setTimeout(() => this.tell(h), 40);
+    },
+    tell(h) {
+      this.last = performance.now();
+      if (this.here) this.$emit("put", { id: h.id, x: this.here.x, y: this.here.y });
+    },
+    drop(e, h) {
+      if (this.held !== h.id) return;
+      clearTimeout(this.waiting);
+      this.tell(h);
+      this.held = null;
+      this.here = null;
+    },
+    key(e, h) {
+      const step = e.shiftKey ? 5 : 1;
+      const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[e.key];
+      if (!way) return;
+      e.preventDefault();
+      this.$emit("nudge", { id: h.id, x: way[0] * step, y: way[1] * step });
+    },
+  },
+};

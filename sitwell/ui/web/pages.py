@@ -1,0 +1,79 @@
+"""The addresses: each page is its content in the one shared frame."""
+
+from collections.abc import Callable
+
+from fastapi import Request
+from nicegui import context, ui
+
+from sitwell.base.errors import SitwellError
+from sitwell.ui.web import kit_page, plan_page, read_page, start_page, talk_page
+from sitwell.ui.web.frame import BESIDES, STEPS, Desk, frame, greet, put_away
+from sitwell.ui.web.house import House
+from sitwell.ui.web.parts import link, notice
+from sitwell.ui.web.wording import preferences, t
+
+Content = Callable[[Desk], None]
+
+
+def add_pages(house: House) -> None:
+    """Give every page its address."""
+
+    @ui.page("/")
+    def start(request: Request) -> None:
+        greet(request, "Sitwell")
+        with frame("start", "Sitwell"):
+            if preferences().discreet:
+                put_away(None)
+            else:
+                start_page.content(house.shelf)
+
+    for here, content in contents(house).items():
+        _add(house, here, content)
+
+
+def contents(house: House) -> dict[str, Content]:
+    """The content of each step of the work."""
+    return {
+        "talk": talk_page.content,
+        "read": read_page.content,
+        "plan": plan_page.content,
+        "kit": kit_page.content,
+    }
+
+
+def _add(house: House, here: str, content: Content) -> None:
+    title = (STEPS | BESIDES)[here]
+
+    @ui.page(f"/s/{{sitting_id}}/{here}")
+    def page(request: Request, sitting_id: str) -> None:
+        greet(request, title)
+        try:
+            sitting = house.shelf.open(sitting_id)
+        except SitwellError as error:
+            with frame("start", "Sitwell"):
+                notice(str(error), "trouble")
+                link(t("To the first page"), "/", "btn main")
+            return
+        desk = Desk(house, sitting, context.client.id)
+        with frame(here, title, desk):
+            if preferences().discreet and here != "set":
+                put_away(desk)
+                return
+            _follow(desk, content)
+
+
+def _follow(desk: Desk, content: Content) -> None:
+    """The content, drawn again whenever another tab has changed the sitting."""
+
+    @ui.refreshable
+    def drawn() -> None:
+        content(desk)
+
+    drawn()
+
+    def told(by: str) -> None:
+        if by != desk.tab:
+            drawn.refresh()
+
+    stop = desk.shelf.watch(desk.sitting.id, told)
+    context.client.on_delete(stop)

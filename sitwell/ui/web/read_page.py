@@ -1,0 +1,302 @@
+"""Read: test frames in, landmarks and head laid over them, marks to correct, what to shoot next."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from nicegui import ui
+
+from sitwell.brief.marks import LINE_NAMES
+from sitwell.ui.web.documents import FrameNote
+from sitwell.ui.web.drawings import Drop, Plate
+from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.parts import Progress, box, button, check, choices, link, notice, words
+from sitwell.ui.web.studio import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
+from sitwell.ui.web.wording import degrees, length, mark, number, t
+
+MARKS = {
+    "ear_top_own_left": mark("their left ear, top"),
+    "ear_outer_own_left": mark("their left ear, outer edge"),
+    "ear_lobe_own_left": mark("their left ear, lobe"),
+    "ear_top_own_right": mark("their right ear, top"),
+    "ear_outer_own_right": mark("their right ear, outer edge"),
+    "ear_lobe_own_right": mark("their right ear, lobe"),
+    "hairline": mark("hairline"),
+    "nose_ridge": mark("ridge of the nose"),
+    "nose_tip": mark("tip of the nose"),
+    "chin": mark("chin"),
+}
+MARK_HINT = mark(
+    "A mark takes seconds and tells what no program can see: ears, hairline, ridge. Touch a name "
+    "and it is laid where it should be; drag it home, or use the arrow keys. Delete takes it away."
+)
+
+
+def content(desk: Desk) -> None:
+    """Frames, the plate with the marks, and what is known of the head."""
+    words(
+        "p", t("One to three frames: level and straight on, and turned a little each way."), "lead"
+    )
+    if not desk.sitting.consent_at:
+        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
+        link(t("To the talk"), address(desk, "talk"), "btn main")
+        return
+    _Reader(desk).draw()
+
+
+class _Reader:
+    """The page's moving parts for the sitter in hand."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.frame_id = ""
+        self.armed = ""
+        self.show = {"head": True, "dots": True}
+        self.table = ui.refreshable(self._table)
+
+    @property
+    def reading(self) -> FaceRead | None:
+        return self.desk.house.reading(self.desk.sitting)
+
+    def draw(self) -> None:
+        desk = self.desk
+        _choose_sitter(desk)
+        at = desk.sitting.sitters.index(desk.sitting.sitter)
+        Drop(f"/upload/{desk.sitting.id}/{at}?tab={desk.tab}", lambda _: self._landed())
+        self.progress = Progress(
+            lambda: desk.house.workshop.stop(desk.house.key(desk.sitting, "read"))
+        )
+        self.trouble = notice("", "trouble")
+        self.trouble.set_visibility(False)
+        self.table()
+        ui.timer(0.2, self._look)
+        if desk.sitting.sitter.frames and self.reading is None:
+            self._begin()
+
+    def _landed(self) -> None:
+        self.table.refresh()
+        self._begin()
+
+    def _begin(self) -> None:
+        self.desk.house.begin_reading(self.desk.sitting)
+
+    def _look(self) -> None:
+        """Show how far the reading is, and draw the table anew when it has changed."""
+        house, sitting = self.desk.house, self.desk.sitting
+        job = house.job(sitting, "read")
+        running = job is not None and not job.over
+        if job is not None and running:
+            doing = t(job.doing) if job.doing else t("waiting for its turn")
+            self.progress.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
+        else:
+            self.progress.hide()
+        self.trouble.set_text(job.trouble if job else "")
+        self.trouble.set_visibility(bool(job and job.trouble))
+        if (now := (running, self.reading)) != getattr(self, "_seen", now):
+            self.table.refresh()
+        self._seen = now
+
+    def _table(self) -> None:
+        sitter = self.desk.sitting.sitter
+        if not sitter.frames:
+            _advice(None, 0)
+            return
+        ids = [frame.id for frame in sitter.frames]
+        if self.frame_id not in ids:
+            self.frame_id = ids[0]
+        frame = next(frame for frame in sitter.frames if frame.id == self.frame_id)
+        found = _of(self.reading, frame.id)
+        with box("div", "reading-table"):
+            with box("div"):
+                self._frames()
+                self._plate(frame, found)
+            with box("div", "known"):
+                self._known(frame, found)
+                _advice(self.reading, len(sitter.frames))
+                if self.reading is not None and self.reading.head is not None:
+                    link(t("On to the plan"), address(self.desk, "plan"), "btn main")
+
+    def _frames(self) -> None:
+        frames = self.desk.sitting.sitter.frames
+
+        def choose(frame_id: str) -> None:
+            self.frame_id, self.armed = frame_id, ""
+            self.table.refresh()
+
+        if len(frames) > 1:
+            names = {frame.id: frame.name for frame in frames}
+            choices(t("Frame"), names, self.frame_id, choose, "unnamed")
+
+    def _plate(self, frame: FrameNote, found: FrameSeen | None) -> None:
+        width, height = frame.width_px, frame.height_px
+        Plate(
+            src=f"/frame/{self.desk.sitting.id}/{frame.id}",
+            alt=t("Test frame {name}", name=frame.name),
+            size=(width, height),
+            dots=found.dots if found else (),
+            wire=found.wire if found else "",
+            marks=placed_marks(frame),
+            armed=self.armed,
+            show=self.show,
+            on_put=lambda told: self._put(frame, told),
+        )
+
+    def _put(self, frame: FrameNote, told: Mapping[str, Any]) -> None:
+        put_mark(frame, str(told["id"]), told)
+        if str(told["id"]) not in LINE_NAMES:
+            self.armed = ""
+        self._marked()
+
+    def _marked(self) -> None:
+        self.desk.changed()
+        self.table.refresh()
+        self._begin()
+
+    def _known(self, frame: FrameNote, found: FrameSeen | None) -> None:
+        if found is not None and found.trouble:
+            notice(found.trouble, "trouble")
+        if found is not None and found.seen_deg is not None:
+            _angles(found)
+        self._level(frame)
+        for note in found.notes if found else ():
+            notice(note)
+        self._marks(frame, found)
+
+        def take_out() -> None:
+            self.desk.shelf.take_out(self.desk.sitting, frame)
+            self._marked()
+
+        button(t("Take this frame off the table"), take_out, "quiet")
+
+    def _level(self, frame: FrameNote) -> None:
+        sitter = self.desk.sitting.sitter
+
+        def level(yes: bool) -> None:
+            sitter.level = frame.id if yes else ""
+            self._marked()
+
+        hint = t("The sitter looks straight and level into the lens; angles count from it.")
+        check(t("This is the level frame"), sitter.level == frame.id, level, hint)
+
+    def _marks(self, frame: FrameNote, found: FrameSeen | None) -> None:
+        words("h3", t("Marks"))
+        words("p", t(MARK_HINT), "hint")
+        with box("div", "features"):
+            for name, text in MARKS.items():
+                self._mark_button(frame, found, name, t(text))
+        words("h3", t("Laid over the frame"))
+
+        def see(what: str) -> Callable[[bool], None]:
+            def set_it(yes: bool) -> None:
+                self.show = {**self.show, what: yes}
+                self.table.refresh()
+
+            return set_it
+
+        with box("div", "ticks"):
+            check(t("the head"), self.show["head"], see("head"))
+            check(t("the landmarks"), self.show["dots"], see("dots"))
+
+    def _mark_button(self, frame: FrameNote, found: FrameSeen | None, name: str, text: str) -> None:
+        def touch() -> None:
+            proposed = found.proposed.get(name) if found else None
+            if name in frame.marks and name not in LINE_NAMES:
+                put_mark(frame, name, {"away": True})
+            elif proposed is not None:
+                put_mark(frame, name, {"x": proposed[0], "y": proposed[1]})
+            else:
+                self.armed = "" if self.armed == name else name
+                self.table.refresh()
+                return
+            self._marked()
+
+        kind = "feature armed" if self.armed == name else "feature"
+        made = button(text, touch, kind)
+        made.props["aria-pressed"] = "true" if name in frame.marks else "false"
+        if self.armed == name:
+            words("span", t("now touch the place in the frame"), "hint")
+
+
+def placed_marks(frame: FrameNote) -> list[dict[str, Any]]:
+    """The marks of a frame as the plate draws them; a line's points are numbered."""
+    placed = []
+    for name, value in frame.marks.items():
+        text = t(MARKS.get(name, name))
+        points = value if name in LINE_NAMES else [value]
+        for index, (x, y) in enumerate(points):
+            key = f"{name}:{index}" if name in LINE_NAMES else name
+            at = t("{x} across, {y} down", x=f"{x:.0f}", y=f"{y:.0f}")
+            placed.append({"id": key, "x": x, "y": y, "name": text, "value": at})
+    return placed
+
+
+def put_mark(frame: FrameNote, key: str, told: Mapping[str, Any]) -> None:
+    """Put a mark where it was dragged, or take it away; a line gets one more point by its name."""
+    name, _, index = key.partition(":")
+    spot = [float(told.get("x", 0.0)), float(told.get("y", 0.0))]
+    if name not in LINE_NAMES:
+        if told.get("away"):
+            frame.marks.pop(name, None)
+        else:
+            frame.marks[name] = spot
+        return
+    line = frame.marks.setdefault(name, [])
+    if not index:
+        line.append(spot)
+    elif told.get("away"):
+        line.pop(int(index))
+    else:
+        line[int(index)] = spot
+    if not line:
+        frame.marks.pop(name)
+
+
+def _of(reading: FaceRead | None, frame_id: str) -> FrameSeen | None:
+    frames = reading.frames if reading else ()
+    return next((frame for frame in frames if frame.id == frame_id), None)
+
+
+def _choose_sitter(desk: Desk) -> None:
+    sitters = desk.sitting.sitters
+    if len(sitters) < 2:
+        return
+
+    def choose(index: str) -> None:
+        desk.sitting.at = int(index)
+        desk.changed()
+        ui.navigate.reload()
+
+    names = {
+        str(index): sitter.label or t("Sitter {number}", number=index + 1)
+        for index, sitter in enumerate(sitters)
+    }
+    choices(t("Who"), names, str(desk.sitting.at), choose)
+
+
+def _angles(found: FrameSeen) -> None:
+    """Turn, chin and tilt as the picture shows them, each with its spread."""
+    if found.seen_deg is None or found.spread_deg is None:
+        return
+    names = (t("turn"), t("chin"), t("tilt"))
+    with box("dl", "figures"):
+        for name, value, spread in zip(names, found.seen_deg, found.spread_deg, strict=True):
+            with box("div"):
+                words("dt", name)
+                words("dd", degrees(value))
+                words("dd", t("give or take {spread}", spread=f"{number(spread)}°"), "hint")
+        if found.distance_mm is not None:
+            with box("div"):
+                words("dt", t("distance"))
+                words("dd", length(found.distance_mm))
+                words("dd", t("if the pupils are 63 mm apart"), "hint")
+
+
+def _advice(reading: FaceRead | None, frames: int) -> None:
+    """What to shoot next; what to say is the studio's matter, this only lays it out."""
+    with box("div", "advice"):
+        words("h3", t("What to shoot next"))
+        with box("ul"):
+            for text in reading.advice if reading else FIRST_FRAMES[frames:]:
+                words("li", t(text))
+
+
+FIRST_FRAMES = (LEVEL, OWN_LEFT, OWN_RIGHT)

@@ -1,0 +1,247 @@
+"""Who may talk to the pages: this machine only, or with a code the local network; no other site.
+
+Every request and every websocket is checked before anything else sees it: the Host must be a name
+of this machine (another name could be a foreign site rebound to us), an Origin must be our own,
+a body may not be larger or come oftener than a photographer needs, and with ``lan`` a device that
+is not this machine must first give the code that was shown on the terminal, once.
+"""
+
+import hmac
+import html
+import secrets
+import socket
+import time
+from collections import deque
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass, field
+from http.cookies import SimpleCookie
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+Scope = dict[str, Any]
+Message = dict[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+LARGEST_BODY = 150 * 1024 * 1024  # a raw file of a large sensor
+LARGEST_FORM = 1024 * 1024
+MOST_UPLOADS = 60  # in a minute, from one address
+MOST_TRIES = 5  # wrong codes in a minute, from one address
+WINDOW_S = 60.0
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
+UPLOAD_PATH = "/upload/"
+DOOR = "/enter"
+PASS_COOKIE = "sitwell_pass"
+CODE_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+HEADERS = {
+    # the framework builds its page from inline scripts; nothing may come from another place
+    "content-security-policy": (
+        "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; "
+        "style-src 'self' 'unsafe-inline'; img-src 'self' data: blob:; font-src 'self'; "
+        "connect-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
+    ),
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+}
+
+
+@dataclass(slots=True)
+class Meter:
+    """How often something may happen in a minute for each address."""
+
+    most: int
+    seen: dict[str, deque[float]] = field(default_factory=dict)
+
+    def allows(self, who: str, at: float | None = None) -> bool:
+        """Count one more, and say whether it is still within the measure."""
+        moment = time.monotonic() if at is None else at
+        times = self.seen.setdefault(who, deque())
+        while times and moment - times[0] > WINDOW_S:
+            times.popleft()
+        if len(times) >= self.most:
+            return False
+        times.append(moment)
+        return True
+
+
+@dataclass(slots=True)
+class Passes:
+    """The code for the next device, and the devices that gave one; a code serves once."""
+
+    announce: Callable[[str], None]
+    code: str = ""
+    given: set[str] = field(default_factory=set)
+    tries: Meter = field(default_factory=lambda: Meter(MOST_TRIES))
+
+    def __post_init__(self) -> None:
+        self._next()
+
+    def admit(self, typed: str, who: str) -> str | None:
+        """A pass for the right code; None for a wrong one, or after too many tries."""
+        if not self.tries.allows(who):
+            return None
+        if not hmac.compare_digest(typed.strip().upper().encode(), self.code.encode()):
+            return None
+        self.given.add(token := secrets.token_urlsafe(24))
+        self._next()
+        return token
+
+    def knows(self, token: str) -> bool:
+        """Whether a device carries a pass."""
+        return any(hmac.compare_digest(token.encode(), known.encode()) for known in self.given)
+
+    def _next(self) -> None:
+        self.code = "".join(secrets.choice(CODE_LETTERS) for _ in range(8))
+        self.announce(self.code)
+
+
+class Guard:
+    """ASGI middleware that lets only the photographer in."""
+
+    def __init__(self, app: App, *, passes: Passes | None = None, tests: bool = False) -> None:
+        self.app = app
+        self.passes = passes
+        self.uploads = Meter(MOST_UPLOADS)
+        self.names = frozenset({*LOOPBACK, *(("test",) if tests else ())})
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Refuse, ask for the code, or pass the request on."""
+        if scope["type"] not in ("http", "websocket"):
+            return await self.app(scope, receive, send)
+        headers = _headers(scope)
+        if refusal := self._refusal(scope, headers):
+            return await _refuse(scope, receive, send, *refusal)
+        if self._needs_code(scope, headers):
+            return await self._door(scope, receive, send)
+        if scope["type"] == "websocket":
+            return await self.app(scope, receive, send)
+        limit = LARGEST_BODY if scope["path"].startswith(UPLOAD_PATH) else LARGEST_FORM
+        await self.app(scope, _limited(receive, limit), _with_headers(send))
+
+    def _refusal(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
+        host = headers.get("host", "")
+        if not self._is_ours(scope, host):
+            return 403, f"'{host}' is not a name of this machine; open the address on the terminal."
+        origin = headers.get("origin")
+        asks_to_write = scope["type"] == "websocket" or scope["method"] not in ("GET", "HEAD")
+        if origin is None and asks_to_write and "test" not in self.names:
+            return 403, "This request names no origin; use the pages themselves."
+        if origin is not None and urlsplit(origin).netloc != host:
+            return 403, f"'{origin}' is another site; use the pages themselves."
+        return self._too_much(scope, headers)
+
+    def _too_much(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
+        if scope["type"] != "http" or not scope["path"].startswith(UPLOAD_PATH):
+            return None
+        size = headers.get("content-length", "0")
+        if not size.isdecimal() or int(size) > LARGEST_BODY:
+            return 413, f"This file is larger than {LARGEST_BODY >> 20} MB; give a smaller copy."
+        if not self.uploads.allows(_address(scope)):
+            return 429, f"More than {MOST_UPLOADS} files in a minute; wait a moment and go on."
+        return None
+
+    def _is_ours(self, scope: Scope, host: str) -> bool:
+        name = (urlsplit(f"//{host}").hostname or "").lower()
+        if name in self.names:
+            return True
+        if self.passes is None:
+            return False
+        # on the network we answer to the address that was really called, and to our own name
+        called = str((scope.get("server") or ("",))[0])
+        own = socket.gethostname().lower()
+        return name in {called, own, f"{own}.local"} and name != ""
+
+    def _needs_code(self, scope: Scope, headers: Mapping[str, str]) -> bool:
+        if self.passes is None or _address(scope) in LOOPBACK:
+            return False
+        cookie = SimpleCookie(headers.get("cookie", "")).get(PASS_COOKIE)
+        return cookie is None or not self.passes.knows(cookie.value)
+
+    async def _door(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket":
+            return await _refuse(scope, receive, send, 403, "Give the code first.")
+        if scope["method"] == "POST" and scope["path"] == DOOR and self.passes is not None:
+            form = parse_qs((await _body(receive)).decode("utf-8", "replace"))
+            token = self.passes.admit(form.get("code", [""])[0], _address(scope))
+            if token is not None:
+                cookie = f"{PASS_COOKIE}={token}; Path=/; HttpOnly; SameSite=Strict"
+                return await _answer(send, 303, "", {"location": "/", "set-cookie": cookie})
+            return await _answer(send, 403, _door_page("This code does not fit, or it was used."))
+        await _answer(send, 401, _door_page(""))
+
+
+def _headers(scope: Scope) -> dict[str, str]:
+    return {key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]}
+
+
+def _address(scope: Scope) -> str:
+    return str((scope.get("client") or ("unknown",))[0])
+
+
+def _limited(receive: Receive, limit: int) -> Receive:
+    """Cut off a body that grows past the limit, whatever its header said."""
+    taken = 0
+
+    async def counted() -> Message:
+        nonlocal taken
+        message = await receive()
+        taken += len(message.get("body", b""))
+        if taken > limit:
+            return {"type": "http.disconnect"}
+        return message
+
+    return counted
+
+
+def _with_headers(send: Send) -> Send:
+    async def careful(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            extra = [(key.encode(), value.encode()) for key, value in HEADERS.items()]
+            message = {**message, "headers": [*message.get("headers", ()), *extra]}
+        await send(message)
+
+    return careful
+
+
+async def _body(receive: Receive) -> bytes:
+    body = b""
+    while len(body) < LARGEST_FORM:
+        message = await receive()
+        body += message.get("body", b"")
+        if not message.get("more_body"):
+            break
+    return body
+
+
+async def _refuse(scope: Scope, receive: Receive, send: Send, status: int, why: str) -> None:
+    if scope["type"] == "websocket":
+        await receive()
+        return await send({"type": "websocket.close", "code": 1008, "reason": why[:120]})
+    await _answer(send, status, why, {"content-type": "text/plain; charset=utf-8"})
+
+
+async def _answer(
+    send: Send, status: int, text: str, headers: Mapping[str, str] | None = None
+) -> None:
+    named = {"content-type": "text/html; charset=utf-8", **HEADERS, **(headers or {})}
+    pairs = [(key.encode(), value.encode()) for key, value in named.items()]
+    await send({"type": "http.response.start", "status": status, "headers": pairs})
+    await send({"type": "http.response.body", "body": text.encode()})
+
+
+def _door_page(trouble: str) -> str:
+    note = f"<p role=alert>{html.escape(trouble)}</p>" if trouble else ""
+    return (
+        "<!doctype html><html lang=en><meta charset=utf-8>"
+        "<meta name=viewport content='width=device-width'><title>Sitwell</title>"
+        "<style>body{font:1.3rem/1.5 Georgia,serif;max-width:24rem;margin:15vh auto;"
+        "padding:0 1rem;background:#f5f0e4;color:#1b2430}input,button{font:inherit;padding:.4em;"
+        "width:100%;box-sizing:border-box;margin:.4rem 0}input{letter-spacing:.2em;"
+        "text-transform:uppercase}</style><h1>Sitwell</h1>"
+        "<p>Type the code that stands on the terminal. It serves once.</p>"
+        f"{note}<form method=post action={DOOR}><label>Code<input name=code autofocus "
+        "autocomplete=off maxlength=8></label><button>Enter</button></form></html>"
+    )

@@ -1,0 +1,255 @@
+"""Talk: what the sitter likes, what they can do with ease, and what may be kept."""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from nicegui import ui
+
+from sitwell.brief.comfort import LIMITS
+from sitwell.brief.wishes import FEATURES
+from sitwell.ui.web.documents import SitterNote, now
+from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.parts import box, button, check, choices, group, link, text_field, words
+from sitwell.ui.web.wording import mark, t
+
+# In a sitter's own words; the order is that of the brief, from the top of the head down.
+WISHES = {
+    "forehead": mark("Forehead"),
+    "thinning-hair": mark("Hair and crown"),
+    "nose-length": mark("Nose, its length"),
+    "nose-bend": mark("Nose, its line"),
+    "nose-width": mark("Nose, its width"),
+    "ears": mark("Ears"),
+    "eye-balance": mark("Both eyes alike"),
+    "eye-size": mark("Eyes, their size"),
+    "lively-eyes": mark("A lively look"),
+    "jaw": mark("Jaw and chin"),
+    "face-width": mark("Breadth of the face"),
+    "neck": mark("Neck"),
+    "glasses": mark("Glasses without glare"),
+    "skin": mark("Skin"),
+    "smile": mark("Smile"),
+}
+DIRECTIONS = {
+    "soften": mark("quieter"),
+    "bring-out": mark("more of it"),
+    "leave": mark("just as it is"),
+}
+WEIGHTS = {
+    "1": mark("would be nice"),
+    "2": mark("please"),
+    "3": mark("matters most"),
+}
+EASE = {
+    "stiff-neck": mark("A stiff or sore neck"),
+    "dizziness": mark("Gets dizzy easily"),
+    "no-chin-up": mark("Rather no chin up"),
+    "no-chin-down": mark("Rather no chin down"),
+    "no-turn-to-own-left": mark("Rather no turn to their left"),
+    "no-turn-to-own-right": mark("Rather no turn to their right"),
+    "no-tilt": mark("Rather no leaning of the head"),
+    "no-leaning": mark("Rather no leaning forward"),
+    "seated": mark("Sits"),
+    "wheelchair": mark("Uses a wheelchair"),
+    "late-pregnancy": mark("Late in a pregnancy"),
+}
+ASK = {
+    "neck": mark("Neck pain or dizziness: asked. No pose is held for long."),
+    "flash": mark("Flash: asked about photosensitive epilepsy and migraine."),
+    "touch": mark("Touch only with their leave; showing is better."),
+    "guardian": mark("A child: the guardian is in the room."),
+}
+HAIR = {"full": mark("full"), "thin": mark("thin or none"), "covered": mark("covered")}
+KEEP = {
+    "0": mark("today"),
+    "7": mark("a week"),
+    "90": mark("three months"),
+    "365": mark("a year"),
+}
+NOTICE = mark(
+    "This program measures your face in photographs, on this computer only, to suggest pose, "
+    "camera and light. It does not say who you are, compare you with others or send anything "
+    "away. It keeps the measurements until the day you choose, then deletes them. Your wishes are "
+    "kept beyond today only if you agree. You can say no, see everything, or have it deleted."
+)
+
+
+def content(desk: Desk) -> None:
+    """The whole talk on one page, in the order in which people talk."""
+    words("p", t("Sit down together. Only what the sitter brings up becomes a wish."), "lead")
+    _who(desk)
+    _leave(desk)
+
+    @ui.refreshable
+    def sitters() -> None:
+        for index, sitter in enumerate(desk.sitting.sitters):
+            _sitter(desk, index, sitter)
+        _more_sitters(desk, sitters.refresh)
+
+    sitters()
+    with box("div", "onward"):
+        link(t("On to the test frames"), address(desk, "read"), "btn main")
+
+
+def _who(desk: Desk) -> None:
+    def name(value: str) -> None:
+        desk.sitting.label = value.strip()[:80]
+        desk.changed()
+
+    text_field(
+        t("What to call this sitting"),
+        desk.sitting.label,
+        name,
+        hint=t("A first name or a number is enough."),
+        maxlength="80",
+    )
+
+
+def _leave(desk: Desk) -> None:
+    sitting = desk.sitting
+    with group(t("Leave, before anything is measured"), "leave"):
+        words("p", t(NOTICE), "reading")
+        words("p", t("This is no legal advice; local law may ask for more."), "hint")
+
+        def agreed(yes: bool) -> None:
+            sitting.consent_at = now() if yes else ""
+            desk.changed()
+
+        def keep(days: str) -> None:
+            sitting.keep_days = int(days)
+            desk.changed()
+
+        def by(who: str) -> None:
+            sitting.consent_by = who
+            desk.changed()
+
+        def keep_wishes(yes: bool) -> None:
+            sitting.keep_wishes = yes
+            desk.changed()
+
+        who = {"sitter": t("the sitter"), "guardian": t("their guardian")}
+        choices(t("Who says yes"), who, sitting.consent_by, by)
+        days = {key: t(text) for key, text in KEEP.items()}
+        choices(t("Keep the papers for"), days, str(sitting.keep_days), keep)
+        check(t("The wishes may be kept as long as the rest."), sitting.keep_wishes, keep_wishes)
+        check(t("Read out, and they said yes to being measured."), bool(sitting.consent_at), agreed)
+    with group(t("Ask first"), "ask"):
+        _ticks(desk, sitting.asked, ASK)
+
+
+def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
+    several = len(desk.sitting.sitters) > 1
+    with box("section", "sitter", aria_label=t("Sitter {number}", number=index + 1)):
+        if several:
+            words("h2", t("Sitter {number}", number=index + 1))
+
+            def label(value: str) -> None:
+                sitter.label = value.strip()[:40]
+                desk.changed()
+
+            text_field(t("What to call them"), sitter.label, label, maxlength="40")
+        _wishes(desk, sitter)
+        with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
+            known = {key: text for key, text in EASE.items() if key in LIMITS}
+            _ticks(desk, sitter.limits, known)
+        _face(desk, sitter)
+
+
+def _wishes(desk: Desk, sitter: SitterNote) -> None:
+    with group(t("Wishes"), "wishes", t("Touch what they bring up, and leave the rest.")):
+
+        @ui.refreshable
+        def asked() -> None:
+            with box("div", "asked", aria_live="polite"):
+                for feature in sitter.wishes:
+                    _wish(desk, sitter, feature)
+
+        with box("div", "features", role="group", aria_label=t("What the sitter brings up")):
+            for feature in FEATURES:
+                _feature(desk, sitter, feature, asked.refresh)
+        asked()
+
+
+def _feature(desk: Desk, sitter: SitterNote, feature: str, refresh: Callable[[], Any]) -> None:
+    def toggle() -> None:
+        if sitter.wishes.pop(feature, None) is None:
+            sitter.wishes[feature] = ["soften", 2]
+        made.props["aria-pressed"] = "true" if feature in sitter.wishes else "false"
+        made.update()
+        desk.changed()
+        refresh()
+
+    made = button(t(WISHES[feature]), toggle, "feature")
+    made.props["aria-pressed"] = "true" if feature in sitter.wishes else "false"
+
+
+def _wish(desk: Desk, sitter: SitterNote, feature: str) -> None:
+    direction, weight = sitter.wishes[feature]
+    name = t(WISHES[feature])
+
+    def aim(value: str) -> None:
+        sitter.wishes[feature][0] = value
+        desk.changed()
+
+    def weigh(value: str) -> None:
+        sitter.wishes[feature][1] = int(value)
+        desk.changed()
+
+    with box("div", "wish"):
+        words("h3", name)
+        aims = {key: t(text) for key, text in DIRECTIONS.items()}
+        choices(t("{wish}: which way", wish=name), aims, direction, aim, "unnamed")
+        weights = {key: t(text) for key, text in WEIGHTS.items()}
+        choices(t("{wish}: how much", wish=name), weights, str(weight), weigh, "unnamed")
+
+
+def _face(desk: Desk, sitter: SitterNote) -> None:
+    def glasses(yes: bool) -> None:
+        sitter.glasses = yes
+        desk.changed()
+
+    def hair(value: str) -> None:
+        sitter.hair = value
+        desk.changed()
+
+    with group(t("What the camera will meet"), "meet"):
+        check(t("Wears glasses for the picture"), sitter.glasses, glasses)
+        choices(t("Hair"), {key: t(text) for key, text in HAIR.items()}, sitter.hair, hair)
+
+
+def _more_sitters(desk: Desk, refresh: Callable[[], Any]) -> None:
+    sitters = desk.sitting.sitters
+
+    def add() -> None:
+        sitters.append(SitterNote())
+        desk.changed()
+        refresh()
+
+    def drop() -> None:
+        sitters.pop()
+        desk.sitting.at = 0
+        desk.changed()
+        refresh()
+
+    with box("div", "onward"):
+        button(t("One more sitter"), add, "quiet")
+        last = sitters[-1]
+        if len(sitters) > 1 and not (last.frames or last.wishes or last.limits):
+            button(t("Take the last one away"), drop, "quiet")
+
+
+def _ticks(desk: Desk, ticked: list[str], texts: Mapping[str, str]) -> None:
+    with box("div", "ticks"):
+        for key, text in texts.items():
+            _tick(desk, ticked, key, t(text))
+
+
+def _tick(desk: Desk, ticked: list[str], key: str, text: str) -> None:
+    def tick(yes: bool) -> None:
+        if yes and key not in ticked:
+            ticked.append(key)
+        elif not yes and key in ticked:
+            ticked.remove(key)
+        desk.changed()
+
+    check(text, key in ticked, tick)

@@ -1,0 +1,125 @@
+"""Frames in and pictures out: a frame lands in its sitting's folder, and nothing else is served."""
+
+import secrets
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.responses import FileResponse, JSONResponse, Response
+from nicegui import run
+from PIL import Image
+
+from sitwell.base.errors import PhotoError, SitwellError, WebError
+from sitwell.base.files import write_atomically
+from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
+from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote, Sitting
+from sitwell.ui.web.house import House
+from sitwell.ui.web.security import LARGEST_BODY
+
+VIEW_SIDE_PX = 1600
+SEEN_PX = 480
+PRIVATE = {"cache-control": "private, max-age=600"}
+MOST_FRAMES = 40
+DRAWN_FILES = {".pdf": "application/pdf", ".png": "image/png"}
+
+
+def add_files(app: FastAPI, house: House) -> None:
+    """Give uploads, views of frames and set-ups, and drawn sheets their addresses."""
+    shelf = house.shelf
+
+    @app.get("/seen/{sitting_id}/{at}/{name}")
+    async def seen(sitting_id: str, at: int, name: str) -> Response:
+        try:
+            sitting = shelf.open(sitting_id)
+            _sitter(sitting, at)
+            picture = await house.picture(sitting, name, SEEN_PX)
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=404)
+        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+
+    @app.post("/upload/{sitting_id}/{at}")
+    async def upload(
+        request: Request, sitting_id: str, at: int, name: str = "", tab: str = ""
+    ) -> Response:
+        try:
+            sitting = shelf.open(sitting_id)
+            sitter = _sitter(sitting, at)
+            frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=422)
+        sitter.frames.append(frame)
+        shelf.changed(sitting, tab)
+        return JSONResponse({"id": frame.id})
+
+    @app.get("/frame/{sitting_id}/{frame_id}")
+    async def view(sitting_id: str, frame_id: str) -> Response:
+        try:
+            path = shelf.place(sitting_id) / "frames" / f"{_frame_id(frame_id)}.view.jpg"
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=404)
+        return _file(path, "image/jpeg")
+
+    @app.get("/drawn/{sitting_id}/{name}")
+    async def drawn(sitting_id: str, name: str) -> Response:
+        try:
+            folder = shelf.place(sitting_id) / "drawn"
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=404)
+        known = {path.name: path for path in folder.glob("*")} if folder.is_dir() else {}
+        path = known.get(name)
+        if path is None or path.suffix not in DRAWN_FILES or path.is_symlink():
+            return JSONResponse({"trouble": "There is no such sheet; draw it again."}, 404)
+        return _file(path, DRAWN_FILES[path.suffix])
+
+
+async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -> FrameNote:
+    suffix = Path(name).suffix.lower()
+    if suffix not in PHOTO_SUFFIXES:
+        known = "JPEG, PNG, TIFF, HEIF or a camera's raw file"
+        raise PhotoError(f"'{Path(name).name[:80]}' is not a photograph; give a {known}.")
+    if len(sitter.frames) >= MOST_FRAMES:
+        raise WebError(f"There are {MOST_FRAMES} frames on the table; take some away first.")
+    body = bytearray()
+    async for part in request.stream():
+        body += part
+        if len(body) > LARGEST_BODY:
+            raise WebError(
+                f"This file is larger than {LARGEST_BODY >> 20} MB; give a smaller copy."
+            )
+    frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
+    frame.file = f"{frame.id}{suffix}"
+    await run.io_bound(_store, folder, frame, bytes(body))
+    return frame
+
+
+def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
+    """Keep the frame as it came, and a smaller view of it; an unreadable one is not kept."""
+    path = write_atomically(folder / frame.file, body)
+    try:
+        photo = open_photo(path, largest_side_px=VIEW_SIDE_PX)
+    except PhotoError as error:
+        path.unlink()
+        raise PhotoError(str(error).replace(frame.file, frame.name)) from error
+    view = BytesIO()
+    Image.fromarray(photo.rgb).save(view, "JPEG", quality=88)
+    write_atomically(folder / f"{frame.id}.view.jpg", view.getvalue())
+    frame.width_px, frame.height_px = photo.width_px, photo.height_px
+
+
+def _sitter(sitting: Sitting, at: int) -> SitterNote:
+    if not 0 <= at < len(sitting.sitters):
+        raise WebError(f"There is no sitter {at + 1}; open the page again.")
+    return sitting.sitters[at]
+
+
+def _frame_id(text: str) -> str:
+    if not FRAME_ID.fullmatch(text):
+        raise WebError("There is no such frame; open the page again.")
+    return text
+
+
+def _file(path: Path, kind: str) -> Any:
+    if not path.is_file():
+        return JSONResponse({"trouble": "It is not here any more; open the page again."}, 404)
+    return FileResponse(path, media_type=kind, headers=PRIVATE)
