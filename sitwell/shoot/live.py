@@ -11,10 +11,13 @@ from typing import Any
 from sitwell.base.errors import SitwellError
 from sitwell.brief.photos import open_photo
 from sitwell.face.landmarks import find_faces
+from sitwell.head.level import head_from_dict
+from sitwell.sheet.plan_file import load_plan
 from sitwell.shoot.check import FrameReport, check_frame
+from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
 from sitwell.shoot.frames import Frame, clock_s
 from sitwell.shoot.journal import Journal
-from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, look_at
+from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, look_at, sitter_for
 from sitwell.shoot.nudge import Nudge, Nudger
 from sitwell.shoot.sight import Expected, Sight, baseline_of, sharpest
 from sitwell.shoot.watch import Watch
@@ -68,7 +71,7 @@ class LiveCheck:
         name = frame.path.name
         try:
             photo = open_photo(frame.path, largest_side_px=LOOK_SIDE_PX)
-            sights = look_at(photo, find_faces(photo), self._sitter)
+            sights = look_at(photo, find_faces(photo), self._sitter, with_key=True)
         except SitwellError as error:
             return Checked(file=name, problem=str(error))
         reports = tuple(self._held_against(name, sight, frame) for sight in sights)
@@ -91,6 +94,14 @@ class LiveCheck:
             focus_best=sharpest(same_go) if len(same_go) > 1 else {},
         )
         return check_frame(name, sight, expected)
+
+
+def live_for_plan(path: Path, name: str | None = None) -> LiveCheck:
+    """A check against one set-up of a plan file; see ``choose_setup``."""
+    plan, kept = load_plan(path)
+    planned = choose_setup(plan, name)
+    expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
+    return LiveCheck(expected, sitter_for(head_from_dict(kept), planned.setup) if kept else None)
 
 
 def watch_and_check(

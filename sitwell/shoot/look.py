@@ -10,10 +10,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.rotations import camera_axes, pose_from_rotation
+from sitwell.base.rotations import (
+    angles_from_direction,
+    camera_axes,
+    direction_from_angles,
+    pose_from_rotation,
+)
 from sitwell.brief.photos import Photo
 from sitwell.face.landmarks import FaceReading
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
+from sitwell.head.shading import read_light
 from sitwell.head.surface import Head
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.setup import Setup
@@ -26,6 +32,8 @@ LOOK_SIDE_PX = 2400
 FAR_EYE_HIDDEN_DEG = 40.0
 # One sigma of quick pose fits on synthetic heads, turned about 30 degrees.
 POSE_SPREAD = {"turn_deg": 1.5, "chin_deg": 2.0, "tilt_deg": 0.7}
+# One sigma of the key's direction, and below which share of the light there is no direction.
+KEY_SPREAD_DEG, LEAST_KEY_SHARE, KEY_FACE_PX = 5.0, 0.3, 300
 # A distance is only as good as the focal length that it rests on.
 WORST_FOCAL_SPREAD = 0.06
 
@@ -76,18 +84,23 @@ def sitter_for(head: Head, planned: Setup, neutral_chin_deg: float = 0.0) -> Sit
 
 
 def look_at(
-    photo: Photo, faces: tuple[FaceReading, ...], sitter: Sitter | None = None
+    photo: Photo,
+    faces: tuple[FaceReading, ...],
+    sitter: Sitter | None = None,
+    *,
+    with_key: bool = False,
 ) -> tuple[Sight, ...]:
     """A sight of every face, from camera left to right; one that says so when there is none.
 
-    The sitter's head is laid on the largest face.
+    The sitter's head is laid on the largest face. ``with_key`` reads the key's direction from its
+    skin as well, which takes longer than all the rest.
     """
     if not faces:
         return (Sight(faces=0),)
     largest = max(range(len(faces)), key=lambda i: faces[i].side_px)
     names = position_names(len(faces))
     return tuple(
-        _sight(photo, face, len(faces), names[i], sitter if i == largest else None)
+        _sight(photo, face, len(faces), names[i], sitter if i == largest else None, with_key)
         for i, face in enumerate(faces)
     )
 
@@ -108,13 +121,23 @@ _ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
 
 
 def _sight(
-    photo: Photo, face: FaceReading, count: int, position: str, sitter: Sitter | None
+    photo: Photo,
+    face: FaceReading,
+    count: int,
+    position: str,
+    sitter: Sitter | None,
+    with_key: bool,
 ) -> Sight:
     marks = face.landmarks_px
     pose = _pose(photo, face, sitter)
     turn_deg = pose.seen_deg[0] if pose else math.degrees(math.asin(_clip(face.matrix[0, 2])))
     near = "own_right" if turn_deg > 0 else "own_left"
     moves = _moves(photo, pose, sitter) if pose and sitter else {}
+    measures = _measures(moves, sitter)
+    spread = dict(POSE_SPREAD)
+    if with_key and pose and sitter:
+        key = _key(photo, face, pose, sitter)
+        moves, spread = moves | key, spread | dict.fromkeys(key, KEY_SPREAD_DEG)
     eye_px = _eye_breadth_px(face)
     places = _places(photo, face, near, eye_px)
     scale = photo.px_per_rgb_px
@@ -122,8 +145,8 @@ def _sight(
         faces=count,
         position=position,
         moves=moves,
-        spread=POSE_SPREAD,
-        measures=_measures(moves, sitter),
+        spread=spread,
+        measures=measures,
         eye_open=_eye_open(face, turn_deg, near),
         near_eye=near,
         focus={
@@ -154,6 +177,7 @@ def _pose(photo: Photo, face: FaceReading, sitter: Sitter | None) -> HeadPose | 
             landmarks_px=face.landmarks_px,
             centre_px=np.array([photo.width_px, photo.height_px]) / 2.0,
             focal=photo.focal,
+            blendshapes=face.blendshapes,
         ),
     )
 
@@ -171,6 +195,25 @@ def _moves(photo: Photo, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
     if photo.focal.spread <= WORST_FOCAL_SPREAD:
         moves["distance_mm"] = pose.distance_mm
     return moves
+
+
+def _key(photo: Photo, face: FaceReading, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
+    """Where the key stands in the studio, read from the skin; nothing where the light is even."""
+    stride = max(1, int(face.side_px / photo.px_per_rgb_px / KEY_FACE_PX))
+    scale = photo.px_per_rgb_px * stride
+    light = read_light(
+        photo.rgb[::stride, ::stride],
+        sitter.head,
+        pose,
+        photo.focal.px_at(pose.distance_mm) / scale,
+        np.array([photo.width_px, photo.height_px]) / 2.0 / scale,
+    )
+    if light is None or light.key_share < LEAST_KEY_SHARE:
+        return {}
+    seen = direction_from_angles(light.key_azimuth_deg, light.key_elevation_deg)
+    studio = camera_axes(sitter.planned.lens_mm(), (0.0, 0.0, 0.0)).T @ seen
+    azimuth_deg, elevation_deg = angles_from_direction(studio)
+    return {"key_azimuth_deg": azimuth_deg, "key_elevation_deg": elevation_deg}
 
 
 def _measures(moves: dict[str, float], sitter: Sitter | None) -> dict[str, float]:

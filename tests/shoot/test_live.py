@@ -1,13 +1,18 @@
 import json
 import threading
 
+import numpy as np
 import pytest
 from PIL import Image
 
+from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Plan
+from sitwell.sheet.plan_file import save_plan
 from sitwell.shoot.frames import Frame, capture_time
 from sitwell.shoot.journal import Journal
-from sitwell.shoot.live import LiveCheck, watch_and_check
+from sitwell.shoot.live import LiveCheck, live_for_plan, watch_and_check
 from sitwell.shoot.look import sitter_for
 from sitwell.shoot.sight import Expected
 
@@ -68,6 +73,17 @@ def test_a_frame_that_cannot_be_read_has_its_sentence(tmp_path):
     (tmp_path / "bad.jpg").write_bytes(b"no picture")
     checked = live_check().check(Frame(path=tmp_path / "bad.jpg"))
     assert "not a photograph that can be read" in checked.problem
+
+
+def test_a_plan_file_is_all_that_a_check_needs(tmp_path):
+    plan = Plan(baseline=Setup(), baseline_measures={}, setups=(PLANNED,), conflicts=())
+    kept = head_as_dict(build_head(), np.eye(3))
+    live = live_for_plan(save_plan(tmp_path / "plan.json", plan, kept))
+    assert live.check(frame(tmp_path, 1, head_picture(0.0))).nudge.about == "turn_deg"
+    headless = live_for_plan(save_plan(tmp_path / "plan.json", plan))
+    report = headless.check(frame(tmp_path, 2, head_picture(0.0))).reports[0]
+    assert report.drifts == ()
+    assert any("there is no head of this sitter" in words for words in report.unsure)
 
 
 def test_a_watched_folder_is_checked_and_recorded(tmp_path):

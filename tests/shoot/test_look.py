@@ -84,6 +84,15 @@ def test_a_key_from_camera_right_lights_the_own_left_cheek(tmp_path, sitter):
     assert seen(tmp_path, sitter, other)[0].lit_stops < -0.3
 
 
+@pytest.mark.parametrize("azimuth_deg", [35.0, -35.0])
+def test_the_key_is_read_where_it_stands(tmp_path, sitter, azimuth_deg):
+    image = head_picture(key_azimuth_deg=azimuth_deg)
+    photo = open_photo(save_frame(tmp_path / "f.jpg", image), largest_side_px=LOOK_SIDE_PX)
+    (sight,) = look_at(photo, find_faces(photo), sitter, with_key=True)
+    assert sight.moves["key_azimuth_deg"] == pytest.approx(azimuth_deg, abs=12.0)
+    assert sight.moves["key_elevation_deg"] == pytest.approx(30.0, abs=12.0)
+
+
 def test_the_edges_of_the_picture_are_heights_on_the_face(tmp_path, sitter):
     whole = head_picture()
     heights = seen(tmp_path, sitter, whole)[0].heights

@@ -1,0 +1,32 @@
+"""Which set-up of a plan the frames are held against, and what was asked for in it."""
+
+import math
+
+from sitwell.base.errors import ShootError
+from sitwell.search.plan import Plan, PlannedSetup
+
+USUAL = "balanced"
+
+
+def choose_setup(plan: Plan, name: str | None = None) -> PlannedSetup:
+    """The set-up of that name or number; without one the balanced, or else the first."""
+    names = [planned.name for planned in plan.setups]
+    if not names:
+        raise ShootError("The plan has no set-up to hold frames against; make it again.")
+    if name is None:
+        return next((p for p in plan.setups if p.name == USUAL), plan.setups[0])
+    for number, planned in enumerate(plan.setups, start=1):
+        if name.casefold() in (planned.name.casefold(), str(number)):
+            return planned
+    raise ShootError(f"The plan has no set-up '{name}'; choose one of {', '.join(names)}.")
+
+
+def asked_in(planned: PlannedSetup) -> tuple[str, ...]:
+    """The wishes that the set-up answers."""
+    return tuple(dict.fromkeys(gain.wish for gain in planned.gains))
+
+
+def wears_glasses(planned: PlannedSetup) -> bool:
+    """Whether the sitter wears glasses: then the plan tells how far a pane is from glare."""
+    values = [v for name, v in planned.measures.items() if name.startswith("glare_")]
+    return "glasses" in asked_in(planned) or any(math.isfinite(value) for value in values)
