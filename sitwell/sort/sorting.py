@@ -8,8 +8,11 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from sitwell.base.errors import SidecarError, SortError
+from sitwell.head.level import head_from_dict
 from sitwell.search.plan import PlannedSetup
+from sitwell.sheet.plan_file import load_plan
 from sitwell.shoot.check import check_frame
+from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
 from sitwell.shoot.frames import Frame, group_frames
 from sitwell.shoot.journal import stamp_of
 from sitwell.shoot.sight import Baseline, Expected, Sight, baseline_of, sharpest
@@ -146,6 +149,24 @@ class _People:
         if given is not None and (sight.moves or not self._has_head):
             return given
         return baseline_of(self._seen[sight.faces, sight.position])
+
+
+def sorting_for(
+    folder: Path, state: Path, plan: Path | None = None, name: str | None = None
+) -> Sorting:
+    """A folder to sort, held against a set-up of a plan file where one is given.
+
+    ``state`` is our own folder for what was read and chosen; ``name`` chooses among the set-ups.
+    """
+    digest = hashlib.blake2b(os.fsencode(folder.absolute()), digest_size=8).hexdigest()
+    index_path = state / f"sort-{digest}.sqlite"
+    if plan is None:
+        return Sorting(folder, index_path)
+    whole, kept = load_plan(plan)
+    planned = choose_setup(whole, name)
+    expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
+    held = Held(head=head_from_dict(kept), setup=planned.setup) if kept else None
+    return Sorting(folder, index_path, expected, held)
 
 
 def sort_folder(

@@ -1,17 +1,21 @@
 import dataclasses
 import os
 
+import numpy as np
 import pytest
 
 from sitwell.base.errors import SortError
+from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
+from sitwell.search.plan import Gain, Plan, PlannedSetup
+from sitwell.sheet.plan_file import save_plan
 from sitwell.shoot.frames import Frame
 from sitwell.shoot.journal import stamp_of
 from sitwell.sort import sorting as sorting_module
 from sitwell.sort.index import Index
 from sitwell.sort.reading import Held, Task, read_all
-from sitwell.sort.sorting import Sorting, sort_folder
+from sitwell.sort.sorting import Sorting, sort_folder, sorting_for
 from sitwell.sort.xmp import write_sidecar
 
 from .sitting import make_sitting, need_model
@@ -126,6 +130,27 @@ def test_with_a_head_the_moves_are_there(folder, tmp_path):
     assert turns["D_0012.jpg"] == pytest.approx(25.0, abs=5.0)
     assert turns["D_0003.jpg"] == pytest.approx(0.0, abs=5.0)
     sorting.index.close()
+
+
+def test_a_plan_file_gives_the_head_and_what_to_hold_frames_against(folder, tmp_path):
+    planned = PlannedSetup(
+        name="balanced",
+        setup=Setup(turn_deg=25.0),
+        measures={},
+        gains=(Gain(wish="ears", measure="ear_show_own_right", was=0.1, becomes=0.0, gain=1.0),),
+        guards=(),
+        leeway=(),
+        reasons=(),
+    )
+    plan = Plan(baseline=Setup(), baseline_measures={}, setups=(planned,), conflicts=())
+    path = save_plan(tmp_path / "plan.json", plan, head_as_dict(build_head(), np.eye(3)))
+    sorting = sorting_for(folder, tmp_path / "state", path)
+    sorting.read(workers=1)
+    straight, turned = sorting.bursts()
+    assert any("what was wished for is kept" in f for f in straight.frames[0].findings)
+    assert not any("what was wished for" in f for f in turned.frames[0].findings)
+    sorting.index.close()
+    assert [p.name[:5] for p in (tmp_path / "state").glob("*.sqlite")] == ["sort-"]
 
 
 def test_several_workers_give_what_one_gives(folder, tmp_path):
