@@ -31,8 +31,8 @@ def eye_measures(view: View) -> tuple[float, ...]:
         own_right,
         min(own_left, own_right) / larger if larger > 0 else 1.0,
         own_left + own_right,
-        _iris_cover(view, Region.IRIS_OWN_LEFT),
-        _iris_cover(view, Region.IRIS_OWN_RIGHT),
+        _iris_cover(view, 0, Region.IRIS_OWN_LEFT),
+        _iris_cover(view, 1, Region.IRIS_OWN_RIGHT),
         *(
             float(view.v[bottom]) - view.along(f"lid_lower_{side}")
             for side, bottom in zip(SIDES, view.anatomy.iris_bottom, strict=True)
@@ -40,7 +40,7 @@ def eye_measures(view: View) -> tuple[float, ...]:
     )
 
 
-def _iris_cover(view: View, region: Region) -> float:
-    triangles = view.anatomy.iris_triangles[region]
+def _iris_cover(view: View, eye: int, region: Region) -> float:
+    triangles = view.anatomy.iris_triangles[eye]
     whole = facing_area(view.anatomy.triangles, view.u, view.v, triangles) / view.face_area
     return min(max(1.0 - view.area(region) / whole, 0.0), 1.0) if whole > 0 else 1.0

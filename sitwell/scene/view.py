@@ -354,7 +354,7 @@ class Observer:
         return face
 
 
-_COUNTED = tuple(np.array(regions, dtype=np.int32) for regions in (*EYE_REGIONS, NOSTRILS))
+_COUNTED = tuple(np.array(regions, dtype=np.int32) for regions in (*EYE_REGIONS, sorted(NOSTRILS)))
 _EYE_ENDS = ("eye_inner", "eye_outer", "lid_upper", "lid_lower")
 
 
