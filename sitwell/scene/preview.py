@@ -1,7 +1,7 @@
 """A calm shaded picture of a head in a set-up, for sheets and screens.
 
-It shows what the measures count (pose, perspective, light, crop, background tone) and nothing of
-the sitter's skin, hair or colouring: matte clay, plain dark hair, a plain covered body.
+It shows what the measures count (pose, perspective, light, crop, background tone). Without a skin
+it shows nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
 """
 
 import math
@@ -20,10 +20,13 @@ from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm
+from sitwell.scene.paint import no_paint
 from sitwell.scene.preview_shade import shade, shadow_maps
 from sitwell.scene.raster import rasterise
+from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
+from sitwell.scene.skin import Skin
 from sitwell.scene.view import Observer, View
 
 Floats = NDArray[np.float64]
@@ -67,29 +70,40 @@ def render(
 class Sculpture:
     """A head prepared for pictures: colours, how open each part is to the fill, a body below."""
 
-    def __init__(self, head: Head) -> None:
+    def __init__(self, head: Head, skin: Skin | None = None) -> None:
+        """``skin`` is the sitter's own, read from their frames; None leaves the head plain."""
         self._observer = Observer(head)
         anatomy = self._observer.anatomy
-        self._bust, bust_triangles = build_bust(head)
-        count = len(anatomy.vertices_mm)
-        self._triangles = np.concatenate([anatomy.triangles, bust_triangles + count])
-        colour_of = np.array([COLOURS.get(region, SKIN) for region in Region])
+        self._bust, self._bust_triangles = build_bust(head)
+        self._bust_normals = vertex_normals(self._bust, self._bust_triangles)
+        self._skull_triangles, count = anatomy.triangles, len(anatomy.vertices_mm)
+        normals = vertex_normals(anatomy.vertices_mm, anatomy.triangles)
+        self._fine = refine(anatomy.vertices_mm, anatomy.triangles, normals)
+        fine_count = count + len(self._fine.ends)
+        self._triangles = np.concatenate(
+            [self._fine.triangles, self._bust_triangles + fine_count]
+        ).astype(np.int32)
         self._colours = np.concatenate(
             [
-                _to_vertices(anatomy.triangles, colour_of[anatomy.region], count),
+                self._fine.spread(
+                    _to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
+                ),
                 np.broadcast_to(GARMENT, (len(self._bust), 3)),
             ]
         )
+        openness = _to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
         self._openness = np.concatenate(
-            [
-                _to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)[:, 0],
-                np.full(len(self._bust), 0.7),
-            ]
+            [self._fine.spread(openness)[:, 0], np.full(len(self._bust), 0.7)]
         )
         self._ball_of_triangle = np.full(len(self._triangles), -1, dtype=np.int32)
+        region = np.repeat(anatomy.region, 4)
         for eye, side in enumerate(SIDES):
             mine = [Region[f"{part}_{side.upper()}"] for part in ("WHITE", "IRIS")]
-            self._ball_of_triangle[: len(anatomy.region)][np.isin(anatomy.region, mine)] = eye
+            self._ball_of_triangle[: len(region)][np.isin(region, mine)] = eye
+        self._skin = skin
+        self._paint = no_paint(len(self._triangles))
+        if skin is not None:
+            self._paint = skin.paint.with_bare(len(self._bust_triangles))
 
     def render(
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
@@ -117,6 +131,17 @@ class Sculpture:
             window=window,
         )
 
+    def unknown_share(self, setup: Setup) -> float:
+        """How much of the head's area in view no frame has shown, 0 to 1; 0 for a plain head."""
+        if self._skin is None:
+            return 0.0
+        visible = self._observer.look(setup).visible
+        return float(1.0 - visible @ self._skin.known / visible.sum())
+
+    def _grey(self) -> float:
+        """Luminance of skin that faces the lights squarely."""
+        return float(np.dot(SKIN, LUMINANCE)) if self._skin is None else self._skin.luminance
+
     def _draw(
         self,
         view: View,
@@ -126,39 +151,41 @@ class Sculpture:
         *,
         plain: bool,
     ) -> NDArray[np.uint8]:
-        vertices = np.concatenate([view.posed_mm, self._bust])
+        fine = self._fine.places(view.posed_mm, view.rotation)
+        vertices = np.concatenate([fine, self._bust])
         x, y, depth = view.camera.project(vertices).T
         left, top, scale = window
         x_px, y_px = 2.0 * (x - left) * scale, 2.0 * (top - y) * scale
         shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
         nearest = np.empty((2 * height_px, 2 * width_px))
         everything = np.arange(len(self._triangles), dtype=np.int32)
-        rasterise(
-            x_px,
-            y_px,
-            1.0 / depth,
-            self._triangles,
-            everything,
-            shown,
-            nearest,
-            np.empty(len(self._triangles), dtype=np.int32),
-        )
-        light = _plain_light(view) if plain else _studio_light(view)
-        ways, maps = shadow_maps(vertices, self._triangles, view.eyes_mm, light.key_points)
+        covered = np.empty(len(self._triangles), dtype=np.int32)
+        nearness = 1.0 / depth
+        rasterise(x_px, y_px, nearness, self._triangles, everything, shown, nearest, covered)
+        light = _plain_light(view) if plain else _studio_light(view, self._grey())
+        casters = np.concatenate([view.posed_mm, self._bust])
+        cast_by = np.concatenate(
+            [self._skull_triangles, self._bust_triangles + len(view.posed_mm)]
+        ).astype(np.int32)
+        ways, maps = shadow_maps(casters, cast_by, view.eyes_mm, light.key_points)
+        normals = self._fine.spread(vertex_normals(view.posed_mm, self._skull_triangles))
         picture = np.empty((height_px, width_px, 3))
         shade(
             shown,
             nearest,
             x_px,
             y_px,
-            1.0 / depth,
+            nearness,
             self._triangles,
             vertices,
-            vertex_normals(vertices, self._triangles),
+            np.concatenate([normals, self._bust_normals]),
             self._openness,
             self._colours,
+            self._paint.first,
+            self._paint.steps,
+            self._paint.texels,
             self._ball_of_triangle,
-            _balls(view),
+            _balls(view, self._skin),
             light.key_points,
             ways,
             maps,
@@ -196,10 +223,10 @@ class _Light:
     background: Floats
 
 
-def _studio_light(view: View) -> _Light:
+def _studio_light(view: View, grey: float) -> _Light:
     setup = view.setup
     key, fill = key_and_fill(setup.fill_ratio)
-    grey = float(np.dot(SKIN, LUMINANCE)) * background_luminance(setup.background_stops)
+    grey *= background_luminance(setup.background_stops)
     return _Light(
         key_points=_disc(key_place_mm(setup), 0.5 * setup.key_size_mm),
         key_share=key,
@@ -243,15 +270,27 @@ def _window(view: View, width_px: int, height_px: int) -> tuple[float, float, fl
     return middle - 0.5 * width_px / scale, top, scale
 
 
-def _balls(view: View) -> Floats:
+def _balls(view: View, skin: Skin | None) -> Floats:
     """Rows for ``shade``: centre, gaze, iris and pupil radius, iris colour, of each eye."""
     rows = []
     for eye, side in zip(view.anatomy.eyes, SIDES, strict=True):
         centre = view.studio_from_head(eye.centre_mm)
         gaze = view.point_mm(f"iris_{side}") - centre
         gaze /= np.linalg.norm(gaze)
-        rows.append([*centre, *gaze, IRIS_RADIUS_MM, PUPIL_RADIUS_MM, *IRIS_COLOUR])
+        iris, pupil_mm = np.array(IRIS_COLOUR), PUPIL_RADIUS_MM
+        if skin is not None:
+            iris, pupil_mm = skin.eyes[side].iris, skin.eyes[side].pupil_mm
+        rows.append([*centre, *gaze, IRIS_RADIUS_MM, pupil_mm, *iris])
     return np.array(rows)
+
+
+def _colours(skin: Skin | None) -> Floats:
+    """Colour (37, 3) of each region where no paint lies."""
+    colours = np.array([COLOURS.get(region, SKIN) for region in Region])
+    for side, eye in skin.eyes.items() if skin is not None else ():
+        for part in ("WHITE", "IRIS"):
+            colours[Region[f"{part}_{side.upper()}"]] = eye.white
+    return colours
 
 
 def _to_vertices(triangles: Ints, values: Floats, count: int) -> Floats:

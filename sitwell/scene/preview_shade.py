@@ -10,6 +10,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.scene.paint import Texels, hatch_line, paint_over
 from sitwell.scene.raster import rasterise
 
 Floats = NDArray[np.float64]
@@ -84,6 +85,9 @@ def shade(
     normals: Floats,
     openness: Floats,
     colours: Floats,
+    paint_first: Ints,
+    paint_steps: Ints,
+    texels: Texels,
     ball_of_triangle: Ints,
     balls: Floats,
     key_points: Floats,
@@ -98,8 +102,9 @@ def shade(
 ) -> None:
     """Fill ``picture`` (H, W, 3), linear light, from a raster twice as large each way.
 
-    Vertices carry ``places``, ``normals``, ``openness`` (to the fill) and ``colours``; triangles
-    of an eyeball name a row of ``balls``: centre, gaze, iris and pupil radius, iris colour.
+    Vertices carry ``places``, ``normals``, ``openness`` (to the fill) and ``colours``; a triangle
+    with ``paint_steps`` takes its colours from the texels instead (see ``Paint``). Triangles of an
+    eyeball name a row of ``balls``: centre, gaze, iris and pupil radius, iris colour.
     """
     height, width, _ = picture.shape
     place, normal, colour, sample = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
@@ -131,6 +136,11 @@ def shade(
                     sample,
                 )
                 open_to_fill = sample[0]
+                if paint_steps[t] > 0:
+                    line = hatch_line(row, column, height)
+                    paint_over(
+                        texels, paint_first[t], paint_steps[t], sample[1], sample[2], line, colour
+                    )
                 shine = 0.0
                 ball = ball_of_triangle[t]
                 if ball >= 0:
@@ -204,6 +214,7 @@ def _interpolate(
     for axis in range(3):
         normal[axis] /= length
     sample[0] = a * openness[i] + b * openness[j] + c * openness[k]
+    sample[1], sample[2] = b, c
 
 
 @njit(cache=True, nogil=True)

@@ -1,0 +1,35 @@
+"""A sitter's own skin: what is painted on the head in a preview, and what no frame saw."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.scene.paint import Paint
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EyeColours:
+    """Linear colours (3,) of one eye's white and iris, and the pupil's radius."""
+
+    white: Floats
+    iris: Floats
+    pupil_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skin:
+    """Paint for the finer triangles (4T) of a head's preview, and for its eyes.
+
+    ``known`` (T,) is how much of each of the head's own triangles a frame saw, 0 to 1;
+    ``luminance`` is the facing skin's in the frames, 1 being full white.
+    """
+
+    paint: Paint
+    known: Floats
+    eyes: Mapping[str, EyeColours]
+    luminance: float
+    files: tuple[str, ...]
