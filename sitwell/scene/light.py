@@ -70,19 +70,3 @@ def shutter_from_lux(
 def source_angle_rad(size_mm: float, distance_mm: float) -> float:
     """Half the angle that a source of diameter ``size_mm`` fills, seen from the face."""
     return math.atan2(size_mm / 2.0, distance_mm)
-
-
-def soft_lambert(cosine: float, half_angle_rad: float) -> float:
-    """Light from a round source on a matte surface, over what it gives facing the source squarely.
-
-    ``cosine`` is between the surface normal and the source's middle. While the whole source is
-    above the surface's horizon this is the cosine itself (exact for a sphere); as it sets, a
-    parabola that meets cosine and zero with their slopes (within 0.01 of exact for half angles up
-    to 25 degrees).
-    """
-    edge = math.sin(half_angle_rad)
-    if cosine >= edge:
-        return cosine
-    if cosine <= -edge:
-        return 0.0
-    return (cosine + edge) ** 2 / (4.0 * edge)
