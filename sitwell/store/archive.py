@@ -59,7 +59,8 @@ def _check_sum(path: Path, entries: list[zipfile.ZipInfo]) -> None:
 
 
 def _check_entry(entry: zipfile.ZipInfo) -> None:
-    # zipfile cuts names at a NUL and turns backslashes on Windows; the raw name must be safe too.
+    # zipfile cuts names at a NUL, turns backslashes on Windows and may take a second name from a
+    # side field, so both the name as written and the name as taken must be safe.
     check_name(entry.filename)
     check_name(entry.orig_filename)
     kind = stat.S_IFMT(entry.external_attr >> 16)

@@ -42,11 +42,10 @@ def connect_file(path: Path, *, wal: bool = True) -> Engine:
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: Any, _: object) -> None:
-        # The driver's own transactions would leave schema changes outside; we begin ourselves.
-        connection.isolation_level = None
         for pragma in (*_PRAGMAS, f"journal_mode = {journal}"):
             connection.execute(f"PRAGMA {pragma}")
 
+    # The driver by itself would begin too late for a schema change or a writer's place in line.
     @event.listens_for(engine, "begin")
     def _begin(connection: Connection) -> None:
         connection.exec_driver_sql(connection.get_execution_options().get(_BEGIN, "BEGIN"))

@@ -61,11 +61,14 @@ def default_home() -> Path:
 
 
 def make_places(home: Path | None = None) -> Places:
-    """Make the folders, for the owner's eyes only, and clear what a cut-short write left."""
+    """Make the folders, for the owner's eyes only, and clear what a cut-short write left.
+
+    A folder that is there already keeps its mode, for others may use it; the files in it are
+    closed to others one by one.
+    """
     places = Places(home=(home or default_home()).absolute())
     for folder in places.folders():
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        folder.chmod(0o700)
         _clear_leftovers(folder)
     return places
 

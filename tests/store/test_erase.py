@@ -48,6 +48,21 @@ def test_forgetting_leaves_no_trace_in_any_file(records, fill, home, traces):
     assert traces(home, *TRACES) == []
 
 
+def test_traces_that_another_program_left_in_free_space_go_too(records, fill, home, traces):
+    """Any other SQLite program deletes without overwriting; rebuilding the files removes that."""
+    filled = fill(records)
+    backup = back_up(records)
+    for path in (records.places.database, backup):
+        with closing(sqlite3.connect(path)) as careless:
+            careless.execute("pragma secure_delete = off")
+            careless.execute("delete from crops")
+            careless.execute("delete from wishes")
+            careless.commit()
+    report = forget(records, filled.sitter)
+    assert report.rows["crops"] == 0
+    assert traces(home, *TRACES) == []
+
+
 def test_forgetting_one_leaves_the_other_whole(records, fill):
     kept_one, gone = fill(records, "stays"), fill(records, "goes")
     backup = back_up(records)

@@ -39,11 +39,13 @@ def test_nobody_else_on_the_machine_can_read_anything_of_ours(home, fill):
 
 
 @needs_modes
-def test_folders_that_were_open_are_closed_again(home):
-    home.mkdir(mode=0o755)
+def test_a_shared_folder_keeps_its_mode_and_our_files_in_it_are_closed(home):
+    home.mkdir()
     home.chmod(0o755)
-    make_places(home)
-    assert mode(home) == 0o700
+    with open_records(home):
+        assert mode(home) == 0o755
+        assert mode(home / "backups") == 0o700
+        assert mode(home / "records.sqlite") == 0o600
 
 
 def test_the_home_can_be_named(monkeypatch, tmp_path):
