@@ -41,6 +41,7 @@ class FrameReading:
 
     file: str
     faces: int
+    path: Path | None = None
     notes: tuple[str, ...] = ()
     size_px: tuple[int, int] | None = None
     facts: ExifFacts | None = None
@@ -159,11 +160,12 @@ def _open_and_find(
     except PhotoError as error:
         if alone:
             raise
-        return FrameReading(file=path.name, faces=0, notes=(str(error),)), None
+        return FrameReading(file=path.name, faces=0, path=path, notes=(str(error),)), None
     faces = find_faces(photo)
     frame = FrameReading(
         file=path.name,
         faces=len(faces),
+        path=path,
         notes=photo.notes,
         size_px=(photo.width_px, photo.height_px),
         facts=photo.facts,
