@@ -114,9 +114,9 @@ FOUR_THIRDS = Camera(name="four thirds", sensor_width_mm=17.3, sensor_height_mm=
 def _prime(focal_mm: float, widest_f: float, closest_focus_mm: float) -> Lens:
     return Lens(
         name=f"{focal_mm:g} mm prime",
-        focal_mm=(focal_mm, focal_mm),
+        focal_mm=(float(focal_mm), float(focal_mm)),
         widest_f=(widest_f, widest_f),
-        closest_focus_mm=closest_focus_mm,
+        closest_focus_mm=float(closest_focus_mm),
     )
 
 
@@ -125,10 +125,10 @@ def _zoom(
 ) -> Lens:
     return Lens(
         name=f"{focal_mm[0]:g}-{focal_mm[1]:g} mm zoom",
-        focal_mm=focal_mm,
+        focal_mm=(float(focal_mm[0]), float(focal_mm[1])),
         widest_f=widest_f,
         smallest_f=22.0,
-        closest_focus_mm=closest_focus_mm,
+        closest_focus_mm=float(closest_focus_mm),
     )
 
 

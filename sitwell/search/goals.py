@@ -23,7 +23,10 @@ Vector = NDArray[np.float64]
 # 20-50 deg aside", relative to the face (portraitlighting.net, read 2026; sources differ).
 PLEASANT_BESIDE_DEG = (20.0, 50.0)
 PLEASANT_ABOVE_DEG = (25.0, 60.0)
-EFFORT_PRICE = 0.04  # noticeable steps given for one natural step of effort, in the strong set-up
+# About what a head shows at 1.3 m. Nearer portraits were judged less kindly by viewers (Bryan,
+# Perona & Adolphs 2012, PLoS ONE 7(9):e45301: direction only, the number is ours).
+PLEASANT_STRETCH = 1.11
+EFFORT_PRICE = 0.06  # noticeable steps given for one natural step of effort, in the strong set-up
 MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
 PLAIN_EFFORT_PRICE = 0.1  # added where no wish says what an effort is worth
 LEAST_FLOOR = 0.1
@@ -109,11 +112,12 @@ def apart(first: Setup, second: Setup) -> float:
 
 
 def unpleasantness(stage: Stage, vector: Vector) -> float:
-    """How far the key is from loop or Rembrandt light, in units of 15 deg, and dark eyes."""
+    """Light far from loop or Rembrandt, dark eyes, a stretched face; each in steps of its own."""
     read = stage.reader(vector)
     beside = _outside(abs(read("key_beside_face_deg")), PLEASANT_BESIDE_DEG)
     above = _outside(read("key_above_face_deg"), PLEASANT_ABOVE_DEG)
-    return (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights"))
+    stretch = max(0.0, read("near_far_stretch") - PLEASANT_STRETCH) / 0.03
+    return (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch
 
 
 def misfit(stage: Stage, plain: PlainLook, vector: Vector) -> float:

@@ -69,7 +69,7 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("ceiling", "key_below_ceiling_mm", 0.0, 100.0),
         _at_least("walls", "key_inside_walls_mm", 0.0, 100.0),
         _at_least("floor", "key_above_floor_mm", 0.0, 100.0),
-        _at_least("key clear of lens", "key_clear_of_lens_deg", 2.0, 5.0),
+        _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
         _at_least("closest focus", "focus_clearance_mm", 0.0, 50.0),
         _at_least("hand-held", "handheld_stops", 0.0, 0.5),
     )

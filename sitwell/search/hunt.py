@@ -37,6 +37,7 @@ class Search:
     seed: int
     evaluations: int
     progress: Progress | None
+    told: float = 0.0
     favoured: dict[str, int | None] = field(default_factory=dict)
 
     @classmethod
@@ -68,9 +69,10 @@ class Search:
         )
 
     def tell(self, share: float, doing: str) -> None:
-        """Tell whoever listens how far the search is, and what it does now."""
+        """Tell whoever listens how far the search is, never less than before, and what it does."""
+        self.told = max(self.told, share)
         if self.progress is not None:
-            self.progress(share, say.STAGES[doing])
+            self.progress(self.told, say.STAGES[doing])
 
     def setup(self, point: Point) -> Setup:
         """The set-up of a place, on the grid."""
@@ -82,7 +84,9 @@ class Search:
             return self._plain()
         self.tell(0.0, "screen")
         strongest = self._goal()
-        strong = self._seek(strongest, self._first_places(strongest), "strong", 0.27)
+        places = self._first_places(strongest)
+        self.tell(0.12, "strong")
+        strong = self._seek(strongest, places, "strong", 0.27)
         most = self.benefit.total(strong.outcome)
         if most < LEAST_GAIN:
             return self._one_by_one(strongest) or self._plain()
@@ -112,6 +116,7 @@ class Search:
             others = [self.setup(point) for point, _ in found]
             goal = replace(together, benefit=self._favouring(wish), apart_from=others)
             start = best(goal, self.archive.points)
+            self.tell(0.45, STRENGTHS[len(found)])
             point = self._seek(goal, [start], STRENGTHS[len(found)], 0.15)
             serves = wish is None or goal.benefit.by_wish(point.outcome)[wish] >= LEAST_GAIN
             if serves and self._is_apart(goal, point):
@@ -198,14 +203,25 @@ class Search:
             part = int(0.75 * budget / len(starts))
             found.append(minimise(self.archive, goal, start, budget=part, seed=seed + index))
         start = best(goal, found)
-        return polish(
+        polished = polish(
             self.archive,
             goal,
             start,
             grid=self.stage.snap,
             steps=self._strides(start.option),
-            budget=int(0.4 * budget),
+            budget=int(0.35 * budget),
         )
+        return self._pruned(goal, polished)
+
+    def _pruned(self, goal: Goal, here: Point) -> Point:
+        """Moves that pay for nothing taken back to straight on: fewer moves are easier to hold."""
+        neutral = self.stage.place_of(here.option, self.baseline)
+        for index in range(neutral.size):
+            place = here.x.copy()
+            place[index] = neutral[index]
+            there = self.archive.at(here.option, self.stage.snap(here.option, place))
+            here = min(here, there, key=lambda point: merit(goal, point))
+        return here
 
     def _strides(self, option: int) -> Vector:
         choice, free = self.stage.choices[option], self.stage.free_indices

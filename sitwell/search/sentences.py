@@ -71,7 +71,7 @@ GUARD_SENTENCES: Mapping[str, str] = {
     "ceiling": "the key would touch the ceiling",
     "walls": "the key would stand outside the walls",
     "floor": "the key would touch the floor",
-    "key clear of lens": "the key would stand in the lens's view",
+    "key out of picture": "the key would stand in the picture",
     "closest focus": "the lens would not focus that close",
     "hand-held": "the shutter would be too slow to hold by hand",
 }

@@ -2,11 +2,22 @@
 
 import math
 
-from sitwell.base.rotations import angles_from_direction, direction_from_angles, rotation_from_pose
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.rotations import (
+    angles_from_direction,
+    camera_axes,
+    direction_from_angles,
+    rotation_from_pose,
+)
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Camera, Lens, LightSource
 from sitwell.brief.room import Room
+from sitwell.scene.framing import FRAMINGS, aspect_ratio
 from sitwell.scene.setup import Setup
+
+Vector = NDArray[np.float64]
 
 STUDIO_NAMES = (
     "seen_turn_deg",
@@ -15,7 +26,7 @@ STUDIO_NAMES = (
     "key_below_ceiling_mm",
     "key_inside_walls_mm",
     "key_above_floor_mm",
-    "key_clear_of_lens_deg",
+    "key_out_of_picture_mm",
     "focus_clearance_mm",
     "equivalent_mm",
     "handheld_stops",
@@ -52,16 +63,27 @@ def _key_clearances(
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     key_mm, half_mm = setup.key_distance_mm * way, setup.key_size_mm / 2.0
     eyes_mm = comfort.eyes_above_floor_mm
-    cosine = float(way @ setup.lens_mm()) / setup.distance_mm
-    apart_deg = math.degrees(math.acos(min(1.0, max(-1.0, cosine))))
-    radius_deg = math.degrees(math.atan2(half_mm, setup.key_distance_mm))
-    behind_lens = setup.key_distance_mm > setup.distance_mm + 300.0
     return (
         room.ceiling_mm - eyes_mm - key_mm[1] - half_mm,
         room.width_mm / 2.0 - abs(key_mm[0]) - half_mm,
         eyes_mm + key_mm[1] - half_mm,
-        math.inf if behind_lens else apart_deg - radius_deg,
+        _out_of_picture_mm(setup, key_mm, half_mm),
     )
+
+
+def _out_of_picture_mm(setup: Setup, key_mm: Vector, half_mm: float) -> float:
+    """How far the key's edge keeps from the picture's, measured at the key; inf beside the lens.
+
+    The picture is that of the framing, its eye line where the framing puts it.
+    """
+    lens_mm, framing = setup.lens_mm(), FRAMINGS[setup.framing]
+    across_mm, up_mm, behind_mm = camera_axes(lens_mm, [0.0, 0.0, 0.0]) @ (key_mm - lens_mm)
+    if behind_mm > -half_mm:
+        return math.inf
+    share = -behind_mm / setup.distance_mm
+    top_mm = framing.eye_line_share * framing.height_mm * share
+    side_mm = framing.height_mm / aspect_ratio(setup.aspect) / 2.0 * share
+    return float(max(up_mm - half_mm - top_mm, abs(across_mm) - half_mm - side_mm))
 
 
 def _handheld_stops(setup: Setup, camera: Camera, light: LightSource) -> float:
