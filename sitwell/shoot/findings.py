@@ -45,12 +45,6 @@ Check = Callable[[Sight, Expected], Finding | None]
 NO_FACE = Finding(
     name="no-face", need=2.0, sentence="No face was found in this frame.", say="Face to the lens."
 )
-WRONG_FACE = Finding(
-    name="wrong-face",
-    need=2.0,
-    sentence="This is not the face that the plan was made for.",
-    say="Choose the plan of whoever sits now.",
-)
 
 
 def eye_ratios(sight: Sight, expected: Expected) -> dict[str, float]:
@@ -229,7 +223,7 @@ def _expression(sight: Sight, expected: Expected) -> Finding | None:
 
 
 _PLACES = {"far_eye": "far eye", "ear": "ear", "background": "background"}
-# The order of fixing, after a missing and a wrong face.
+# The order of fixing, after a missing face.
 CHECKS: tuple[Check, ...] = (
     _blink,
     _focus,

@@ -28,7 +28,6 @@ class Sight:
     """
 
     faces: int
-    same_person: bool | None = None
     position: str = ""
     moves: Mapping[str, float] = field(default_factory=dict)
     spread: Mapping[str, float] = field(default_factory=dict)

@@ -138,7 +138,7 @@ def _wish_lost(frame: Contender) -> float:
 
 # In the order of fixing: what comes first cannot be made good by what comes after.
 _CRITERIA: tuple[_Criterion, ...] = (
-    _Criterion(lambda f: _count(f, "no-face", "wrong-face"), "the sitter is in it", "no sitter"),
+    _Criterion(lambda f: _count(f, "no-face"), "the sitter is in it", "no sitter"),
     _Criterion(lambda f: _count(f, "blink"), "all eyes are open", "closed eyes"),
     _Criterion(lambda f: _count(f, "half-blink"), "the eyes are fully open", "half-closed eyes"),
     _Criterion(lambda f: _count(f, "focus"), "the near eye is sharp", "the near eye is soft"),

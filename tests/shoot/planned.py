@@ -59,7 +59,6 @@ def sight(**changes):
     """A sight that keeps the plan, with some of it changed."""
     kept = {
         "faces": 1,
-        "same_person": True,
         "moves": {"turn_deg": 20.0, "chin_deg": 4.0, "tilt_deg": 0.0},
         "measures": MEASURES,
         "eye_open": {"own_left": 0.29, "own_right": 0.25},

@@ -26,7 +26,6 @@ def test_a_frame_that_keeps_the_plan_has_nothing_to_fix():
     ("changes", "name", "words"),
     [
         ({"faces": 0}, "no-face", "No face was found"),
-        ({"same_person": False}, "wrong-face", "not the face that the plan was made for"),
         ({"eye_open": {"own_left": 0.05, "own_right": 0.04}}, "blink", "Both eyes are closed"),
         ({"eye_open": {"own_left": 0.28, "own_right": 0.13}}, "half-blink",
          "The own right eye is half closed"),
@@ -118,6 +117,11 @@ def test_what_cannot_be_told_is_said_and_not_guessed():
     report = check_frame("f.jpg", sight(measures={}), Expected(planned=PLANNED))
     assert report.serves
     assert [words.split()[0] for words in report.unsure] == ["Blinks", "Focus", "Nose,"]
+
+
+def test_which_of_several_faces_is_held_against_the_plan_is_said():
+    (words,) = check_frame("f.jpg", sight(faces=2), EXPECTED).unsure
+    assert words.startswith("There are 2 faces; the largest is taken for the sitter")
 
 
 def test_no_wish_is_invented():
