@@ -147,7 +147,7 @@ def test_any_record_comes_back_equal_from_its_body(record, sealed):
 
 @given(record=ANYTHING)
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_any_record_comes_back_equal_from_the_records(record, tmp_path_factory, yes):
     with open_records(tmp_path_factory.mktemp("home")) as records:
