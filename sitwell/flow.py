@@ -23,11 +23,13 @@ from sitwell.scene.setup import Setup
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan
 from sitwell.search.planner import make_plan
-from sitwell.sheet.pdf import write_sheet
+from sitwell.sheet.pdf import check_paper, write_sheet
 from sitwell.sheet.plan_file import save_plan
 
 Progress = Callable[[float, str], None]
 PICTURE_PX = (960, 1200)
+
+__all__ = ["check_paper", "light_kind", "picture", "plan", "read", "sitter_of", "write_plan"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,9 +101,10 @@ def write_plan(
     light: str = "",
 ) -> list[Path]:
     """The plan file, and for each set-up its sheet as PDF and PNG; gives the paths."""
+    check_paper(paper)
     sculpture = Sculpture(sitter.head)
     straight_on = sculpture.render(made.baseline, *PICTURE_PX)
-    files = [save_plan(folder / "plan.json", made, sitter.kept)]
+    files: list[Path] = []
     for planned in made.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
         for moves_only in (False, True) if discreet else (False,):
@@ -120,7 +123,8 @@ def write_plan(
                 )
                 for suffix in (".pdf", ".png")
             ]
-    return files
+    # The plan file comes last: where it is, the sheets are whole.
+    return [save_plan(folder / "plan.json", made, sitter.kept), *files]
 
 
 def picture(head: Head, setup: Setup, width_px: int, height_px: int) -> NDArray[np.uint8]:

@@ -79,9 +79,14 @@ def write_sheet(
         ) from error
 
 
-def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
+def check_paper(paper: str) -> None:
+    """Refuse a paper that has no page here, with those that have."""
     if paper not in PAPERS:
         raise SheetError(f"The paper '{paper}' is not known; choose one of {', '.join(PAPERS)}.")
+
+
+def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
+    check_paper(paper)
     if path.suffix.lower() not in KINDS:
         raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
     for picture in pictures:

@@ -61,6 +61,7 @@ def read(
         ipd_mm=pupils,
     )
     say.reading(reading, as_json=json)
+    reading.require_head()  # nothing read at all ends with the reason, after the rows
 
 
 @app.command()
@@ -98,6 +99,7 @@ def plan(
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
     from sitwell import flow
 
+    flow.check_paper(paper)
     reading = flow.read(
         photos,
         marks=marks,

@@ -1,0 +1,124 @@
+"""The command line as a person meets it: what it prints, where, and how it ends."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+from PIL import Image
+from skimage import data
+
+
+def sitwell(*arguments, cwd=None):
+    return subprocess.run(
+        [sys.executable, "-m", "sitwell", *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        check=False,
+        timeout=200,
+    )
+
+
+@pytest.fixture(scope="module")
+def photograph(tmp_path_factory):
+    # A NASA portrait, public domain, carried by scikit-image.
+    path = tmp_path_factory.mktemp("photo") / "portrait.png"
+    Image.fromarray(data.astronaut()).save(path)
+    return path
+
+
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory):
+    path = tmp_path_factory.mktemp("photo") / "wall.png"
+    Image.new("RGB", (640, 800), (120, 120, 120)).save(path)
+    return path
+
+
+def one_sentence(text):
+    return text.strip().endswith((".", ".'")) and "\n" not in text.strip()
+
+
+def test_read_prints_the_rows_of_the_contract(photograph, empty):
+    result = sitwell("read", photograph, empty, "--json")
+    assert result.returncode == 0, result.stderr
+    content = json.loads(result.stdout)
+    face, wall = content["frames"]
+    assert face["faces"] == 1
+    assert {
+        "file",
+        "turn_deg",
+        "chin_deg",
+        "tilt_deg",
+        "distance_mm",
+        "focal_mm",
+        "focal_source",
+        "key_azimuth_deg",
+        "key_elevation_deg",
+        "blink",
+        "squint",
+    } <= set(face)
+    assert wall["faces"] == 0
+    assert wall["turn_deg"] is None
+
+
+def test_plan_prints_the_plan_of_the_contract_and_writes_the_sheets(photograph, tmp_path):
+    result = sitwell("plan", photograph, "--wish", "ears:soften:3", "--out", tmp_path, "--json")
+    assert result.returncode == 0, result.stderr
+    content = json.loads(result.stdout)
+    assert {"setup", "measures"} == set(content["baseline"])
+    for planned in content["setups"]:
+        assert {
+            "name",
+            "setup",
+            "measures",
+            "gains",
+            "guards",
+            "leeway",
+            "reasons",
+            "words",
+        } <= set(planned)
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "plan.json",
+        *(f"{p['name']}.{suffix}" for p in content["setups"] for suffix in ("pdf", "png")),
+    }
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "words"),
+    [
+        (["read", "none.jpg"], 1, "none.jpg"),
+        (["plan", "{photo}", "--wish", "elbows"], 2, "'elbows' is not known; choose one of"),
+        (["plan", "{photo}", "--kit", "brass"], 2, "'brass' is neither a file nor a preset"),
+        (["plan", "{photo}", "--room", "attic"], 2, "'attic' is neither a file nor a preset"),
+        (["plan", "{photo}", "--lock", "turn=3"], 2, "can't be held"),
+        (["plan", "{photo}", "--paper", "a9", "--out", "{out}"], 1, "a9"),
+        (["plan", "{wall}", "--wish", "ears"], 1, "wall.png"),
+        (["plan", "{photo}", "--face", "3"], 1, "portrait.png"),
+        (["read", "{photo}", "--level", "other.png"], 2, "is not among the photographs"),
+        (["read", "{photo}", "--marks", "none.json"], 1, "none.json"),
+    ],
+)
+def test_what_cannot_serve_is_said_in_one_sentence(
+    photograph, empty, tmp_path, arguments, code, words
+):
+    given = [text.format(photo=photograph, wall=empty, out=tmp_path / "out") for text in arguments]
+    result = sitwell(*given, cwd=tmp_path)
+    assert result.returncode == code, result.stderr
+    assert words in result.stderr
+    assert one_sentence(result.stderr), result.stderr
+    assert result.stdout == ""
+    assert not [path for path in tmp_path.rglob("*") if path.is_file()], "nothing half-written"
+
+
+def test_a_frame_without_a_face_gives_its_row_and_ends_with_the_reason(empty):
+    result = sitwell("read", empty, "--json")
+    assert result.returncode == 1
+    assert json.loads(result.stdout)["frames"][0]["faces"] == 0
+    assert "wall.png" in result.stderr
+    assert one_sentence(result.stderr)
+
+
+def test_wrong_usage_ends_with_two():
+    assert sitwell("plan").returncode == 2
+    assert sitwell("dance").returncode == 2
