@@ -7,18 +7,13 @@ choices, marked so.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-
-import numpy as np
-from numpy.typing import NDArray
 
 from sitwell.brief.wishes import Wish
 
-Vector = NDArray[np.float64]
-
-STEPPED_BACK = 0.25  # what a wish still weighs where another one is favoured
-KINDS = ("raise", "lower", "toward", "away", "keep")
+CLEAR_GLARE_DEG = 10.0  # a light this far from mirroring into the lens is clear of the pane
+KINDS = ("raise", "lower", "toward", "away", "reach", "keep")
 WANG = "Wang et al. 2017, Aesthet Surg J 37(4):375-385"
 NOSE_DEVIATION = "2015, J Oral Maxillofac Surg 73(8):1606-14"
 DESIGN = "design choice"
@@ -75,9 +70,10 @@ class Aim:
     """One measure that a wish moves.
 
     ``kind``: "raise" and "lower" from the straight-on value; "toward" and "away" from ``target``;
-    "keep" at the straight-on value. ``cap``: steps beyond which more hardly counts. ``stands``:
-    this measure is reported as the wish's own. Aims of one ``group`` are counted as one sum, so
-    that what one side loses may be made up by the other.
+    "reach" raises up to ``target`` and no further; "keep" at the straight-on value. ``cap``: steps
+    beyond which more hardly counts. ``stands``: this measure is reported as the wish's own. Aims
+    of one ``group`` are counted as one sum, so that what one side loses may be made up by the
+    other.
     """
 
     measure: str
@@ -103,7 +99,13 @@ def _help(measure: str, kind: str, weight: float, cap: float = 1.5) -> Aim:
 
 
 def _both(
-    measure: str, kind: str, weight: float, *, cap: float = 4.0, stands: bool = False
+    measure: str,
+    kind: str,
+    weight: float,
+    *,
+    cap: float = 4.0,
+    target: float = 0.0,
+    stands: bool = False,
 ) -> tuple[Aim, ...]:
     """The same aim for both sides, counted together."""
     return tuple(
@@ -112,6 +114,7 @@ def _both(
             kind=kind,
             weight=weight,
             cap=cap,
+            target=target,
             stands=stands,
             group=measure,
         )
@@ -201,7 +204,9 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
         _main("camera_height_mm", "raise", cap=1.5),
     ),
     ("neck", "bring-out"): (_main("camera_height_mm", "lower", cap=1.5),),
-    ("glasses", "soften"): _both("glare_{side}_deg", "raise", 0.5, cap=2.0, stands=True),
+    ("glasses", "soften"): _both(
+        "glare_{side}_deg", "reach", 1.0, target=CLEAR_GLARE_DEG, stands=True
+    ),
     ("skin", "soften"): (_main("skin_relief", "lower"),),
     ("skin", "bring-out"): (_main("skin_relief", "raise"),),
     ("smile", "soften"): (),
@@ -226,81 +231,3 @@ def aims_for(wish: Wish, fuller_side: str | None = None) -> tuple[Aim, ...]:
         return (_main("seen_turn_deg", kind, cap=2.5),)
     key = (wish.feature, wish.direction)
     return AIMS[SAME_EITHER_WAY.get(key, key)]
-
-
-class Benefit:
-    """What a set-up does for all wishes, in weighted noticeable steps; built once for a search.
-
-    ``names`` orders the vectors, ``baseline`` is the straight-on vector. A measure that is not a
-    number (no glasses, say) gains nothing and costs nothing. ``favoured``: the index of a wish
-    before which the others step back.
-    """
-
-    def __init__(
-        self,
-        wishes: Sequence[Wish],
-        names: Sequence[str],
-        baseline: Vector,
-        fuller_side: str | None = None,
-        favoured: int | None = None,
-    ) -> None:
-        self.wishes = tuple(wishes)
-        self._made_from = (names, baseline, fuller_side)
-        self.aims = tuple(
-            (i, aim) for i, w in enumerate(wishes) for aim in aims_for(w, fuller_side)
-        )
-        place = {name: index for index, name in enumerate(names)}
-        aims = [aim for _, aim in self.aims]
-        self._index = np.array([place[aim.measure] for aim in aims], dtype=int)
-        self._notice = np.array([aim.notice for aim in aims])
-        self._target = np.array([aim.target for aim in aims])
-        self._masks = {
-            kind: np.array([aim.kind == kind for aim in aims], dtype=bool) for kind in KINDS
-        }
-        self._base = np.asarray(baseline)[self._index]
-        # Sums that are capped and weighed: one for a group, one for an aim on its own.
-        keys = [(i, aim.group or aim.measure) for i, aim in self.aims]
-        sums = list(dict.fromkeys(keys))
-        self._sum_of_aim = np.array([sums.index(key) for key in keys], dtype=int)
-        leading = [self.aims[keys.index(key)] for key in sums]
-        self._owner = np.array([i for i, _ in leading], dtype=int)
-        self._cap = np.array([aim.cap for _, aim in leading])
-        weights = [wishes[i].weight / 2.0 * aim.weight for i, aim in leading]
-        stepping_back = np.array([favoured not in (None, i) for i, _ in leading], dtype=bool)
-        self._weight = np.where(stepping_back, STEPPED_BACK, 1.0) * np.array(weights)
-        self._kept = np.array([aim.kind == "keep" for _, aim in leading], dtype=bool)
-
-    def favouring(self, wish: int) -> "Benefit":
-        """The same, with the other wishes stepping back before one."""
-        return Benefit(self.wishes, *self._made_from, favoured=wish)
-
-    @property
-    def asks_for_change(self) -> bool:
-        """Whether any wish asks for more than being left as it is."""
-        return bool((~self._kept).any())
-
-    def steps(self, vector: Vector) -> Vector:
-        """Noticeable steps in the wished direction for each aim, not capped."""
-        now, base = vector[self._index], self._base
-        masks = self._masks
-        steps = np.zeros(now.size)
-        steps[masks["raise"]] = (now - base)[masks["raise"]]
-        steps[masks["lower"]] = (base - now)[masks["lower"]]
-        closer = np.abs(base - self._target) - np.abs(now - self._target)
-        steps[masks["toward"]] = closer[masks["toward"]]
-        steps[masks["away"]] = -closer[masks["away"]]
-        steps[masks["keep"]] = -np.abs(now - base)[masks["keep"]]
-        return np.nan_to_num(steps / self._notice, nan=0.0, posinf=0.0, neginf=0.0)
-
-    def by_wish(self, vector: Vector) -> Vector:
-        """Weighted, capped gain of each wish; a loss counts half as much again as a gain."""
-        sums = np.bincount(self._sum_of_aim, self.steps(vector), minlength=self._owner.size)
-        gained = self._cap * np.tanh(np.maximum(sums, 0.0) / self._cap)
-        # What was to be left alone may drift half a step before it counts.
-        lost = np.minimum(sums + 0.5 * self._kept, 0.0)
-        counted = self._weight * (gained + 1.5 * lost)
-        return np.bincount(self._owner, counted, minlength=len(self.wishes)).astype(np.float64)
-
-    def total(self, vector: Vector) -> float:
-        """The sum over all wishes."""
-        return float(self.by_wish(vector).sum())

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Conflict

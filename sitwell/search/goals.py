@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.scene.setup import Setup
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import CHOICE_EFFORT, MOVES, choices_between, steps_between
 from sitwell.search.stage import Stage

@@ -11,7 +11,7 @@ import numpy as np
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.goals import PLAIN_LOOKS, Goal, apart, effort
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.solve import Archive, Point, best, merit, minimise, polish, screen

@@ -7,7 +7,7 @@ from sitwell.base.units import distance_words
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.plan import PlannedSetup
 from sitwell.search.stage import Stage, Vector
@@ -26,7 +26,7 @@ def plan_notes(
     opposed: bool,
 ) -> tuple[str, ...]:
     """Notes on the whole plan: what can't be done, and what only words can do."""
-    notes = [say.NOTE_OPPOSED if opposed else _opening(benefit, planned, stage)]
+    notes = [say.NOTE_OPPOSED if opposed else _opening(stage, benefit, planned, baseline)]
     features = dict.fromkeys(wish.feature for wish in benefit.wishes if wish.direction != "leave")
     notes += [say.WISH_NOTES[feature] for feature in features if feature in say.WISH_NOTES]
     if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):
@@ -36,11 +36,15 @@ def plan_notes(
     return tuple(note for note in notes if note)
 
 
-def _opening(benefit: Benefit, planned: Sequence[PlannedSetup], stage: Stage) -> str:
+def _opening(
+    stage: Stage, benefit: Benefit, planned: Sequence[PlannedSetup], baseline: Vector
+) -> str:
     if not benefit.wishes:
         return say.NOTE_NO_WISH
     if all(wish.direction == "leave" for wish in benefit.wishes):
         return say.NOTE_ONLY_LEAVE
+    if benefit.is_reached(baseline):
+        return say.NOTE_REACHED
     totals = [benefit.total(stage.look(one.setup)) for one in planned]
     if max(totals) < 0.5:
         return say.NOTE_NOTHING_HELPS

@@ -16,7 +16,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.measures import NAMES
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
 from sitwell.search.goals import PLAIN_LOOKS, misfit

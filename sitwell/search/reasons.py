@@ -4,7 +4,7 @@ import numpy as np
 
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import choices_between, steps_between
 from sitwell.search.plan import Reason

@@ -94,6 +94,9 @@ NOTE_NO_WISH = (
     "No wish was given, so nothing is played down or brought out: pleasant, plain set-ups."
 )
 NOTE_ONLY_LEAVE = "Everything wished for is left as it is: pleasant, plain set-ups around that."
+NOTE_REACHED = (
+    "What was wished for is there straight on already; the set-ups are plain and keep it so."
+)
 NOTE_NOTHING_HELPS = (
     "With this kit, this room and these limits no set-up changes what was wished for by a step "
     "that a viewer would notice."

@@ -19,8 +19,9 @@ SIDES = ("own_left", "own_right")
 class StandInEvaluator:
     """Measures by formulas; ``bend`` leans the nose to own left, ``uneven`` closes one eye."""
 
-    def __init__(self, bend=0.02, uneven=0.1, ears=1.0, glasses=False):
+    def __init__(self, bend=0.02, uneven=0.1, ears=1.0, glasses=False, glare_free_deg=0.0):
         self.bend, self.uneven, self.ears, self.glasses = bend, uneven, ears, glasses
+        self.glare_free_deg = glare_free_deg
         self.calls = 0
         self.names = tuple(self._measures(Setup()))
 
@@ -62,7 +63,9 @@ class StandInEvaluator:
             m[f"light_eye_{side}_stops"] = 0.5 * np.cos(np.radians(beside - sign * 15.0)) - 0.3
             m[f"catchlight_{side}"] = float(abs(beside) < 65 and 5 < above < 65)
             m[f"glare_{side}_deg"] = (
-                abs(above - chin) + abs(beside) / 4 - 20.0 if self.glasses else np.nan
+                abs(above - chin) + abs(beside) / 4 - 25.0 + self.glare_free_deg
+                if self.glasses
+                else np.nan
             )
             m[f"light_cheek_{side}_stops"] = 0.6 * lit
         small, large = sorted(m[f"eye_open_{side}"] for side in SIDES)

@@ -6,7 +6,8 @@ from numpy.testing import assert_allclose
 
 from sitwell.brief.wishes import DIRECTIONS, FEATURES, Wish
 from sitwell.scene.measures import NAMES
-from sitwell.search.aims import KINDS, NOTICE, Benefit, aims_for
+from sitwell.search.aims import KINDS, NOTICE, aims_for
+from sitwell.search.benefit import Benefit
 from sitwell.search.choices import SETUP_NAMES
 from sitwell.search.studio import STUDIO_NAMES
 
@@ -121,6 +122,15 @@ def test_what_is_not_measured_gains_nothing():
     names = ("glare_own_left_deg", "glare_own_right_deg")
     made = Benefit([Wish(feature="glasses")], names, np.array([np.nan, np.nan]))
     assert made.total(np.array([np.nan, np.nan])) == 0.0
+
+
+def test_what_is_only_to_be_reached_gains_nothing_beyond():
+    names = ("glare_own_left_deg", "glare_own_right_deg")
+    made = Benefit([Wish(feature="glasses")], names, np.array([2.0, 30.0]))
+    assert not made.is_reached(np.array([2.0, 30.0]))
+    assert_allclose(made.steps(np.array([6.0, 20.0])), [1.0, 0.0])
+    assert_allclose(made.steps(np.array([10.0, 30.0])), made.steps(np.array([40.0, 10.0])))
+    assert made.is_reached(np.array([10.0, 11.0]))
 
 
 def test_a_favoured_wish_makes_the_others_step_back():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sitwell.brief.wishes import parse_wish
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.leeway import DISTANCE
 from sitwell.search.moves import MOVE_BY_NAME
