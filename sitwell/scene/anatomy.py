@@ -177,8 +177,10 @@ class _Paint:
     def edges_of(self, wanted: Set[Region]) -> Ints:
         """Vertex pairs (E, 2), each once."""
         chosen = self.triangles[self.triangles_of(wanted)]
-        edges = np.sort(chosen[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
-        return np.ascontiguousarray(np.unique(edges, axis=0), dtype=np.int32)
+        first, second = np.sort(chosen[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1).T
+        count = len(self.vertices)
+        numbers = np.unique(first.astype(np.int64) * count + second)
+        return np.stack([numbers // count, numbers % count], axis=1).astype(np.int32)
 
     def lowest(self, wanted: Region) -> int:
         candidates = self.vertices_of({wanted})

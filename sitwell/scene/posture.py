@@ -5,11 +5,11 @@ skull and 0 at its root, smoothly in between. Good for the usual range (50 degre
 that the middle of the neck narrows.
 """
 
+from functools import lru_cache
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix, diags
-from scipy.sparse.linalg import spsolve
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.regions import Region
@@ -39,14 +39,24 @@ def follow_weights(head: Head) -> Floats:
 
     The neck's weights are the harmonic function between its two ends, so they have no edge.
     """
-    vertices, triangles = head.vertices_mm, head.triangles
-    weights = np.ones(len(vertices))
     in_neck = head.region_of_triangle == Region.NECK
-    skull = np.zeros(len(vertices), dtype=bool)
+    return _weights(
+        np.asarray(head.triangles, dtype=np.int32).tobytes(),
+        in_neck.tobytes(),
+        len(head.vertices_mm),
+    ).copy()
+
+
+@lru_cache(maxsize=4)
+def _weights(triangle_bytes: bytes, neck_bytes: bytes, count: int) -> Floats:
+    # heads share one mesh, so the weights need working out once a process
+    triangles = np.frombuffer(triangle_bytes, dtype=np.int32).reshape(-1, 3)
+    in_neck = np.frombuffer(neck_bytes, dtype=np.bool_)
+    weights = np.ones(count)
+    skull, neck = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
     skull[triangles[~in_neck]] = True
-    neck = np.zeros(len(vertices), dtype=bool)
     neck[triangles[in_neck]] = True
-    root = neck & ~skull & on_open_edge(triangles, len(vertices))
+    root = neck & ~skull & on_open_edge(triangles, count)
     free = neck & ~skull & ~root
     weights[root] = 0.0
     if root.any() and free.any():
@@ -56,21 +66,32 @@ def follow_weights(head: Head) -> Floats:
 
 def on_open_edge(triangles: NDArray[np.int32], count: int) -> NDArray[np.bool_]:
     """Which of ``count`` vertices lie on an edge that only one triangle has."""
-    edges = np.sort(triangles[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2), axis=1)
-    unique, times = np.unique(edges, axis=0, return_counts=True)
+    first, second = np.sort(_sides(triangles), axis=1).astype(np.int64).T
+    number, times = np.unique(first * count + second, return_counts=True)
+    once = number[times == 1]
     on_edge = np.zeros(count, dtype=bool)
-    on_edge[unique[times == 1]] = True
+    on_edge[once // count] = True
+    on_edge[once % count] = True
     return on_edge
 
 
+def _sides(triangles: NDArray[np.int32]) -> NDArray[np.int32]:
+    return triangles[:, [[0, 1], [1, 2], [2, 0]]].reshape(-1, 2)
+
+
 def _harmonic(triangles: NDArray[np.int32], fixed: Floats, free: NDArray[np.bool_]) -> Floats:
-    count = len(fixed)
-    edges = triangles[:, [[0, 1], [1, 2], [2, 0], [1, 0], [2, 1], [0, 2]]].reshape(-1, 2)
-    links = coo_matrix((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(count, count))
-    links = links.tocsr()
-    laplacian = diags(np.asarray(links.sum(axis=1)).ravel()) - links
-    rows = laplacian[free]
-    return spsolve(rows[:, free].tocsc(), -(rows[:, ~free] @ fixed[~free]))
+    """Each free vertex as the mean of its neighbours: a few hundred unknowns, solved densely."""
+    sides = _sides(triangles)
+    edges = np.concatenate([sides, sides[:, ::-1]])
+    edges = np.unique(edges[free[edges[:, 0]]], axis=0)
+    number = np.cumsum(free) - 1
+    rows, count = number[edges[:, 0]], int(free.sum())
+    laplacian = np.diag(np.bincount(rows, minlength=count).astype(np.float64))
+    inner = free[edges[:, 1]]
+    np.add.at(laplacian, (rows[inner], number[edges[inner, 1]]), -1.0)
+    known = np.bincount(rows[~inner], weights=fixed[edges[~inner, 1]], minlength=count)
+    solution = np.linalg.solve(laplacian, known)
+    return np.asarray(solution, dtype=np.float64)
 
 
 @njit(cache=True, nogil=True)
