@@ -117,14 +117,32 @@ def why_unreadable(path: Path) -> str | None:
     """None when the picture decodes to its end; otherwise the sentence that says why not.
 
     A JPEG without its end marker counts as cut short: decoders may fill the missing part grey.
+    Of a raw file the sensor's values have to be there, not the preview alone, which comes first.
     """
+    suffix = path.suffix.lower()
     try:
         open_photo(path, largest_side_px=512)
-        if path.suffix.lower() in (".jpg", ".jpeg") and not _jpeg_ends(path):
-            return f"'{path.name}' is damaged or cut short; copy it again from the card."
+        jpeg_is_cut = suffix in (".jpg", ".jpeg") and not _jpeg_ends(path)
+        raw_is_cut = suffix in RAW_SUFFIXES and not _raw_ends(path)
     except PhotoError as error:
         return str(error)
+    except OSError:
+        return f"'{path.name}' has gone; it is looked for again."
+    if jpeg_is_cut or raw_is_cut:
+        return f"'{path.name}' is damaged or cut short; copy it again from the card."
     return None
+
+
+def _raw_ends(path: Path) -> bool:
+    # Imported here because only raw files need it.
+    import rawpy
+
+    try:
+        with rawpy.imread(str(path)) as raw:
+            raw.unpack()
+    except rawpy.LibRawError:
+        return False
+    return True
 
 
 def _jpeg_ends(path: Path, tail_bytes: int = 1 << 20) -> bool:

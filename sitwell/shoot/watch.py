@@ -191,8 +191,11 @@ class Watch:
         return None
 
     def _arrival(self, frame: Frame, now_s: float) -> Arrival | None:
-        problem = why_unreadable(frame.path)
-        if problem and now_s - self._waiting[frame.path].since_s < self._give_up_s:
+        waiting = self._waiting[frame.path]
+        # What can't be read does not become readable while it stands still: look once.
+        problem = waiting.problem or why_unreadable(frame.path)
+        waiting.problem = problem or ""
+        if problem and now_s - waiting.since_s < self._give_up_s:
             return None
         try:
             files = (frame.path, *frame.companions)

@@ -15,6 +15,7 @@ from sitwell.shoot.frames import (
     same_moment,
     why_unreadable,
 )
+from tests.brief.test_photos import quarters, raw_file
 
 
 def save(path, taken="2026:01:01 10:00:00", subsec="", offset=""):
@@ -98,6 +99,28 @@ def test_a_whole_picture_is_readable_and_a_cut_one_is_not(tmp_path):
     assert "damaged or cut short" in why_unreadable(whole)
     whole.write_bytes(data + b"\0" * 4096)
     assert why_unreadable(whole) is None
+
+
+def test_a_raw_file_is_readable_when_its_sensor_values_are_there(tmp_path):
+    path = raw_file(tmp_path / "a.dng", quarters())
+    assert why_unreadable(path) is None
+    data = path.read_bytes()
+    for share in (0.2, 0.5, 0.9, 0.99):  # from a half on, the preview alone is whole
+        path.write_bytes(data[: int(len(data) * share)])
+        assert why_unreadable(path) is not None
+
+
+def test_a_raw_file_and_its_jpeg_are_one_frame(tmp_path):
+    raw_file(tmp_path / "D_0001.dng", quarters())
+    save(tmp_path / "D_0001.JPG")
+    (frame,) = group_frames(tmp_path.iterdir())
+    assert frame.path.name == "D_0001.JPG"
+    assert frame.master.name == "D_0001.dng"
+    assert frame.taken is not None
+
+
+def test_what_has_gone_has_its_sentence(tmp_path):
+    assert "no file" in why_unreadable(tmp_path / "gone.jpg")
 
 
 def test_a_frame_alone_is_its_own_master():
