@@ -5,6 +5,7 @@ docs/reading.md quotes. Everything here is synthetic: plain skin, painted hair, 
 """
 
 import argparse
+import dataclasses
 from collections.abc import Callable, Sequence
 from itertools import groupby
 
@@ -14,8 +15,8 @@ from numpy.typing import NDArray
 from builders.face_views import SIZE_PX, View, make_views
 from sitwell.base.rotations import seen_pose
 from sitwell.brief.marks import Mark
-from sitwell.head.basis import USED_LANDMARKS, landmark_basis
-from sitwell.head.bias import LandmarkBias
+from sitwell.head.basis import landmark_basis
+from sitwell.head.bias import load_bias
 from sitwell.head.fit import FittedFrame, fit_head
 from sitwell.head.pose import Sighting, pose_quick, project
 from sitwell.head.sizes import head_sizes
@@ -37,13 +38,14 @@ def own_matrix(view: View) -> Angles:
 
 def mean_head_plain(view: View) -> Angles:
     """Least squares on the mean head, as a perspective-n-point solver gives."""
-    count = (len(USED_LANDMARKS), 2)
-    plain = LandmarkBias(
-        offset_mm=np.zeros((10, *count)),
-        scatter_mm=np.ones(count),
-        frame_modes_mm=np.zeros((1, *count)),
-        sitter_modes_mm=np.zeros((1, *count)),
-        spread_scale=np.ones(3),
+    learned = load_bias()
+    size = len(learned.directions)
+    plain = dataclasses.replace(
+        learned,
+        offset=np.zeros_like(learned.offset),
+        answer=np.zeros((size, size)),
+        by_frame=np.eye(size),
+        by_sitter=np.zeros((size, size)),
     )
     return pose_quick(build_head(), view.sighting, bias=plain).seen_deg
 

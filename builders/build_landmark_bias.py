@@ -7,73 +7,113 @@ so the result holds for renders; docs/reading.md says what that leaves open.
 
 import argparse
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from builders.face_views import View, make_views
+from sitwell.head.basis import landmark_basis
 from sitwell.head.bias import DATA, pose_terms
 
-FRAME_MODES, SITTER_MODES = 16, 16
+COORDINATES = 100
 _RIDGE = 1.0  # views' worth of pull toward no offset, for the high terms
+_RIDGE_MM2 = 5000.0  # and toward no answer to a departure
+_SHRINK = 0.1  # of a covariance toward its own diagonal
 
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sample:
+    """Rows of what the views hold: terms (n, T), and errors, departures and slopes (n, 2N)."""
+
+    owner: NDArray[np.int64]
+    terms: Array
+    errors: Array
+    departures: Array
+    slopes: Array
+
+
 def learn(views: list[View]) -> dict[str, Array]:
-    """Offset, scatter and shared modes from the views."""
-    errors = np.stack([view.error_mm().reshape(-1) for view in views])
-    terms = np.stack([pose_terms(*view.pose.seen_deg[:2]) for view in views])
-    pull = _RIDGE * np.eye(terms.shape[1])
-    pull[0, 0] = 0.0
-    offset = np.linalg.solve(terms.T @ terms + pull, terms.T @ errors)
-    rest = errors - terms @ offset
-    owner = np.array([view.head for view in views])
-    means, within = _split(rest, owner)
-    frame_modes, frame_rest = _modes(within, FRAME_MODES)
-    sitter_modes, sitter_rest = _modes(means, SITTER_MODES)
-    scatter = np.sqrt(np.maximum(frame_rest, 0.0) + np.maximum(sitter_rest, 0.0))
-    count = errors.shape[1] // 2
+    """Directions, offset, answer and covariances from the views and their mirror images."""
+    sample = _with_mirror_images(views)
+    directions = _strongest(
+        np.vstack([sample.errors, sample.departures, sample.slopes]), COORDINATES
+    )
+    errors, departures = sample.errors @ directions.T, sample.departures @ directions.T
+    offset, answer = _regress(sample.terms, departures, errors)
+    rest = errors - sample.terms @ offset - departures @ answer
+    by_frame, by_sitter = _covariances(rest, sample.owner)
     return {
-        "offset_mm": offset.reshape(-1, count, 2),
-        "scatter_mm": np.maximum(scatter, 0.2).reshape(count, 2),
-        "frame_modes_mm": frame_modes.reshape(-1, count, 2),
-        "sitter_modes_mm": sitter_modes.reshape(-1, count, 2),
+        "directions": directions,
+        "offset": offset,
+        "answer": answer,
+        "by_frame": by_frame,
+        "by_sitter": by_sitter,
         "spread_scale": np.ones(3),
     }
 
 
-def _split(rest: Array, owner: NDArray[np.int64]) -> tuple[Array, Array]:
-    """Each head's own mean error, shrunk for the views it rests on, and what varies by view.
-
-    Rows are scaled so that their mean square is the variance of either part.
-    """
-    means, within = [], []
-    for head in np.unique(owner):
-        mine = rest[owner == head]
-        if len(mine) < 2:
-            continue
-        mean = mine.mean(axis=0)
-        means.append(mean)
-        within.append((mine - mean) * np.sqrt(len(mine) / (len(mine) - 1)))
-    spread = np.vstack(within)
-    noise = (spread**2).mean(axis=0) * len(means) / len(spread)
-    between = np.stack(means)
-    shrink = np.sqrt(np.clip(1.0 - noise / (between**2).mean(axis=0), 0.05, 1.0))
-    return between * shrink, spread
+def _with_mirror_images(views: list[View]) -> _Sample:
+    """Each view twice: as it is, and seen in a mirror, as another head's."""
+    owner = np.array([view.head for view in views])
+    poses = np.array([view.pose.seen_deg[:2] for view in views])
+    errors = np.stack([view.error_mm().reshape(-1) for view in views])
+    departures = np.stack([view.departure_mm().reshape(-1) for view in views])
+    slopes = np.vstack([view.pose_slope_mm() for view in views])
+    return _Sample(
+        owner=np.r_[owner, owner + owner.max() + 1],
+        terms=np.stack([pose_terms(*pose) for pose in np.r_[poses, poses * (-1.0, 1.0)]]),
+        errors=np.r_[errors, _mirrored(errors)],
+        departures=np.r_[departures, _mirrored(departures)],
+        slopes=np.r_[slopes, _mirrored(slopes)],
+    )
 
 
-def _modes(rows: Array, count: int) -> tuple[Array, Array]:
-    """The strongest shared directions, each one sigma long, and the variance beside them."""
-    _, strength, directions = np.linalg.svd(rows / np.sqrt(len(rows)), full_matrices=False)
-    modes = strength[:count, None] * directions[:count]
-    return modes, (rows**2).mean(axis=0) - (modes**2).sum(axis=0)
+def _mirrored(rows: Array) -> Array:
+    mean_mm = landmark_basis().mean_mm
+    across = np.linalg.norm(mean_mm[:, None] * (-1.0, 1.0, 1.0) - mean_mm[None], axis=2)
+    partner = np.argmin(across, axis=1)
+    flipped = rows.reshape(len(rows), -1, 2)[:, partner] * (-1.0, 1.0)
+    return flipped.reshape(len(rows), -1)
+
+
+def _strongest(rows: Array, count: int) -> Array:
+    """Unit vectors along the strongest shared directions."""
+    return np.linalg.svd(rows, full_matrices=False)[2][:count]
+
+
+def _regress(terms: Array, departures: Array, errors: Array) -> tuple[Array, Array]:
+    """Weights of the pose terms and of the departures, the weak ones drawn toward none."""
+    inputs = np.hstack([terms, departures])
+    pull = np.r_[0.0, np.full(terms.shape[1] - 1, _RIDGE), np.full(len(departures.T), _RIDGE_MM2)]
+    weights = np.linalg.solve(inputs.T @ inputs + np.diag(pull), inputs.T @ errors)
+    return weights[: terms.shape[1]], weights[terms.shape[1] :]
+
+
+def _covariances(rest: Array, owner: NDArray[np.int64]) -> tuple[Array, Array]:
+    """How the rest varies between the views of one head, and between heads."""
+    heads = [rest[owner == head] for head in np.unique(owner)]
+    heads = [mine for mine in heads if len(mine) > 1]
+    within = np.vstack([(m - m.mean(axis=0)) * np.sqrt(len(m) / (len(m) - 1)) for m in heads])
+    by_frame = _shrunk(within.T @ within / len(within))
+    means = np.stack([mine.mean(axis=0) for mine in heads])
+    views = np.mean([1.0 / len(mine) for mine in heads])
+    between = _shrunk(means.T @ means / len(means)) - by_frame * views
+    strength, axes = np.linalg.eigh(between)
+    return by_frame, (axes * np.clip(strength, 0.0, None)) @ axes.T
+
+
+def _shrunk(covariance: Array) -> Array:
+    return (1.0 - _SHRINK) * covariance + _SHRINK * np.diag(np.diag(covariance))
 
 
 def write(learned: dict[str, Array], path: Path = DATA) -> None:
-    """Store lengths in half precision (0.01 mm at 18 mm), compressed."""
-    stored = {name: values.astype(np.float16) for name, values in learned.items()}
+    """Store in single precision, but the directions, which are most of it, in half."""
+    kinds = {"directions": np.float16}
+    stored = {k: values.astype(kinds.get(k, np.float32)) for k, values in learned.items()}
     np.savez_compressed(path, **stored)
 
 
@@ -89,9 +129,9 @@ def main() -> None:
     write(learned)
     print(f"{len(views)} of {arguments.heads * arguments.views} views, "
           f"{time.perf_counter() - begun:.0f} s, {DATA.stat().st_size / 1000:.0f} kB")  # fmt: skip
-    front_mm = np.median(np.linalg.norm(learned["offset_mm"][0], axis=1))
-    print(f"front: median offset {front_mm:.2f} mm, "
-          f"median scatter {np.median(learned['scatter_mm']):.2f} mm")  # fmt: skip
+    scatter = np.sqrt(np.trace(learned["by_frame"]) / learned["directions"].shape[1])
+    steady = np.sqrt(np.trace(learned["by_sitter"]) / learned["directions"].shape[1])
+    print(f"left beside: {scatter:.2f} mm by frame, {steady:.2f} mm by sitter")
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 """Pictures of invented heads and what the landmarker saw in each, for learning and checking."""
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -59,11 +60,30 @@ class View:
 
     def error_mm(self) -> Array:
         """Landmarks less their true places (N, 2), in mm in upright picture axes."""
-        points = landmark_basis().at(self.shape, self.expression)
-        true_px = project(points, self.pose, self.focal.px, self.sighting.centre_px)
         seen_px = self.face.landmarks_px[USED_LANDMARKS]
+        return self._upright_mm(seen_px - self._projected_px(self.shape))
+
+    def departure_mm(self) -> Array:
+        """True places less those on the mean head (N, 2), in mm in upright picture axes."""
+        mean_px = self._projected_px(np.zeros_like(self.shape))
+        return self._upright_mm(self._projected_px(self.shape) - mean_px)
+
+    def pose_slope_mm(self) -> Array:
+        """What one degree about each axis and 10 mm nearer do to the landmarks (4, 2N), in mm."""
+        here = self._upright_mm(self._projected_px(self.shape))
+        turns = np.vstack([np.eye(3) * np.radians(1.0), np.zeros(3)])
+        steps = np.hstack([turns, np.diag([0.0, 0.0, 0.0, 10.0])[:, 1:]])
+        moved = [dataclasses.replace(self, pose=self.pose.moved(step)) for step in steps]
+        there = [self._upright_mm(view._projected_px(self.shape)) for view in moved]
+        return np.stack([(each - here).reshape(-1) for each in there])
+
+    def _projected_px(self, shape: Array) -> Array:
+        points = landmark_basis().at(shape, self.expression)
+        return project(points, self.pose, self.focal.px, self.sighting.centre_px)
+
+    def _upright_mm(self, offset_px: Array) -> Array:
         mm_per_px = -self.pose.place_mm[2] / self.focal.px
-        return (seen_px - true_px) @ upright_axes(self.pose.seen_deg[2]).T * mm_per_px
+        return offset_px @ upright_axes(self.pose.seen_deg[2]).T * mm_per_px
 
 
 def make_views(heads: int, views: int, seed: int) -> list[View]:

@@ -1,7 +1,8 @@
-"""How the landmarker errs: where its landmarks slide to as the head turns, and how they scatter.
+"""How the landmarker errs: where its landmarks slide as the head turns, and how they scatter.
 
-Learned from pictures of invented heads by ``builders/build_landmark_bias.py``. Offsets are in
-millimetres at the face, in picture axes turned upright with the head (x camera right, y up).
+Learned from pictures of invented heads by ``builders/build_landmark_bias.py``. Everything is in
+millimetres at the face, in picture axes turned upright with the head (x camera right, y up), and
+in few coordinates: the directions in which faces, poses and errors move the landmarks together.
 """
 
 from dataclasses import dataclass
@@ -22,24 +23,26 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LandmarkBias:
-    """The landmarker's error on the N used landmarks (``basis.USED_LANDMARKS``), in mm.
+    """The landmarker's error on the N used landmarks, in M coordinates.
 
-    ``offset_mm`` (T, N, 2) are the weights of the terms of ``pose_terms``; ``scatter_mm`` (N, 2)
-    is each landmark's own scatter (one sigma) beside ``frame_modes_mm`` (F, N, 2), errors shared
-    by all landmarks of one frame, and ``sitter_modes_mm`` (S, N, 2), errors that stay the same in
-    every frame of a sitter. ``spread_scale`` (3,) makes the spread of turn, chin and tilt honest
-    on heads that were kept out of the learning.
+    ``directions`` (M, 2N) are unit vectors over the landmarks' x, y, x, y, ... in mm. ``offset``
+    (T, M) are the weights of the terms of ``pose_terms``. The landmarker draws every face toward
+    an average one: a departure (M,) from the mean head comes back as departure @ (1 + ``answer``),
+    ``answer`` (M, M). What is left varies by frame with covariance ``by_frame`` (M, M), and by
+    sitter, the same in each of their frames, with ``by_sitter`` (M, M). ``spread_scale`` (3,)
+    makes the spread of turn, chin and tilt honest on heads kept out of the learning.
     """
 
-    offset_mm: Array
-    scatter_mm: Array
-    frame_modes_mm: Array
-    sitter_modes_mm: Array
+    directions: Array
+    offset: Array
+    answer: Array
+    by_frame: Array
+    by_sitter: Array
     spread_scale: Array
 
     def at(self, turn_deg: float, chin_deg: float) -> Array:
-        """Mean offset (N, 2) in mm of the landmarks at a seen turn and chin."""
-        return np.tensordot(pose_terms(turn_deg, chin_deg), self.offset_mm, 1)
+        """Mean offset (M,) of the landmarks at a seen turn and chin."""
+        return np.asarray(pose_terms(turn_deg, chin_deg) @ self.offset)
 
 
 def pose_terms(turn_deg: float, chin_deg: float) -> Array:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sitwell.base.errors import HeadError
 from sitwell.head.basis import USED_LANDMARKS, eye_centre_basis, landmark_basis
 from sitwell.head.bias import LandmarkBias, load_bias
-from sitwell.head.evidence import Evidence, landmark_evidence
+from sitwell.head.evidence import Evidence, landmark_evidence, trust_in
 from sitwell.head.expression import expected_expression
 from sitwell.head.placed import mark_evidence
 from sitwell.head.pose import HeadPose, Sighting, first_pose
@@ -91,7 +91,7 @@ def fit_head(
     )
     state = problem.start()
     for count in range(_MOST_STEPS):
-        matrix, pull, _ = problem.normal_equations(state, robust=count > 1)
+        matrix, pull, _ = problem.normal_equations(state)
         step, _ = problem.step(state, matrix, pull)
         state = problem.moved(state, step)
         if count > 2 and np.abs(step[: problem.shared]).max() < _STILL:
@@ -110,9 +110,10 @@ class _Problem:
         distances_mm: tuple[float | None, ...],
     ) -> None:
         self.sightings, self.bias = sightings, bias
+        self.trust = trust_in(bias)
         self.ipd_mm, self.distances_mm = ipd_mm, distances_mm
         self.sigma = load_template().shape_sigma.astype(np.float64)
-        self.shapes, self.sitters = len(self.sigma), len(bias.sitter_modes_mm)
+        self.shapes, self.sitters = len(self.sigma), len(self.trust.sitter_modes)
         self.expected = [expected_expression(sighting.blendshapes) for sighting in sightings]
         self.expressions = len(load_template().expression_names)
         self.shared = self.shapes + self.sitters
@@ -132,13 +133,13 @@ class _Problem:
             ),
         )
 
-    def normal_equations(self, state: _State, *, robust: bool) -> tuple[Array, Array, float]:
+    def normal_equations(self, state: _State) -> tuple[Array, Array, float]:
         """Matrix (P, P) and right side (P,) of the next step, and the misfit (chi square)."""
         matrix, pull = self._prior(state)
         misfit = 0.0
         for index, sighting in enumerate(self.sightings):
             columns = self._columns(index)
-            for evidence in self._evidence(state, index, sighting, robust):
+            for evidence in self._evidence(state, index, sighting):
                 matrix[np.ix_(columns, columns)] += evidence.matrix
                 pull[columns] += evidence.pull
                 misfit += evidence.misfit
@@ -170,15 +171,13 @@ class _Problem:
         own = self.shared + index * self.own
         return np.r_[0 : self.shared, own : own + self.own]
 
-    def _evidence(
-        self, state: _State, index: int, sighting: Sighting, robust: bool
-    ) -> list[Evidence]:
+    def _evidence(self, state: _State, index: int, sighting: Sighting) -> list[Evidence]:
         shape, expression = state.shape * self.sigma, state.expressions[index]
         pose = state.poses[index]
         focal_px = sighting.focal.px_at(pose.distance_mm)
         parts = [
             landmark_evidence(
-                sighting, pose, focal_px, shape, expression, state.sitter, self.bias, robust
+                sighting, pose, focal_px, shape, expression, state.sitter, self.bias, self.trust
             )
         ]
         if sighting.marks:
@@ -237,9 +236,9 @@ class _Problem:
 
     def result(self, state: _State) -> Fit:
         """The head and its frames, with spreads from the equations at the end."""
-        matrix, pull, misfit = self.normal_equations(state, robust=True)
+        matrix, pull, misfit = self.normal_equations(state)
         _, matrix = self.step(state, matrix, pull)
-        strain = float(np.sqrt(misfit / (2 * len(USED_LANDMARKS) * len(self.sightings))))
+        strain = float(np.sqrt(misfit / (len(self.bias.directions) * len(self.sightings))))
         covariance = _solve(matrix, np.eye(self.size))
         head = head_from_values(
             load_template(),
@@ -276,15 +275,14 @@ class _Problem:
 
     def _focal_slope(self, state: _State, index: int) -> Array:
         """How all unknowns answer a relative change of one frame's focal length."""
-        # Without the robust weights, whose own change would count as evidence here.
-        matrix, pull, _ = self.normal_equations(state, robust=False)
+        matrix, pull, _ = self.normal_equations(state)
         _, matrix = self.step(state, matrix, pull)
         sighting, share = self.sightings[index], 1e-5
         focal = dataclasses.replace(sighting.focal, px=sighting.focal.px * (1.0 + share))
         longer = dataclasses.replace(sighting, focal=focal)
         columns, change = self._columns(index), np.zeros(self.size)
-        here = self._evidence(state, index, sighting, robust=False)
-        there = self._evidence(state, index, longer, robust=False)
+        here = self._evidence(state, index, sighting)
+        there = self._evidence(state, index, longer)
         for before, after in zip(here, there, strict=True):
             change[columns] += (after.pull - before.pull) / share
         return _solve(matrix, change)

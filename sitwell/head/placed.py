@@ -51,9 +51,7 @@ def mark_evidence(
             matrix=np.zeros((slope.shape[2],) * 2), pull=np.zeros(slope.shape[2]), misfit=0.0
         )
     stacked = np.vstack(rows)
-    return normal_equations(
-        stacked, np.concatenate(rest), np.concatenate(weight), np.zeros((len(stacked), 0))
-    )
+    return normal_equations(stacked, np.concatenate(rest), np.diag(np.concatenate(weight)))
 
 
 def _to_mm(pose: HeadPose, focal_px: float) -> Array:

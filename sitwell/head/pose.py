@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from sitwell.base.rotations import pose_from_rotation, seen_pose
 from sitwell.brief.focal import Focal
 from sitwell.brief.marks import Mark
-from sitwell.head.basis import USED_LANDMARKS, landmarks_on
+from sitwell.head.basis import USED_LANDMARKS, landmark_basis, landmarks_on
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.surface import Head
 
@@ -83,16 +83,6 @@ def project(points_mm: Array, pose: HeadPose, focal_px: float, centre_px: Array)
     return centre_px + focal_px * seen[:, :2] / -seen[:, 2:] * (1.0, -1.0)
 
 
-def expected_px(
-    points_mm: Array, pose: HeadPose, focal_px: float, centre_px: Array, bias: LandmarkBias
-) -> Array:
-    """Pixels (N, 2) where the landmarker will put the used landmarks: projection plus its bias."""
-    turn_deg, chin_deg, tilt_deg = pose.seen_deg
-    offset_mm = bias.at(turn_deg, chin_deg) @ upright_axes(tilt_deg)
-    px_per_mm = focal_px / -pose.place_mm[2]
-    return project(points_mm, pose, focal_px, centre_px) + px_per_mm * offset_mm
-
-
 def upright_axes(tilt_deg: float) -> Array:
     """Rows: the upright head's right and up as picture vectors (x right, y down).
 
@@ -128,27 +118,21 @@ def pose_quick(
 ) -> HeadPose:
     """The pose of a known head in a frame, a few milliseconds: for checks while shooting."""
     bias = bias or load_bias()
-    points_mm = landmarks_on(head)
-    seen_px = sighting.landmarks_px[USED_LANDMARKS]
+    points_mm, mean_mm = landmarks_on(head), landmark_basis().mean_mm
     focal_px = sighting.focal.px
-    pose = start or first_pose(points_mm, seen_px, focal_px, sighting.centre_px)
-    weights = 1.0 / quick_scatter_mm(bias) ** 2
+    pose = start or first_pose(
+        points_mm, sighting.landmarks_px[USED_LANDMARKS], focal_px, sighting.centre_px
+    )
+    precision = np.linalg.inv(bias.by_frame + bias.by_sitter)
     for _ in range(_QUICK_STEPS):
         focal_px = sighting.focal.px_at(pose.distance_mm)
-        slope, residual_mm = pose_slope(points_mm, pose, focal_px, sighting, seen_px, bias)
-        weighted = slope * weights.reshape(-1, 1)
-        right = weighted.T @ residual_mm.reshape(-1)
-        step = np.asarray(np.linalg.solve(weighted.T @ slope, right), dtype=np.float64)
+        slope, rest = pose_slope(points_mm, mean_mm, pose, focal_px, sighting, bias)
+        weighted = slope.T @ precision
+        step = np.asarray(np.linalg.solve(weighted @ slope, weighted @ rest), dtype=np.float64)
         pose = pose.moved(step)
         if np.abs(step[:3]).max() < 1e-5 and np.abs(step[3:]).max() < 0.01:
             break
     return pose
-
-
-def quick_scatter_mm(bias: LandmarkBias) -> Array:
-    """Each landmark's whole scatter (N, 2) in mm, shared errors included."""
-    shared = (bias.frame_modes_mm**2).sum(axis=0) + (bias.sitter_modes_mm**2).sum(axis=0)
-    return np.sqrt(bias.scatter_mm**2 + shared)
 
 
 _NUDGE = np.array([1e-4, 1e-4, 1e-4, 0.1, 0.1, 1.0])
@@ -156,22 +140,27 @@ _NUDGE = np.array([1e-4, 1e-4, 1e-4, 0.1, 0.1, 1.0])
 
 def pose_slope(
     points_mm: Array,
+    mean_mm: Array,
     pose: HeadPose,
     focal_px: float,
     sighting: Sighting,
-    seen_px: Array,
     bias: LandmarkBias,
 ) -> tuple[Array, Array]:
-    """Slope (2N, 6) of the landmarks' places by the pose, and what is left of them (N, 2).
+    """Slope (M, 6) of the expected landmarks by the pose, and what is left of them (M,).
 
-    Both in millimetres at the face, in the upright head's picture axes.
+    ``points_mm`` (N, 3) are the used landmarks on this head, ``mean_mm`` (N, 3) on the mean head
+    with the same expression. Both results are in the bias's coordinates.
     """
     to_mm = upright_axes(pose.seen_deg[2]).T * (-pose.place_mm[2] / focal_px)
-    here = expected_px(points_mm, pose, focal_px, sighting.centre_px, bias)
-    columns = []
-    for index, nudge in enumerate(_NUDGE):
-        step = np.zeros(6)
-        step[index] = nudge
-        there = expected_px(points_mm, pose.moved(step), focal_px, sighting.centre_px, bias)
-        columns.append(((there - here) / nudge @ to_mm).reshape(-1))
-    return np.stack(columns, axis=1), (seen_px - here) @ to_mm
+    nudged = [pose, *(pose.moved(step) for step in np.diag(_NUDGE))]
+    places, departures, offsets = [], [], []
+    for each in nudged:
+        place_px = project(points_mm, each, focal_px, sighting.centre_px)
+        mean_px = project(mean_mm, each, focal_px, sighting.centre_px)
+        places.append((place_px @ to_mm).reshape(-1))
+        departures.append(((place_px - mean_px) @ to_mm).reshape(-1))
+        offsets.append(bias.at(*each.seen_deg[:2]))
+    seen = (sighting.landmarks_px[USED_LANDMARKS] @ to_mm).reshape(-1)
+    added = np.array(departures) @ bias.directions.T @ bias.answer + np.array(offsets)
+    left = (seen - np.array(places)) @ bias.directions.T - added
+    return (left[0] - left[1:]).T / _NUDGE, left[0]

@@ -84,6 +84,8 @@ def unbiased(count):
     shape = (count, 2)
     return LandmarkBias(
         offset_mm=np.zeros((10, *shape)),
+        departure=np.zeros((1, *shape)),
+        answer=np.zeros((1, *shape)),
         scatter_mm=np.ones(shape),
         frame_modes_mm=np.zeros((1, *shape)),
         sitter_modes_mm=np.zeros((1, *shape)),
@@ -107,7 +109,7 @@ def test_a_known_pose_comes_back(mesh_cm, turn, chin, tilt, distance, aside, abo
     sighting = Sighting(landmarks_px=seen, centre_px=CENTRE, focal=focal)
     found = first_pose(points, seen, focal.px, CENTRE)
     for _ in range(15):
-        slope, rest = pose_slope(points, found, focal.px, sighting, seen, unbiased(len(points)))
+        slope, rest = pose_slope(points, points, found, focal.px, sighting, seen, unbiased(len(points)))
         found = found.moved(np.linalg.lstsq(slope, rest.reshape(-1), rcond=None)[0])
     assert angle_between_deg(found.rotation, pose.rotation) < 0.1
     assert_allclose(found.distance_mm, pose.distance_mm, rtol=1e-3)
