@@ -15,6 +15,7 @@ from sitwell.head.level import head_from_dict
 from sitwell.sheet.plan_file import load_plan
 from sitwell.shoot.check import FrameReport, check_frame
 from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
+from sitwell.shoot.findings import Finding
 from sitwell.shoot.frames import Frame, clock_s
 from sitwell.shoot.journal import Journal
 from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, look_at, sitter_for
@@ -74,6 +75,9 @@ class LiveCheck:
             sights = look_at(photo, find_faces(photo), self._sitter, with_key=True)
         except SitwellError as error:
             return Checked(file=name, problem=str(error))
+        except Exception as error:  # one odd file must not end the watching in mid-session
+            what = f"{type(error).__name__}: {error}"
+            return Checked(file=name, problem=f"'{name}' could not be checked ({what}).")
         reports = tuple(self._held_against(name, sight, frame) for sight in sights)
         first = next((r for r in reports if r.drifts), reports[0])
         urgent = next((r for r in reports if r.has("blink", "half-blink")), first)
@@ -125,7 +129,7 @@ def watch_and_check(
         journal.close()
 
 
-def _of_others(urgent: FrameReport, first: FrameReport) -> tuple[Any, ...]:
+def _of_others(urgent: FrameReport, first: FrameReport) -> tuple[Finding, ...]:
     """Another person's closed eyes, which spoil the frame for both."""
     if urgent is first:
         return ()

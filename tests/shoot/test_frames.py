@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from sitwell.shoot import frames as frames_module
 from sitwell.shoot.frames import (
     Frame,
     capture_time,
@@ -119,7 +120,12 @@ def test_a_raw_file_and_its_jpeg_are_one_frame(tmp_path):
     assert frame.taken is not None
 
 
-def test_what_has_gone_has_its_sentence(tmp_path):
+def test_what_has_gone_has_its_sentence(tmp_path, monkeypatch):
+    def gone(*_):
+        raise FileNotFoundError
+
+    monkeypatch.setattr(frames_module, "_jpeg_ends", gone)
+    assert "has gone; it is looked for again" in why_unreadable(save(tmp_path / "a.jpg"))
     assert "no file" in why_unreadable(tmp_path / "gone.jpg")
 
 

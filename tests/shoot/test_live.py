@@ -10,6 +10,7 @@ from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
 from sitwell.sheet.plan_file import save_plan
+from sitwell.shoot import live as live_module
 from sitwell.shoot.frames import Frame, capture_time
 from sitwell.shoot.journal import Journal
 from sitwell.shoot.live import LiveCheck, live_for_plan, watch_and_check
@@ -73,6 +74,15 @@ def test_a_frame_that_cannot_be_read_has_its_sentence(tmp_path):
     (tmp_path / "bad.jpg").write_bytes(b"no picture")
     checked = live_check().check(Frame(path=tmp_path / "bad.jpg"))
     assert "not a photograph that can be read" in checked.problem
+
+
+def test_a_failure_of_our_own_does_not_end_the_watching(tmp_path, monkeypatch):
+    def fails(*_, **__):
+        raise np.linalg.LinAlgError("Singular matrix")
+
+    monkeypatch.setattr(live_module, "look_at", fails)
+    checked = live_check().check(frame(tmp_path, 1, head_picture(0.0)))
+    assert checked.problem == ("'f1.jpg' could not be checked (LinAlgError: Singular matrix).")
 
 
 def test_a_plan_file_is_all_that_a_check_needs(tmp_path):
