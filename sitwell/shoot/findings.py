@@ -28,6 +28,7 @@ CLIPPED_SHARE = 0.01
 GLARE_SHARE = 0.06
 FLAT = 0.5
 KEPT = 0.9  # the leeway's own measure: a tenth of the gain may be lost
+LEAST_GAIN = 0.75  # in steps that a viewer notices: what is less can't be lost
 LEAST_LIT_SIDE = 0.2
 
 
@@ -64,12 +65,15 @@ def focus_ratio(sight: Sight, expected: Expected) -> float | None:
 
 
 def wish_kept(sight: Sight, expected: Expected) -> float | None:
-    """The least share of any planned gain that the frame still has; below 0 it made it worse."""
+    """The least share of any planned gain that the frame still has; below 0 it made it worse.
+
+    What the plan gives up for the wish is no gain and does not count.
+    """
     gains = expected.planned.gains if expected.planned else ()
     shares = [
         (sight.measures[g.measure] - g.was) / (g.becomes - g.was)
         for g in gains
-        if g.measure in sight.measures and not math.isclose(g.becomes, g.was, abs_tol=1e-9)
+        if g.measure in sight.measures and g.gain >= LEAST_GAIN and g.becomes != g.was
     ]
     finite = [share for share in shares if math.isfinite(share)]
     return min(finite) if finite else None
@@ -143,9 +147,13 @@ def _wish(sight: Sight, expected: Expected) -> Finding | None:
 
 
 def _key_side(sight: Sight, expected: Expected) -> Finding | None:
-    wanted = expected.planned.measures.get("lit_side") if expected.planned else None
+    if expected.planned is None:
+        return None
+    wanted = expected.planned.measures.get("lit_side")
     if wanted is None or sight.lit_stops is None or abs(wanted) < LEAST_LIT_SIDE:
         return None
+    if any(w.move == "key_azimuth_deg" and w.low < 0 < w.high for w in expected.planned.leeway):
+        return None  # the plan lets the key stand on either side
     side = "camera right" if wanted > 0 else "camera left"
     return _found(
         "key-side",

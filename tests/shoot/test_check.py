@@ -4,11 +4,12 @@ import math
 
 import pytest
 
+from sitwell.search.plan import Gain
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.findings import CHECKS, HALF_BLINK
 from sitwell.shoot.sight import Expected, baseline_of, sharpest
 
-from .planned import BASELINE, EXPECTED, MEASURES, PLANNED, sight
+from .planned import BASELINE, EXPECTED, MEASURES, PLANNED, leeway, sight
 
 
 def findings(expected=EXPECTED, **changes):
@@ -53,6 +54,12 @@ def test_each_thing_to_fix_is_found_alone_and_said(changes, name, words):
     assert found[name].say
 
 
+def test_a_key_that_may_stand_on_either_side_is_on_no_wrong_one():
+    either = (*PLANNED.leeway, leeway("key_azimuth_deg", -20.0, 50.0))
+    planned = dataclasses.replace(PLANNED, leeway=either)
+    assert findings(dataclasses.replace(EXPECTED, planned=planned), lit_stops=-0.7) == {}
+
+
 def test_the_wish_is_named_with_the_move_that_lost_it():
     changes = {
         "measures": MEASURES | {"ear_show_own_right": 0.03},
@@ -62,6 +69,14 @@ def test_the_wish_is_named_with_the_move_that_lost_it():
     assert found["wish"].sentence == (
         "50% of what was wished for is kept; the turn has moved most."
     )
+
+
+def test_what_a_plan_gives_up_for_the_wish_is_not_asked_for():
+    cost = Gain(wish="ears", measure="ear_show_own_left", was=0.04, becomes=0.06, gain=-2.8)
+    planned = dataclasses.replace(PLANNED, gains=(*PLANNED.gains, cost))
+    shown = sight(measures=MEASURES | {"ear_show_own_left": 0.02})
+    expected = dataclasses.replace(EXPECTED, planned=planned)
+    assert check_frame("f.jpg", shown, expected).wish_kept == pytest.approx(1.0)
 
 
 def test_a_wish_that_a_reading_within_the_leeway_denies_is_not_complained_of():
