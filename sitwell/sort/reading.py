@@ -1,7 +1,9 @@
 """Reading the frames of a folder on all cores; each worker reads one frame after another."""
 
+import contextlib
 import itertools
 import multiprocessing
+import os
 from collections.abc import Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
@@ -22,6 +24,7 @@ from sitwell.sort.index import ReadFrame
 
 # Enough waiting work that no worker is idle, little enough that memory does not grow.
 _AHEAD_PER_WORKER = 4
+_THREADS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 # In a group every face counts.
 MOST_FACES = 12
 
@@ -109,7 +112,10 @@ def _read_until_broken(
 ) -> Iterator[tuple[Task, ReadFrame]]:
     """Read on until the tasks end or a worker dies; then ``broken`` holds what was under way."""
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, context, initializer=_begin, initargs=(held,)) as pool:
+    with (
+        _one_thread_each(),
+        ProcessPoolExecutor(workers, context, initializer=_begin, initargs=(held,)) as pool,
+    ):
         running: dict[Future[ReadFrame], Task] = {}
         while True:
             room = workers * ahead - len(running)
@@ -132,6 +138,24 @@ def _read_until_broken(
             if broken:
                 broken.extend(running.values())
                 return
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Processes begun meanwhile leave the linear algebra on one core: the others are taken.
+
+    Several spinning threads in each worker made two workers slower than one.
+    """
+    before = {name: os.environ.get(name) for name in _THREADS}
+    os.environ.update(dict.fromkeys(_THREADS, "1"))
+    try:
+        yield
+    finally:
+        for name, value in before.items():
+            if value is None:
+                del os.environ[name]
+            else:
+                os.environ[name] = value
 
 
 def _crashed(task: Task) -> ReadFrame:

@@ -153,7 +153,8 @@ def test_a_plan_file_gives_the_head_and_what_to_hold_frames_against(folder, tmp_
     assert [p.name[:5] for p in (tmp_path / "state").glob("*.sqlite")] == ["sort-"]
 
 
-def test_several_workers_give_what_one_gives(folder, tmp_path):
+def test_several_workers_give_what_one_gives(folder, tmp_path, monkeypatch):
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
     one = [b.as_dict() for b in sort_folder(folder, tmp_path / "1.sqlite", workers=1)]
     # few frames are not worth starting others, so they are asked for here
     tasks = [
@@ -164,6 +165,7 @@ def test_several_workers_give_what_one_gives(folder, tmp_path):
     alone = {read.name: read for _, read in read_all(tasks, None, workers=1)}
     assert len(one) == 2
     assert two == alone
+    assert "OPENBLAS_NUM_THREADS" not in os.environ  # set for the workers only
 
 
 def test_a_frame_that_kills_its_worker_is_found_out(folder, tmp_path, monkeypatch):
