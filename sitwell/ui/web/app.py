@@ -39,7 +39,7 @@ def serve(
     where the working papers lie.
     """
     passes = Passes(announce=_announce) if lan else None
-    build(folder or papers_folder(), passes=passes)
+    build(folder, passes=passes)
     listen = "0.0.0.0" if lan and host == "127.0.0.1" else host
     print(f"Sitwell is open at http://{'127.0.0.1' if lan else host}:{port}", flush=True)
     if lan:
@@ -47,9 +47,16 @@ def serve(
     ui.run(host=listen, port=port, show=show, **settings())
 
 
-def build(folder: Path, *, passes: Passes | None = None, tests: bool = False) -> House:
-    """Put pages, files and the guard together; gives what the pages share."""
-    house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests))
+def build(
+    folder: Path | None = None, *, passes: Passes | None = None, tests: bool = False
+) -> House:
+    """Put pages, files and the guard together; gives what the pages share.
+
+    With a ``folder`` the records lie in it as well; otherwise each has its usual place.
+    """
+    home = folder / "records" if folder else None
+    folder = folder or papers_folder()
+    house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests), records_home=home)
     app.add_static_files("/look", HERE / "look", max_cache_age=0 if tests else 3600)
     add_files(app, house)
     add_pages(house)

@@ -57,6 +57,16 @@ def wishes_of(sitter: SitterNote) -> tuple[Wish, ...]:
     )
 
 
+def judge_parts(sitting: Sitting) -> tuple[tuple[Wish, ...], Kit, Room, Comfort]:
+    """What a set-up of the sitter in hand is judged by."""
+    return (
+        wishes_of(sitting.sitter),
+        kit_of(sitting),
+        room_of(sitting),
+        comfort_of(sitting.sitter),
+    )
+
+
 def usual_setup(sitting: Sitting) -> Setup:
     """A set-up to draw before there is a plan: the kit's first camera and lens, straight on."""
     kit, room = kit_of(sitting), room_of(sitting)

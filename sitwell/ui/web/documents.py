@@ -61,6 +61,7 @@ class SitterNote:
     # The frame that is the sitter's own level zero, and what the plan was made from.
     level: str = ""
     planned: str = ""
+    head_of: str = ""
 
 
 @dataclass(slots=True, kw_only=True)

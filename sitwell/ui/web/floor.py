@@ -147,7 +147,7 @@ def dragged_above(setup: Setup, thing: str, x_mm: float, z_mm: float) -> dict[st
 
 
 def dragged_side(setup: Setup, thing: str, z_mm: float, down_mm: float) -> dict[str, float]:
-    """What changes when a thing is dragged in the drawing from the side; the key's azimuth stays."""
+    """What changes when a thing is dragged as seen from the side; the key's azimuth stays."""
     if thing == "camera":
         level_mm = max(z_mm, NEAREST_CAMERA_MM)
         return {

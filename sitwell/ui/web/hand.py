@@ -204,8 +204,7 @@ class Hand:
 
     def _judge(self, setup: Setup) -> Judged:
         if self.judge is None:
-            wishes = brief.wishes_of(self.desk.sitting.sitter)
-            self.judge = self.model.judge_for(wishes, self.kit, self.room, self.comfort, self.plan)
+            self.judge = self.model.judge_for(*brief.judge_parts(self.desk.sitting), self.plan)
         return self.model.judge(self.judge, setup)
 
     def _sweep(self, setup: Setup) -> Swept:

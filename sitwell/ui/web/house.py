@@ -10,14 +10,28 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from sitwell.base.errors import SitwellError, WebError
-from sitwell.search.plan import Plan
+from sitwell.head.level import head_from_dict
+from sitwell.head.surface import Head
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.plan_file import load_plan, save_plan
+from sitwell.shoot.journal import journal_path
 from sitwell.ui.web import brief
 from sitwell.ui.web.documents import Shelf, SitterNote, Sitting
 from sitwell.ui.web.jobs import Job, Workshop
-from sitwell.ui.web.studio import FaceRead, FrameWork, Model, plan_sitting, read_face
+from sitwell.ui.web.lookout import Lookout
+from sitwell.ui.web.sorting import Sorted, SortWork, sort_frames
+from sitwell.ui.web.studio import (
+    FaceRead,
+    FrameWork,
+    Model,
+    live_check,
+    plan_sitting,
+    read_face,
+)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -26,9 +40,15 @@ class House:
 
     shelf: Shelf
     workshop: Workshop
+    records_home: Path | None = None
     _readings: dict[str, tuple[str, FaceRead]] = field(default_factory=dict)
-    _models: dict[str, tuple[FaceRead, bool, Model]] = field(default_factory=dict)
+    _heads: dict[str, tuple[str, Head, Mapping[str, Any]]] = field(default_factory=dict)
+    _models: dict[str, tuple[Head, bool, Model]] = field(default_factory=dict)
     _plans: dict[str, Plan] = field(default_factory=dict)
+    _lookouts: dict[str, Lookout] = field(default_factory=dict)
+    _sorted: dict[str, Sorted] = field(default_factory=dict)
+    watch_trouble: dict[str, str] = field(default_factory=dict)
+    _being_read: dict[str, str] = field(default_factory=dict)
     _being_made: set[str] = field(default_factory=set)
     _tasks: set[asyncio.Task[None]] = field(default_factory=set)
 
@@ -50,20 +70,43 @@ class House:
         sitter, key = sitting.sitter, self.key(sitting, "read")
         if not sitting.consent_at or not sitter.frames:
             return
-        self.workshop.stop(key)
         signature = _frames_mark(sitter)
+        if self.workshop.running(key) and self._being_read.get(key) == signature:
+            return
+        # frames or marks have changed: what is being read is out of date
+        self.workshop.stop(key)
+        self._being_read[key] = signature
 
         def done(read: FaceRead) -> None:
             self._readings[key] = signature, read
+            if read.head is not None:
+                self._heads[self.key(sitting, "head")] = signature, read.head, read.kept
             self.begin_model(sitting)
 
         self.workshop.start(key, done, read_face, self._frames(sitting), _level(sitter))
 
+    def head(self, sitting: Sitting) -> tuple[Head, Mapping[str, Any]] | None:
+        """The head of the sitter in hand and what rebuilds it: as read, or kept with the plan."""
+        key, signature = self.key(sitting, "head"), _frames_mark(sitting.sitter)
+        if key not in self._heads and sitting.sitter.head_of == signature:
+            self.plan(sitting)
+        found = self._heads.get(key)
+        return (found[1], found[2]) if found and found[0] == signature else None
+
     def model(self, sitting: Sitting) -> Model | None:
         """The sitter's head to look at; None before it is read and set up."""
         made, glasses = self._models.get(self.key(sitting, "model")), sitting.sitter.glasses
-        fits = made is not None and made[0] is self.reading(sitting) and made[1] == glasses
-        return made[2] if made is not None and fits else None
+        known = self.head(sitting)
+        if made is None or known is None or made[0] is not known[0] or made[1] != glasses:
+            return None
+        return made[2]
+
+    def begin_looking(self, sitting: Sitting) -> None:
+        """See to it that there will be a model: read the frames if need be, or set the head up."""
+        if self.head(sitting) is None:
+            self.begin_reading(sitting)
+        elif self.model(sitting) is None:
+            self.begin_model(sitting)
 
     def begin_model(self, sitting: Sitting) -> None:
         """Set the head up for looking, in a thread; it takes a second or two."""
@@ -80,7 +123,7 @@ class House:
             self._being_made.add(key)
             try:
                 model = await asyncio.to_thread(Model, head, glasses)
-                self._models[key] = read, glasses, model
+                self._models[key] = head, glasses, model
             finally:
                 self._being_made.discard(key)
 
@@ -91,11 +134,15 @@ class House:
     def plan(self, sitting: Sitting) -> Plan | None:
         """The plan of the sitter in hand, from memory or from beside the papers."""
         key = self.key(sitting, "plan")
-        if key not in self._plans and (path := self._plan_path(sitting)).exists():
+        if key not in self._plans and (path := self.plan_path(sitting)).exists():
             try:
-                self._plans[key] = load_plan(path)[0]
+                plan, kept = load_plan(path)
+                if kept:
+                    head = head_from_dict(kept)
+                    self._heads[self.key(sitting, "head")] = sitting.sitter.head_of, head, kept
+                self._plans[key] = plan
             except SitwellError:
-                path.unlink()
+                path.unlink()  # of another version: it can only be made anew
         return self._plans.get(key)
 
     def plan_mark(self, sitting: Sitting) -> str:
@@ -117,15 +164,18 @@ class House:
 
     def begin_plan(self, sitting: Sitting, locked: Mapping[str, float | str]) -> None:
         """Search set-ups for the sitter in hand; the old plan stays until the new one is there."""
-        read, sitter = self.reading(sitting), sitting.sitter
-        if read is None or read.head is None:
+        known, sitter = self.head(sitting), sitting.sitter
+        if known is None:
             return
-        key, signature = self.key(sitting, "plan"), _brief_mark(sitting)
+        head, kept = known
+        key, signature, head_of = (
+            self.key(sitting, "plan"), _brief_mark(sitting), _frames_mark(sitter)
+        )  # fmt: skip
 
         def done(plan: Plan) -> None:
             self._plans[key] = plan
-            save_plan(self._plan_path(sitting), plan)
-            sitter.planned, sitter.moved = signature, {}
+            save_plan(self.plan_path(sitting), plan, kept)
+            sitter.planned, sitter.head_of, sitter.moved = signature, head_of, {}
             names = [planned.name for planned in plan.setups]
             if sitter.chosen not in names:
                 sitter.chosen = names[len(names) // 2] if names else ""
@@ -135,7 +185,7 @@ class House:
             key,
             done,
             plan_sitting,
-            read.head,
+            head,
             sitter.glasses,
             brief.wishes_of(sitter),
             brief.kit_of(sitting),
@@ -146,19 +196,86 @@ class House:
             dict(locked),
         )
 
+    def watch(self, sitting: Sitting, folder: Path) -> None:
+        """Watch a folder against the set-up in hand; ShootError where there is none."""
+        self.watch_trouble.pop(sitting.id, None)
+        if (running := self._lookouts.get(sitting.id)) is not None:
+            running.stop()
+        known, planned = self.head(sitting), self.chosen(sitting)
+        live = live_check(known[0] if known else None, planned, self.in_hand(sitting))
+        state = journal_path(self.shelf.place(sitting.id), folder)
+        self._lookouts[sitting.id] = Lookout(folder, state, live)
+
+    def lookout(self, sitting: Sitting) -> Lookout | None:
+        """The watched folder of a sitting, also after it was stopped."""
+        return self._lookouts.get(sitting.id)
+
+    def chosen(self, sitting: Sitting) -> PlannedSetup | None:
+        """The set-up that was opened last, or the first of the plan."""
+        plan = self.plan(sitting)
+        setups = plan.setups if plan else ()
+        wanted = sitting.sitter.chosen
+        return next((p for p in setups if p.name == wanted), setups[0] if setups else None)
+
+    def in_hand(self, sitting: Sitting) -> Setup | None:
+        """The chosen set-up with what was moved by hand."""
+        planned = self.chosen(sitting)
+        if planned is None:
+            return None
+        try:
+            return planned.setup.with_changes(**sitting.sitter.moved.get(planned.name, {}))
+        except (SitwellError, TypeError):
+            return planned.setup  # moved under another version of the tool
+
+    def sort_work(self, sitting: Sitting) -> SortWork:
+        """The folder to sort, held against the plan where there is one."""
+        path, chosen = self.plan_path(sitting), self.chosen(sitting)
+        return SortWork(
+            folder=Path(sitting.folder).expanduser(),
+            state=self.shelf.place(sitting.id),
+            plan=path if chosen and path.exists() else None,
+            setup=chosen.name if chosen else "",
+        )
+
+    def begin_sort(self, sitting: Sitting) -> None:
+        """Sort the folder of a sitting."""
+        self.workshop.start(
+            self.key(sitting, "sort"),
+            lambda found: self.keep_sorted(sitting, found),
+            sort_frames,
+            self.sort_work(sitting),
+        )
+
+    def sorted(self, sitting: Sitting) -> Sorted | None:
+        """What sorting found, in this run of the server."""
+        return self._sorted.get(self.key(sitting, "sort"))
+
+    def keep_sorted(self, sitting: Sitting, found: Sorted) -> None:
+        """Remember what sorting found."""
+        self._sorted[self.key(sitting, "sort")] = found
+
     def forget(self, sitting_id: str) -> None:
         """Erase a sitting: its papers, frames, plans, and all that is in memory."""
-        for kept in (self._readings, self._models, self._plans, self.workshop.jobs):
+        if (lookout := self._lookouts.pop(sitting_id, None)) is not None:
+            lookout.stop()
+        remembered: list[dict[str, Any]] = [
+            self._readings, self._heads, self._models, self._plans, self._sorted,
+            self.workshop.jobs,
+        ]  # fmt: skip
+        for kept in remembered:
             for key in [key for key in kept if key.startswith(f"{sitting_id}/")]:
                 kept.pop(key)
         self.shelf.erase(sitting_id)
 
     def close(self) -> None:
         """Write what waits, and let the worker go."""
+        for lookout in self._lookouts.values():
+            lookout.stop()
         self.workshop.close()
         self.shelf.flush()
 
-    def _plan_path(self, sitting: Sitting) -> Path:
+    def plan_path(self, sitting: Sitting) -> Path:
+        """Where the plan of the sitter in hand lies; it holds their head, under their leave."""
         return self.shelf.place(sitting.id) / f"plan-{sitting.at}.json"
 
     def _frames(self, sitting: Sitting) -> tuple[FrameWork, ...]:

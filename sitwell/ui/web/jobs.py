@@ -52,7 +52,7 @@ class Workshop:
     def start(
         self, key: str, done: Callable[[Any], None], work: Callable[..., Any], *args: Any
     ) -> Job:
-        """Begin a job unless the same one runs and was not stopped; ``done`` is called with its result."""
+        """Begin a job unless the same one runs; ``done`` is called with its result."""
         running = self.running(key)
         if running is not None and not running.stopped:
             return running

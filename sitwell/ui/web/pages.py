@@ -6,13 +6,33 @@ from fastapi import Request
 from nicegui import context, ui
 
 from sitwell.base.errors import SitwellError
-from sitwell.ui.web import kit_page, plan_page, read_page, start_page, talk_page
+from sitwell.ui.web import (
+    kit_page,
+    plan_page,
+    read_page,
+    records_page,
+    set_page,
+    shoot_page,
+    sort_page,
+    start_page,
+    talk_page,
+)
 from sitwell.ui.web.frame import BESIDES, STEPS, Desk, frame, greet, put_away
 from sitwell.ui.web.house import House
 from sitwell.ui.web.parts import link, notice
 from sitwell.ui.web.wording import preferences, t
 
 Content = Callable[[Desk], None]
+CONTENTS: dict[str, Content] = {
+    "talk": talk_page.content,
+    "read": read_page.content,
+    "plan": plan_page.content,
+    "set": set_page.content,
+    "shoot": shoot_page.content,
+    "sort": sort_page.content,
+    "kit": kit_page.content,
+    "records": records_page.content,
+}
 
 
 def add_pages(house: House) -> None:
@@ -27,18 +47,8 @@ def add_pages(house: House) -> None:
             else:
                 start_page.content(house.shelf)
 
-    for here, content in contents(house).items():
+    for here, content in CONTENTS.items():
         _add(house, here, content)
-
-
-def contents(house: House) -> dict[str, Content]:
-    """The content of each step of the work."""
-    return {
-        "talk": talk_page.content,
-        "read": read_page.content,
-        "plan": plan_page.content,
-        "kit": kit_page.content,
-    }
 
 
 def _add(house: House, here: str, content: Content) -> None:

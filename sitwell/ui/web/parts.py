@@ -198,12 +198,13 @@ class Progress:
 
 
 def before_after(before: str, after: str, alt: str, aspect: str) -> ui.element:
-    """A picture with the straight-on one under it; a slide uncovers it."""
+    """A picture with the straight-on one under it, which a slide uncovers; "" is not there yet."""
     wide, high = aspect.split(":")
     with box("div", "pair") as made:
         made.style(f"aspect-ratio: {wide} / {high}")
-        attributed(ui.element("img"), src=after, alt=alt, loading="lazy")
-        attributed(ui.element("img").classes("before"), src=before, alt="", loading="lazy")
+        if after:
+            attributed(ui.element("img"), src=after, alt=alt, loading="lazy")
+            attributed(ui.element("img").classes("before"), src=before, alt="", loading="lazy")
     with box("label", "uncover"):
         words("span", t("straight on"))
         slide = attributed(ui.element("input"), type="range", min="0", max="100", value="0")
@@ -221,4 +222,5 @@ def _band(reach: Reach, leeway: tuple[float, float] | None) -> str:
 
 _VALUE = "(e) => emit(e.target.value)"
 _NUMBER = "(e) => emit(Number(e.target.value))"
-_UNCOVER = "(e) => e.target.parentElement.previousElementSibling.style.setProperty('--cut', e.target.value + '%')"
+_UNCOVER = """(e) => e.target.parentElement.previousElementSibling.style
+  .setProperty('--cut', e.target.value + '%')"""

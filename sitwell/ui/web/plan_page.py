@@ -35,10 +35,7 @@ class _Planner:
 
     def draw(self) -> None:
         house, sitting = self.desk.house, self.desk.sitting
-        if house.reading(sitting) is None:
-            house.begin_reading(sitting)
-        elif house.model(sitting) is None:
-            house.begin_model(sitting)
+        house.begin_looking(sitting)
         self.progress = Progress(self._stop)
         self.trouble = notice("", "trouble")
         self.trouble.set_visibility(False)
@@ -54,7 +51,7 @@ class _Planner:
 
     def _state(self) -> object:
         house, sitting = self.desk.house, self.desk.sitting
-        return id(house.plan(sitting)), house.reading(sitting), house.model(sitting)
+        return id(house.plan(sitting)), house.head(sitting), house.model(sitting)
 
     def _look(self) -> None:
         """Show how far the long work is, and draw the page anew when something has come."""
@@ -95,7 +92,7 @@ class _Planner:
 
     def _search_button(self, text: str) -> None:
         made = button(text, lambda: self._search({}), "main")
-        made.props["disabled"] = self.desk.house.reading(self.desk.sitting) is None
+        made.props["disabled"] = self.desk.house.head(self.desk.sitting) is None
 
     def _open(self, name: str) -> None:
         self.desk.sitting.sitter.chosen = name
@@ -108,9 +105,10 @@ def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> 
     with box("section", "card opened" if opened else "card"):
         words("h2", names.setup_name(planned.name))
         words("p", t(names.GIST.get(planned.name, "")), "gist")
+        ready = desk.house.model(desk.sitting) is not None
         before_after(
-            _picture(desk, "baseline"),
-            _picture(desk, planned.name),
+            _picture(desk, "baseline") if ready else "",
+            _picture(desk, planned.name) if ready else "",
             t("{name}, as the camera will see it", name=names.setup_name(planned.name)),
             planned.setup.aspect,
         )

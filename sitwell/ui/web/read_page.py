@@ -69,7 +69,7 @@ class _Reader:
         self.trouble.set_visibility(False)
         self.table()
         ui.timer(0.2, self._look)
-        if desk.sitting.sitter.frames and self.reading is None:
+        if self.reading is None:
             self._begin()
 
     def _landed(self) -> None:

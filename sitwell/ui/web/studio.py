@@ -6,7 +6,7 @@ process; a ``Model`` stays in the server and answers while a control moves.
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from sitwell import flow
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Kit
 from sitwell.brief.marks import POINT_NAMES, marks_from_dict
@@ -29,12 +30,17 @@ from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import CROPS, Setup
-from sitwell.search.aims import Benefit
+from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.plan import Gain, GuardState, Plan
+from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
 from sitwell.search.planner import make_plan
 from sitwell.search.stage import set_stage
+from sitwell.sheet.pdf import write_sheet
+from sitwell.shoot.choice import asked_in, wears_glasses
+from sitwell.shoot.live import LiveCheck
+from sitwell.shoot.look import sitter_for
+from sitwell.shoot.sight import Expected
 from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.wording import mark
 
@@ -50,6 +56,7 @@ ANOTHER = mark("These frames hardly show one and the same face; shoot one again,
 # both are design choices.
 LEVEL_DEG, TURNED_DEG = 12.0, 15.0
 HIGH_STRAIN = 2.0
+SHEET_PX = 900
 PROPOSED = tuple(name for name in POINT_NAMES if not name.startswith("iris"))
 
 
@@ -85,10 +92,11 @@ class FrameSeen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceRead:
-    """The frames and, where at least one could be used, the head that fits them."""
+    """The frames and, where one could be used, the head with what rebuilds it in a file."""
 
     frames: tuple[FrameSeen, ...]
     head: Head | None
+    kept: Mapping[str, Any]
     notes: tuple[str, ...]
     advice: tuple[str, ...]
 
@@ -103,9 +111,11 @@ def read_face(frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: 
         for frame, found in zip(frames, reading.frames, strict=True)
     )
     names = {frame.path.name: frame.name for frame in frames}
+    sitter = flow.sitter_of(reading) if reading.fit else None
     return FaceRead(
         frames=seen,
-        head=reading.fit.head if reading.fit else None,
+        head=sitter.head if sitter else None,
+        kept=sitter.kept if sitter else {},
         notes=tuple(_named(note, names) for note in reading.notes),
         advice=_advice(seen, reading.fit),
     )
@@ -231,6 +241,61 @@ class Model:
                 seen = self._evaluator.evaluate(setup.with_changes(**{move: float(value)}))
             rows.append(dict(zip(NAMES, seen.tolist(), strict=True)))
         return rows
+
+
+def live_check(head: Head | None, planned: PlannedSetup | None, setup: Setup | None) -> LiveCheck:
+    """A check of landing frames against a set-up as it stands in hand; without one, eyes and focus.
+
+    The leeway was found for the planned set-up, so one moved by hand has none.
+    """
+    if planned is None or setup is None:
+        return LiveCheck(Expected())
+    mine = planned if setup == planned.setup else replace(planned, setup=setup, leeway=())
+    expected = Expected(planned=mine, asked=asked_in(mine), glasses=wears_glasses(mine))
+    return LiveCheck(expected, sitter_for(head, setup) if head is not None else None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWork:
+    """A sheet to draw: the planned set-up, how it stands in hand, and where it goes."""
+
+    plan: Plan
+    planned: PlannedSetup
+    setup: Setup
+    path: Path
+    paper: str
+    discreet: bool
+    sitter: str
+    light: str
+
+
+def draw_sheet(
+    model: Model, parts: tuple[tuple[Wish, ...], Kit, Room, Comfort], work: SheetWork
+) -> Path:
+    """Draw one sheet; a set-up moved by hand is judged anew, and its leeway is left out."""
+    planned = work.planned
+    if work.setup != planned.setup:
+        judged = model.judge(model.judge_for(*parts, work.plan), work.setup)
+        planned = replace(
+            planned,
+            setup=work.setup,
+            measures=judged.measures,
+            gains=judged.gains,
+            guards=judged.guards,
+            leeway=(),
+            reasons=(),
+        )
+    return write_sheet(
+        planned,
+        work.plan,
+        model.pixels(work.setup, SHEET_PX),
+        model.pixels(work.plan.baseline, SHEET_PX),
+        work.path,
+        paper=work.paper,
+        discreet=work.discreet,
+        sitter=work.sitter,
+        light=work.light,
+    )
 
 
 def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:

@@ -1,4 +1,4 @@
-"""How the wishes and the guards fare while the hand moves: rows that change, never a list redrawn."""
+"""How wishes and guards fare while the hand moves: rows that change, never a list redrawn."""
 
 from sitwell.ui.web import names
 from sitwell.ui.web.parts import attributed, box, words
@@ -64,12 +64,11 @@ class Tells:
             for guard in lost:
                 words("li", f"{names.guard_words(guard)}: {names.guard_detail(guard)}", "lost")
         for name, row in self._guard_rows.items():
-            guard = known.get(name)
-            if guard is None:
+            if (now := known.get(name)) is None:
                 row.say("", t("can’t be told here"))
             else:
-                state = t("holds") if guard.holds else t("not held")
-                row.say(state, names.guard_detail(guard), lost=not guard.holds)
+                state = t("holds") if now.holds else t("not held")
+                row.say(state, names.guard_detail(now), lost=not now.holds)
 
 
 class _Row:

@@ -21,7 +21,7 @@ VIEW_SIDE_PX = 1600
 SEEN_PX = 480
 PRIVATE = {"cache-control": "private, max-age=600"}
 MOST_FRAMES = 40
-DRAWN_FILES = {".pdf": "application/pdf", ".png": "image/png"}
+DRAWN_FILES = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
 
 
 def add_files(app: FastAPI, house: House) -> None:

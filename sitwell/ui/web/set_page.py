@@ -1,0 +1,177 @@
+"""Set: big words for the sitter, one move at a time; what to set; the sheet to print."""
+
+import asyncio
+from typing import Any
+
+from nicegui import ui
+
+from sitwell.base.errors import SitwellError
+from sitwell.brief.kit import LightSource
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet.care import care_notes
+from sitwell.sheet.settings import studio_words
+from sitwell.sheet.words import SitterWord, sitter_words
+from sitwell.ui.web import brief, names
+from sitwell.ui.web.drawings import FloorDrawing
+from sitwell.ui.web.floor import from_above
+from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.parts import box, button, choices, link, notice, words
+from sitwell.ui.web.studio import SheetWork, draw_sheet
+from sitwell.ui.web.wording import preferences, t
+
+
+def content(desk: Desk) -> None:
+    """The words first and large; beside them, unless the sitter may read, all the rest."""
+    plan, discreet = desk.house.plan(desk.sitting), preferences().discreet
+    planned, setup = desk.house.chosen(desk.sitting), desk.house.in_hand(desk.sitting)
+    if plan is None or planned is None or setup is None:
+        if discreet:
+            words("p", t("One moment, please."), "spoken")
+            return
+        notice(t("There is no set-up to set yet; search and open one first."), "trouble")
+        link(t("To the plan"), address(desk, "plan"), "btn main")
+        return
+    if not discreet:
+        _which(desk, plan)
+    Speaker(sitter_words(setup)).draw(discreet=discreet)
+    if not discreet:
+        with box("div", "two"):
+            with box("div"):
+                _settings(setup)
+            with box("div", "drawing-side"):
+                FloorDrawing(from_above(setup, brief.room_of(desk.sitting)))
+        _care(desk, setup)
+        _Sheets(desk, plan, planned, setup).draw()
+
+
+class Speaker:
+    """One sentence at a time, to be said or to be held up to the sitter."""
+
+    def __init__(self, said: tuple[SitterWord, ...]) -> None:
+        self.said = said
+        self.at = 0
+
+    def draw(self, *, discreet: bool) -> None:
+        """The sentence, and two ways on: touch, or the arrow keys."""
+        with box("section", "speaker discreet" if discreet else "speaker", aria_label=t("To say")):
+            self.part = words("p", "", "part")
+            with box("div", "", aria_live="polite"):
+                self.sentence = words("p", "", "spoken")
+            self.shown = words("p", "", "shown")
+            with box("div", "turns"):
+                self.back = button(t("Back"), lambda: self.go(-1))
+                self.count = words("span", "", "hint")
+                self.on = button(t("Next"), lambda: self.go(1), "main")
+        if discreet:
+            self.shown.set_visibility(False)
+        ui.keyboard(on_key=self._key)
+        self.go(0)
+
+    def go(self, step: int) -> None:
+        """Say the next or the one before."""
+        self.at = min(max(self.at + step, 0), len(self.said) - 1)
+        word = self.said[self.at]
+        self.part.set_text(t(word.part))
+        self.sentence.set_text(t(word.sentence))
+        self.shown.set_text(t(word.show) if word.show else "")
+        self.count.set_text(t("{number} of {count}", number=self.at + 1, count=len(self.said)))
+        self.back.props["disabled"] = self.at == 0
+        self.on.props["disabled"] = self.at == len(self.said) - 1
+        for made in (self.back, self.on):
+            made.update()
+
+    def _key(self, event: Any) -> None:
+        if event.action.keydown and event.key.arrow_right:
+            self.go(1)
+        elif event.action.keydown and event.key.arrow_left:
+            self.go(-1)
+
+
+def _which(desk: Desk, plan: Plan) -> None:
+    def choose(name: str) -> None:
+        desk.sitting.sitter.chosen = name
+        desk.changed()
+        ui.navigate.reload()
+
+    offered = {planned.name: names.setup_name(planned.name) for planned in plan.setups}
+    choices(t("Set-up"), offered, desk.sitting.sitter.chosen, choose, "unnamed")
+
+
+def _settings(setup: Setup) -> None:
+    words("h2", t("Camera and light"))
+    with box("dl", "drift"):
+        for row in studio_words(setup):
+            with box("div"):
+                words("dt", t(row.name))
+                with box("dd"):
+                    words("span", row.value)
+                    if row.note:
+                        words("span", t(row.note), "hint note")
+
+
+def _care(desk: Desk, setup: Setup) -> None:
+    kit, room = brief.kit_of(desk.sitting), brief.room_of(desk.sitting)
+    words("h2", t("Care"))
+    with box("ul", "care"):
+        for note in care_notes(setup, light_kind(brief.light_for(kit, room, setup))):
+            words("li", t(note.sentence))
+
+
+def light_kind(light: LightSource) -> str:
+    """What the care notes call a light: a window stays, steady light is a lamp, the rest flash."""
+    if light.is_fixed():
+        return "window"
+    return "lamp" if light.exposure_value is not None else "flash"
+
+
+class _Sheets:
+    """Draws the sheets on paper, and offers them when they are there."""
+
+    def __init__(self, desk: Desk, plan: Plan, planned: PlannedSetup, setup: Setup) -> None:
+        self.desk, self.plan, self.planned, self.setup = desk, plan, planned, setup
+        desk.house.begin_looking(desk.sitting)
+
+    def draw(self) -> None:
+        """Two buttons and a place for what they make."""
+        words("h2", t("The sheet to print"))
+        with box("div", "sheets"):
+            button(t("Draw the set sheet"), lambda: self._make(discreet=False))
+            button(t("Draw the discreet sheet"), lambda: self._make(discreet=True))
+        words("p", t("The discreet one shows moves and settings only."), "hint")
+        self.status = box("div", role="status")
+
+    async def _make(self, *, discreet: bool) -> None:
+        model, sitting = self.desk.house.model(self.desk.sitting), self.desk.sitting
+        if model is None:
+            self._say(t("The head is being set up to be looked at; try again in a moment."))
+            return
+        self._say(t("Drawing the sheet ..."))
+        kind = "discreet" if discreet else "set"
+        folder = self.desk.shelf.place(sitting.id) / "drawn"
+        work = SheetWork(
+            plan=self.plan,
+            planned=self.planned,
+            setup=self.setup,
+            path=folder / f"{kind}-sheet-{self.planned.name}.pdf",
+            paper="us-letter" if preferences().units == "imperial" else "a4",
+            discreet=discreet,
+            sitter=sitting.title(),
+            light=light_kind(
+                brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), self.setup)
+            ),
+        )
+        try:
+            path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)
+        except SitwellError as error:
+            self._say(str(error), "trouble")
+            return
+        self.status.clear()
+        with self.status:
+            made = link(t("Open {name}", name=path.name), f"/drawn/{sitting.id}/{path.name}", "btn")
+            made.props["target"] = "_blank"
+
+    def _say(self, text: str, kind: str = "note") -> None:
+        self.status.clear()
+        with self.status:
+            notice(text, kind)

@@ -1,0 +1,109 @@
+"""Shoot: frames are checked as they land, and one thing is said at a time."""
+
+from pathlib import Path
+
+from nicegui import ui
+
+from sitwell.base.errors import SitwellError
+from sitwell.shoot.live import Checked
+from sitwell.ui.web import names
+from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.parts import box, button, link, notice, text_field, words
+from sitwell.ui.web.wording import t
+
+SHOWN = 12
+
+
+def content(desk: Desk) -> None:
+    """The folder, the one thing to say, and what each frame needs."""
+    words(
+        "p", t("Frames are looked at as they land. Nothing is written, moved or deleted."), "lead"
+    )
+    if not desk.sitting.consent_at:
+        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
+        link(t("To the talk"), address(desk, "talk"), "btn main")
+        return
+    _Shooter(desk).draw()
+
+
+class _Shooter:
+    """The page's moving parts."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.told = ui.refreshable(self._told)
+        self.drawn: object = None
+
+    def draw(self) -> None:
+        """The folder and its buttons; below them what was seen."""
+        house, sitting = self.desk.house, self.desk.sitting
+        planned = house.chosen(sitting)
+        if planned is None:
+            notice(t("There is no plan, so only eyes and focus are looked at."))
+        else:
+            words("p", t("Held against: {name}", name=names.setup_name(planned.name)))
+
+        def folder(value: str) -> None:
+            sitting.folder = value.strip()
+            self.desk.changed()
+
+        hint = t("The folder on this computer in which your camera or its program puts them.")
+        text_field(t("Where frames land"), sitting.folder, folder, hint=hint)
+        with box("div", "onward"):
+            button(t("Watch the folder"), self._begin, "main")
+            button(t("Stop"), self._stop)
+        self.told()
+        ui.timer(0.3, self._look)
+
+    def _begin(self) -> None:
+        try:
+            self.desk.house.watch(self.desk.sitting, Path(self.desk.sitting.folder).expanduser())
+        except SitwellError as error:
+            self.desk.house.watch_trouble[self.desk.sitting.id] = str(error)
+        self.told.refresh()
+
+    def _stop(self) -> None:
+        if (lookout := self.desk.house.lookout(self.desk.sitting)) is not None:
+            lookout.stop()
+
+    def _look(self) -> None:
+        lookout = self.desk.house.lookout(self.desk.sitting)
+        now = (lookout.count, lookout.over, lookout.trouble) if lookout else None
+        if now != self.drawn:
+            self.drawn = now
+            self.told.refresh()
+
+    def _told(self) -> None:
+        lookout = self.desk.house.lookout(self.desk.sitting)
+        trouble = self.desk.house.watch_trouble.get(self.desk.sitting.id, "")
+        if trouble or (lookout and lookout.trouble):
+            notice(trouble or (lookout.trouble if lookout else ""), "trouble")
+        if lookout is None:
+            return
+        with box("section", "speaker", aria_label=t("To say now")):
+            words("p", t("stopped") if lookout.over else t("watching {folder}",
+                  folder=lookout.folder.name), "part")  # fmt: skip
+            with box("div", "", aria_live="polite"):
+                words("p", _say(lookout.seen[0] if lookout.seen else None), "spoken")
+        if lookout.seen:
+            with box("ul", "shelf landed"):
+                for checked in list(lookout.seen)[:SHOWN]:
+                    _row(checked)
+
+
+def _say(latest: Checked | None) -> str:
+    if latest is None:
+        return t("No frame yet.")
+    if latest.problem:
+        return latest.problem
+    return t(latest.nudge.sentence) if latest.nudge else t("Lovely. Hold all of this.")
+
+
+def _row(checked: Checked) -> None:
+    with box("li"):
+        words("span", checked.file, "file")
+        if checked.problem:
+            words("span", checked.problem, "lost")
+        for report in checked.reports:
+            found = "; ".join(finding.sentence for finding in report.findings)
+            words("span", found or t("nothing to fix"), "" if found else "soft")

@@ -1,0 +1,150 @@
+"""Sort: the best of each burst put forward with its reason; a person's choice comes first."""
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from nicegui import ui
+
+from sitwell.base.errors import SitwellError
+from sitwell.sort.rank import Ranked, RankedBurst
+from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.parts import Progress, attributed, box, button, link, notice, text_field, words
+from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
+from sitwell.ui.web.wording import number, t
+
+SHOWN_BURSTS = 60
+
+
+def content(desk: Desk) -> None:
+    """The folder, the bursts, and the hand-over."""
+    words("p", t("Nothing is moved, deleted or rewritten; a choice of yours beats ours."), "lead")
+    if not desk.sitting.consent_at:
+        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
+        link(t("To the talk"), address(desk, "talk"), "btn main")
+        return
+    _Sorter(desk).draw()
+
+
+class _Sorter:
+    """The page's moving parts."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+        self.bursts = ui.refreshable(self._bursts)
+        self.drawn: object = None
+
+    @property
+    def work(self) -> SortWork:
+        return self.desk.house.sort_work(self.desk.sitting)
+
+    def draw(self) -> None:
+        """The folder and the long job, then what it found."""
+        house, sitting = self.desk.house, self.desk.sitting
+
+        def folder(value: str) -> None:
+            sitting.folder = value.strip()
+            self.desk.changed()
+
+        text_field(t("Folder of the sitting"), sitting.folder, folder,
+                   hint=t("A folder on this computer."))  # fmt: skip
+        with box("div", "onward"):
+            button(t("Sort the folder"), lambda: house.begin_sort(sitting), "main")
+        self.progress = Progress(lambda: house.workshop.stop(house.key(sitting, "sort")))
+        self.trouble = notice("", "trouble")
+        self.trouble.set_visibility(False)
+        self.bursts()
+        ui.timer(0.2, self._look)
+
+    def _look(self) -> None:
+        house, sitting = self.desk.house, self.desk.sitting
+        job = house.job(sitting, "sort")
+        if job is not None and not job.over:
+            doing = t(job.doing) if job.doing else t("waiting for its turn")
+            self.progress.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
+        else:
+            self.progress.hide()
+        self.trouble.set_text(job.trouble if job else "")
+        self.trouble.set_visibility(bool(job and job.trouble))
+        if (now := id(house.sorted(sitting))) != self.drawn:
+            self.drawn = now
+            self.bursts.refresh()
+
+    def _bursts(self) -> None:
+        found = self.desk.house.sorted(self.desk.sitting)
+        if found is None:
+            return
+        bursts = found.bursts
+        words("p", t("{bursts} bursts, {frames} frames", bursts=len(bursts),
+                     frames=sum(len(burst.frames) for burst in bursts)))  # fmt: skip
+        for problem in found.unread:
+            notice(problem)
+        with box("ol", "bursts"):
+            for burst in bursts[:SHOWN_BURSTS]:
+                self._burst(burst)
+        self._hand_over()
+
+    def _burst(self, burst: RankedBurst) -> None:
+        best = burst.best or burst.frames[0]
+        thumb = f"/drawn/{self.desk.sitting.id}/{thumb_name(best.file)}"
+        with box("li", "burst"):
+            attributed(ui.element("img"), src=thumb, alt=best.file, loading="lazy")
+            with box("div"):
+                words("h3", best.file)
+                words("p", best.reason)
+                if len(burst.frames) > 1:
+                    with box("details"):
+                        words("summary", t("{count} frames in this burst", count=len(burst.frames)))
+                        with box("ul", "gains"):
+                            for frame in burst.frames:
+                                self._frame(frame)
+
+    def _frame(self, frame: Ranked) -> None:
+        with box("li"):
+            words("span", f"{frame.place}. {frame.file}: {frame.reason}")
+            if not frame.put_forward:
+                button(t("put forward"), self._chooser(frame.file), "small")
+
+    def _chooser(self, file: str) -> Callable[[], Any]:
+        async def choose() -> None:
+            found = await asyncio.to_thread(choose_frame, self.work, file)
+            self.desk.house.keep_sorted(self.desk.sitting, found)
+            self.bursts.refresh()
+
+        return choose
+
+    def _hand_over(self) -> None:
+        words("h2", t("Hand over"))
+        words("p", t("Ratings go into XMP files beside the frames; what is there already stays."),
+              "hint")  # fmt: skip
+        with box("div", "sheets"):
+            button(t("Write the ratings"), self._rate)
+            button(t("Draw the proof sheet"), self._proof)
+        self.status = box("div", role="status")
+
+    async def _rate(self) -> None:
+        await self._tell(write_ratings, lambda count: notice(t("{count} sidecars written",
+                                                               count=count)))  # fmt: skip
+
+    async def _proof(self) -> None:
+        sitting = self.desk.sitting
+        target = self.desk.shelf.place(sitting.id) / "drawn" / "proof-sheet.pdf"
+
+        def offer(path: Path) -> None:
+            made = link(t("Open {name}", name=path.name), f"/drawn/{sitting.id}/{path.name}", "btn")
+            made.props["target"] = "_blank"
+
+        await self._tell(lambda work: draw_proof(work, target, sitting.title()), offer)
+
+    async def _tell(self, do: Callable[[SortWork], Any], show: Callable[[Any], Any]) -> None:
+        self.status.clear()
+        with self.status:
+            words("p", t("A moment ..."))
+        try:
+            result = await asyncio.to_thread(do, self.work)
+        except (SitwellError, OSError) as error:
+            result, show = str(error), lambda text: notice(text, "trouble")
+        self.status.clear()
+        with self.status:
+            show(result)
