@@ -1,5 +1,6 @@
 """The whole tool on one screen: read, plan, print; check and sort follow in their own folders."""
 
+import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -8,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import UsageError
+from sitwell.base.errors import HeadError, PhotoError, UsageError
 from sitwell.brief.comfort import comfort_for
 from sitwell.brief.kit import DEFAULT_KIT, Kit, load_kit
 from sitwell.brief.marks import read_marks
@@ -20,8 +21,9 @@ from sitwell.head.surface import Head
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.scene.skin_merge import skin_from_frames
 from sitwell.search.locks import parse_locks
-from sitwell.search.plan import Plan
+from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
 from sitwell.sheet.pdf import check_paper, write_sheet
 from sitwell.sheet.plan_file import save_plan
@@ -99,20 +101,25 @@ def write_plan(
     paper: str = "a4",
     discreet: bool = False,
     light: str = "",
+    plain_head: bool = False,
 ) -> list[Path]:
-    """The plan file, and for each set-up its sheet as PDF and PNG; gives the paths."""
+    """The plan file, and for each set-up its sheet as PDF and PNG; gives the paths.
+
+    The sheets' pictures wear the sitter's own skin, unless ``plain_head`` or the frames are gone.
+    """
     check_paper(paper)
-    sculpture = Sculpture(sitter.head)
+    sculpture, note = (Sculpture(sitter.head), "") if plain_head else own_skin(sitter)
     straight_on = sculpture.render(made.baseline, *PICTURE_PX)
     files: list[Path] = []
-    for planned in made.setups:
+    printed = _captioned(made, sculpture, note)
+    for planned in printed.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
         for moves_only in (False, True) if discreet else (False,):
             name = f"{planned.name}-moves-only" if moves_only else planned.name
             files += [
                 write_sheet(
                     planned,
-                    made,
+                    printed,
                     seen,
                     straight_on,
                     folder / f"{name}{suffix}",
@@ -127,9 +134,27 @@ def write_plan(
     return [save_plan(folder / "plan.json", made, sitter.kept), *files]
 
 
+def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
+    """The head for pictures in the sitter's own skin; plain, with a note, where it can't be had."""
+    try:
+        return Sculpture(sitter.head, skin_from_frames(sitter.reading)), ""
+    except (HeadError, PhotoError) as problem:
+        return Sculpture(sitter.head), f"The pictures show a plain head: {problem}"
+
+
 def picture(head: Head, setup: Setup, width_px: int, height_px: int) -> NDArray[np.uint8]:
     """The head as the camera will see it in a set-up, (H, W, 3)."""
     return Sculpture(head).render(setup, width_px, height_px)
+
+
+def _captioned(made: Plan, sculpture: Sculpture, note: str) -> Plan:
+    """The plan with a sentence on each set-up's picture among its notes."""
+
+    def noted(planned: PlannedSetup) -> PlannedSetup:
+        said = note or sculpture.caption(planned.setup)
+        return dataclasses.replace(planned, notes=tuple(filter(None, (*planned.notes, said))))
+
+    return dataclasses.replace(made, setups=tuple(noted(planned) for planned in made.setups))
 
 
 def light_kind(kit: Kit, room: Room) -> str:

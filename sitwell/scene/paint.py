@@ -11,9 +11,8 @@ from numba import njit
 from numpy.typing import NDArray
 
 MOST_STEPS = 24
-# Warm paper and the hatch on it, linear light: what stands where nothing is known.
-PAPER, HATCH = (0.50, 0.485, 0.46), (0.385, 0.372, 0.35)
 HATCH_PERIODS = 110  # lines over the picture's height
+HATCH_SHADE = 0.16  # how much darker a line is than what it lies on
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -22,7 +21,7 @@ Texels = NDArray[np.float32]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paint:
-    """Texels (N, 4): linear colour times how well it is known, and that share, 0 to 1.
+    """Texels (N, 4): linear colour, and how well it is known, 0 to 1; the rest is hatched.
 
     Triangle t's grid has ``steps[t]`` intervals along each edge, 0 for none, and begins at
     ``first[t]``: rows of equal third weight, from the edge between its first two corners on.
@@ -91,8 +90,8 @@ def paint_over(
 ) -> None:
     """Put the colour at a triangle's corner weights ``second, third`` into ``colour`` (3,).
 
-    Linear between the three texels around; where less is known, the paper shows, ``line`` (0 to
-    1) of it in the hatch's tone.
+    Linear between the three texels around; where little is known, darker by ``line`` (0 to 1) of
+    the hatch.
     """
     x, y = second * steps, third * steps
     i = min(max(int(x), 0), steps - 1)
@@ -107,10 +106,10 @@ def paint_over(
     elif share < 0.0:
         share, a, b = 0.0, a / (a + b), b / (a + b)
     known = share * texels[corner, 3] + a * texels[here + 1, 3] + b * texels[above, 3]
+    dim = 1.0 - HATCH_SHADE * line * (1.0 - known)
     for c in range(3):
-        bare = PAPER[c] + line * (HATCH[c] - PAPER[c])
-        seen = share * texels[corner, c] + a * texels[here + 1, c] + b * texels[above, c]
-        colour[c] = seen + (1.0 - known) * bare
+        mixed = share * texels[corner, c] + a * texels[here + 1, c] + b * texels[above, c]
+        colour[c] = dim * mixed
 
 
 @njit(cache=True, nogil=True)

@@ -4,13 +4,11 @@ It shows what the measures count (pose, perspective, light, crop, background ton
 it shows nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
 """
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.rotations import camera_axes
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.background import background_luminance
@@ -21,9 +19,9 @@ from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm
 from sitwell.scene.paint import no_paint
-from sitwell.scene.preview_shade import shade, shadow_maps
+from sitwell.scene.preview_shade import key_disc, shade, shadow_maps
 from sitwell.scene.raster import rasterise
-from sitwell.scene.refine import refine
+from sitwell.scene.refine import refine, to_vertices, vertex_normals
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
 from sitwell.scene.skin import Skin
@@ -32,7 +30,6 @@ from sitwell.scene.view import Observer, View
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-KEY_POINTS = 16
 SKIN = (0.56, 0.47, 0.41)
 COLOURS: dict[Region, tuple[float, float, float]] = {
     Region.SCALP: (0.085, 0.075, 0.070),
@@ -86,12 +83,12 @@ class Sculpture:
         self._colours = np.concatenate(
             [
                 self._fine.spread(
-                    _to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
+                    to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
                 ),
                 np.broadcast_to(GARMENT, (len(self._bust), 3)),
             ]
         )
-        openness = _to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
+        openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
         self._openness = np.concatenate(
             [self._fine.spread(openness)[:, 0], np.full(len(self._bust), 0.7)]
         )
@@ -137,6 +134,10 @@ class Sculpture:
             return 0.0
         visible = self._observer.look(setup).visible
         return float(1.0 - visible @ self._skin.known / visible.sum())
+
+    def caption(self, setup: Setup) -> str:
+        """A sentence on where the skin is from and what is unknown; empty for a plain head."""
+        return "" if self._skin is None else self._skin.caption(self.unknown_share(setup))
 
     def _grey(self) -> float:
         """Luminance of skin that faces the lights squarely."""
@@ -228,7 +229,7 @@ def _studio_light(view: View, grey: float) -> _Light:
     key, fill = key_and_fill(setup.fill_ratio)
     grey *= background_luminance(setup.background_stops)
     return _Light(
-        key_points=_disc(key_place_mm(setup), 0.5 * setup.key_size_mm),
+        key_points=key_disc(key_place_mm(setup), 0.5 * setup.key_size_mm),
         key_share=key,
         fill_share=fill,
         reference_mm=setup.key_distance_mm,
@@ -244,16 +245,6 @@ def _plain_light(view: View) -> _Light:
         reference_mm=float(np.linalg.norm(view.camera.lens_mm)),
         background=np.full(3, 0.72),
     )
-
-
-def _disc(middle_mm: Floats, radius_mm: float) -> Floats:
-    """Points spread evenly over a disc that faces the sitter (Vogel's sunflower)."""
-    axes = camera_axes(middle_mm, [0.0, 0.0, 0.0])
-    steps = np.arange(KEY_POINTS)
-    radii = radius_mm * np.sqrt((steps + 0.5) / KEY_POINTS)
-    angles = steps * math.pi * (3.0 - math.sqrt(5.0))
-    across, up = radii * np.cos(angles), radii * np.sin(angles)
-    return middle_mm + across[:, None] * axes[0] + up[:, None] * axes[1]
 
 
 def _window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:
@@ -293,26 +284,16 @@ def _colours(skin: Skin | None) -> Floats:
     return colours
 
 
-def _to_vertices(triangles: Ints, values: Floats, count: int) -> Floats:
-    """Mean over the triangles around each vertex, of values (T, C); gives (V, C)."""
-    times = np.maximum(np.bincount(triangles.ravel(), minlength=count), 1)
-    sums = [
-        np.bincount(triangles.ravel(), weights=np.repeat(column, 3), minlength=count)
-        for column in values.T
-    ]
-    return np.stack(sums, axis=1) / times[:, None]
-
-
-def vertex_normals(vertices: Floats, triangles: Ints) -> Floats:
-    """Unit normals (V, 3), each triangle around a vertex counting by its area."""
-    corners = vertices[triangles]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    sums = _to_vertices(triangles, across, len(vertices))
-    return sums / np.maximum(np.linalg.norm(sums, axis=1, keepdims=True), 1e-12)
-
-
 def _srgb(linear: Floats) -> NDArray[np.uint8]:
     """Eight-bit sRGB of linear light (IEC 61966-2-1)."""
-    light = np.clip(linear, 0.0, 1.0)
+    return _CODED[(np.clip(linear, 0.0, 1.0) * (len(_CODED) - 1) + 0.5).astype(np.uint16)]
+
+
+def _coded() -> NDArray[np.uint8]:
+    """sRGB of evenly spaced light: fine enough that no byte is off by more than rounding."""
+    light = np.linspace(0.0, 1.0, 65536)
     coded = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
     return np.round(255.0 * coded).astype(np.uint8)
+
+
+_CODED = _coded()

@@ -10,17 +10,29 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.rotations import camera_axes
 from sitwell.scene.paint import Texels, hatch_line, paint_over
 from sitwell.scene.raster import rasterise
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
+KEY_POINTS = 16
 MAP_PX = 240
 MAP_PIXEL_MM = 1.6
 DEPTH_OFFSET_MM = 2000.0
 NORMAL_OFFSET_MM = 1.5
 GAP_MM = 1.5
+
+
+def key_disc(middle_mm: Floats, radius_mm: float) -> Floats:
+    """Points spread evenly over a disc that faces the sitter (Vogel's sunflower)."""
+    axes = camera_axes(middle_mm, [0.0, 0.0, 0.0])
+    steps = np.arange(KEY_POINTS)
+    radii = radius_mm * np.sqrt((steps + 0.5) / KEY_POINTS)
+    angles = steps * math.pi * (3.0 - math.sqrt(5.0))
+    across, up = radii * np.cos(angles), radii * np.sin(angles)
+    return middle_mm + across[:, None] * axes[0] + up[:, None] * axes[1]
 
 
 def shadow_maps(

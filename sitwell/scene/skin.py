@@ -19,6 +19,12 @@ class EyeColours:
     iris: Floats
     pupil_mm: float
 
+    def exposed(self, factor: float) -> "EyeColours":
+        """The same under so much more or less exposure."""
+        return EyeColours(
+            white=self.white * factor, iris=self.iris * factor, pupil_mm=self.pupil_mm
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skin:
@@ -33,3 +39,16 @@ class Skin:
     eyes: Mapping[str, EyeColours]
     luminance: float
     files: tuple[str, ...]
+
+    def caption(self, unknown_share: float) -> str:
+        """One sentence for under a picture: whose frames it is from, and what they don't show."""
+        names = (
+            self.files[0]
+            if len(self.files) == 1
+            else (f"{', '.join(self.files[:-1])} and {self.files[-1]}")
+        )
+        unknown = f"{max(100.0 * unknown_share, 1.0):.0f} % of the head in view"
+        return (
+            f"The skin is from {names}: what was in no frame ({unknown}) is hatched, "
+            "and hair lies flat on the head."
+        )

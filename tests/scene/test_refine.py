@@ -6,8 +6,7 @@ from numpy.testing import assert_allclose
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.surface import build_head
-from sitwell.scene.preview import vertex_normals
-from sitwell.scene.refine import refine
+from sitwell.scene.refine import refine, vertex_normals
 
 
 def octasphere(radius_mm, times):

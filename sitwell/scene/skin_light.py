@@ -1,0 +1,102 @@
+"""The light that a frame's key and fill put on the head, so that it can be taken off the skin.
+
+Only as good as the light reading: the key is taken as a usual soft one, the fill as coming from
+all round, dimmed where the head's own parts stand in its way. The less sure the reading, the less
+of it is taken off; what it leaves of a slope in the skin's brightness is evened out (``evened``).
+"""
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from sitwell.base.rotations import camera_axes, direction_from_angles
+from sitwell.head.fit import FittedFrame
+from sitwell.head.reading import FrameReading
+from sitwell.head.surface import Head
+from sitwell.scene.light import key_and_fill
+from sitwell.scene.preview_shade import key_disc, lit_share, shadow_maps
+
+KEY_DISTANCE_MM, KEY_RADIUS_MM = 1500.0, 450.0
+LEAST_LIGHT = 0.12  # deeper shade than this is not brightened further
+SURE_DEG, UNSURE_DEG = 9.0, 18.0  # spreads of the key's direction, and how far it is believed
+USUAL_LIGHT = 0.65  # on a face under a usual key and fill
+FRONT_COSINE = 0.5
+LOWEST_KEY_DEG = -20.0  # nobody lights a face from farther below; such a reading is a mistake
+EVENING_ROUNDS, EVENING_SCALE = 6, 0.12
+SLOPE_HOLD = 0.02  # of the texels' weight: keeps the slope small where skin tells little of it
+STEEPEST = 1.2  # natural logarithm of light per unit of the normal
+
+Floats = NDArray[np.float64]
+
+
+def light_on(
+    places: Floats,
+    normals: Floats,
+    openness: Floats,
+    head: Head,
+    fitted: FittedFrame,
+    frame: FrameReading,
+) -> Floats:
+    """Light (N,) at places (N, 3) of the head frame; 1 is skin that meets key and fill squarely.
+
+    A frame whose light could not be read is taken as evenly lit.
+    """
+    reading = frame.light
+    even = 0.5 + 0.5 * openness
+    if reading is None:
+        return USUAL_LIGHT * even
+    axes = camera_axes(np.zeros(3), fitted.pose.place_mm) @ fitted.pose.rotation
+    towards = direction_from_angles(reading.key_azimuth_deg, reading.key_elevation_deg)
+    points = key_disc(KEY_DISTANCE_MM * towards, KEY_RADIUS_MM)
+    casters = head.vertices_mm.astype(np.float64) @ axes.T
+    ways, maps = shadow_maps(casters, head.triangles, np.zeros(3), points)
+    key_share, fill_share = key_and_fill(reading.fill_ratio)
+    key = np.empty(len(places))
+    _key_on(places @ axes.T, normals @ axes.T, points, ways, maps, key)
+    belief = (UNSURE_DEG - reading.spread_deg) / (UNSURE_DEG - SURE_DEG)
+    belief = min(max(belief, 0.0), 1.0) * (reading.key_elevation_deg > LOWEST_KEY_DEG)
+    lit = key_share * key + fill_share * openness
+    usual = float(np.median(lit[(normals @ axes.T)[:, 2] > FRONT_COSINE]))
+    return usual * even * (1.0 - belief) + belief * lit
+
+
+def evened(brightness: Floats, normals: Floats, weight: Floats, every_normal: Floats) -> Floats:
+    """Factors (N,) that take a slope over the normals out of skin's brightness.
+
+    Fitted to patches of plain skin, ``brightness`` (M,) with ``normals`` (M, 3) and ``weight``,
+    robustly (Huber), and given for ``every_normal`` (N, 3); 1 at the patches' mean normal.
+    """
+    if weight.sum() <= 0.0:
+        return np.ones(len(every_normal))
+    logs = np.log(np.maximum(brightness, 1e-4))
+    middle = (weight[:, None] * normals).sum(axis=0) / weight.sum()
+    off, trust, slope = normals - middle, weight, np.zeros(3)
+    for _ in range(EVENING_ROUNDS):
+        level = float((trust * (logs - off @ slope)).sum() / trust.sum())
+        weighted = off * trust[:, None]
+        hold = SLOPE_HOLD * trust.sum() * np.eye(3)
+        slope = np.linalg.solve(weighted.T @ off + hold, weighted.T @ (logs - level))
+        rest = np.abs(logs - level - off @ slope)
+        trust = weight * np.minimum(1.0, EVENING_SCALE / np.maximum(rest, 1e-9))
+    slope *= min(1.0, STEEPEST / max(float(np.linalg.norm(slope)), 1e-9))
+    return np.exp(-(every_normal - middle) @ slope)
+
+
+@njit(cache=True, nogil=True)
+def _key_on(
+    places: Floats, normals: Floats, points: Floats, ways: Floats, maps: Floats, key: Floats
+) -> None:
+    """Light of the key's points on places, 1 where it is met squarely at the origin."""
+    toward = np.empty(3)
+    for i in range(places.shape[0]):
+        key[i] = 0.0
+        for n in range(points.shape[0]):
+            squared, cosine = 0.0, 0.0
+            for axis in range(3):
+                toward[axis] = points[n, axis] - places[i, axis]
+                squared += toward[axis] ** 2
+                cosine += toward[axis] * normals[i, axis]
+            if cosine > 0.0:
+                share = lit_share(places[i], normals[i], ways[n], maps[n])
+                key[i] += share * cosine * KEY_DISTANCE_MM**2 / squared**1.5
+        key[i] /= points.shape[0]
