@@ -135,7 +135,7 @@ def _features(lit: Lit) -> list[float]:
 
 def _together(lit: Lit, first: Region, second: Region) -> float:
     a, b = float(lit.weight[first]), float(lit.weight[second])
-    return (a * float(lit.luminance[first]) + b * float(lit.luminance[second])) / (a + b)
+    return (a * float(lit.luminance[first]) + b * float(lit.luminance[second])) / max(a + b, 1e-300)
 
 
 def _ear_contrast(view: View, lit: Lit, ear: Region, out: float) -> float:

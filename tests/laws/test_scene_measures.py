@@ -197,3 +197,31 @@ def test_glare_is_nan_without_glasses_only():
     assert math.isnan(bare["glare_own_left_deg"])
     assert math.isnan(bare["glare_own_right_deg"])
     assert np.isfinite([v for n, v in bare.items() if not n.startswith("glare")]).all()
+
+
+@pytest.mark.parametrize(
+    "expression",
+    [{}, {"eye_blink_own_left": 1, "eye_blink_own_right": 1}, {"jaw_open": 1}],
+    ids=["neutral", "blink", "open mouth"],
+)
+def test_numbers_stay_finite_far_outside_the_usual_range(expression):
+    evaluator = Evaluator(build_head({}, expression), Glasses())
+    for turn_deg in (-95, -60, 0, 90):
+        for distance_mm in (300, 9000):
+            for key_azimuth_deg in (-180, 0, 120):
+                setup = Setup(
+                    turn_deg=turn_deg,
+                    chin_deg=25,
+                    distance_mm=distance_mm,
+                    key_azimuth_deg=key_azimuth_deg,
+                    key_elevation_deg=-20,
+                    fill_ratio=1,
+                )
+                assert np.isfinite(evaluator.evaluate(setup)).all(), setup
+
+
+def test_a_blink_closes_the_eyes():
+    shut = {"eye_blink_own_left": 1, "eye_blink_own_right": 1}
+    seen = Measures(Evaluator(build_head({}, shut)).evaluate(Setup()))
+    assert seen["eye_size"] < 2e-4
+    assert seen["iris_cover_own_left"] > 0.95
