@@ -326,7 +326,7 @@ def _lettering_side(setup: Setup, box: Box) -> tuple[Lettering, ...]:
     chin = t("chin {angle}", angle=degrees(setup.chin_deg))
     return (
         Lettering(x=box[0], y=0, text=t("eye line"), side="corner", kind="soft"),
-        Lettering(x=lens[2], y=-lens[1] + 160, text=height_words(setup), side="under"),
+        Lettering(x=lens[2], y=-lens[1] + 160, text=height_words(setup), side="under-end"),
         Lettering(
             x=key[2], y=-key[1] - setup.key_size_mm / 2, text=raised, side="above", kind="key"
         ),

@@ -30,7 +30,7 @@ GROUPS = {
 Swept = dict[str, tuple[list[float], list[dict[str, float]]]]
 CROP_NAMES = {"whole-head": mark("the whole head"), "into-forehead": mark("into the forehead")}
 # A small picture while the hand moves, a fine one when it rests.
-MOVING_PX, RESTING_PX = 300, 620
+MOVING_PX, RESTING_PX = 240, 620
 REST_S = 0.25
 CURVED = ("turn_deg", "chin_deg")
 CURVE_POINTS, MOST_CURVES = 15, 4
@@ -59,6 +59,7 @@ class Hand:
         self.sliders: dict[str, Slider] = {}
         self.wanted: Setup | None = None
         self.busy = False
+        self.resting: asyncio.Task[None] | None = None
         self.setup = self._setup()
 
     def draw(self) -> None:
@@ -93,7 +94,6 @@ class Hand:
             wide, high = self.setup.aspect.split(":")
             self.image = attributed(ui.element("img"), alt=name, width=wide, height=high)
             self.image.style(f"aspect-ratio: {wide} / {high}")
-            words("figcaption", t("as the camera will see it; clay, not skin"), "hint")
 
     def _drawings(self) -> None:
         above, side = self._floors()
@@ -169,6 +169,9 @@ class Hand:
     def ask(self) -> None:
         """Want the set-up seen; while one is being looked at only the latest is kept."""
         self.wanted = self.setup
+        if self.resting is not None:
+            self.resting.cancel()
+            self.resting = None
         if not self.busy:
             self.busy = True
             background_tasks.create(self._see())
@@ -184,23 +187,20 @@ class Hand:
                 if self.image.is_deleted:
                     return
                 self._show(judged, picture)
-                await asyncio.sleep(0)
-                if self.wanted is None:
-                    await self._rest(setup)
+            self.resting = background_tasks.create(self._rest(self.setup))
         finally:
             self.busy = False
 
     async def _rest(self, setup: Setup) -> None:
         """When the hand rests: the fine picture, then the curves."""
         await asyncio.sleep(REST_S)
-        if self.wanted is not None:
-            return
         picture = await asyncio.to_thread(self.model.picture, setup, RESTING_PX)
-        if self.wanted is None:
-            self._show_picture(picture)
-            rows = await asyncio.to_thread(self._sweep, setup)
-            if self.wanted is None:
-                self._show_curves(setup, rows)
+        if self.image.is_deleted:
+            return
+        self._show_picture(picture)
+        rows = await asyncio.to_thread(self._sweep, setup)
+        if not self.image.is_deleted:
+            self._show_curves(setup, rows)
 
     def _judge(self, setup: Setup) -> Judged:
         if self.judge is None:

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from nicegui import background_tasks
+
 from sitwell.base.errors import SitwellError, WebError
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
@@ -50,7 +52,6 @@ class House:
     watch_trouble: dict[str, str] = field(default_factory=dict)
     _being_read: dict[str, str] = field(default_factory=dict)
     _being_made: set[str] = field(default_factory=set)
-    _tasks: set[asyncio.Task[None]] = field(default_factory=set)
 
     def key(self, sitting: Sitting, job: str) -> str:
         """The name of a job for the sitter in hand."""
@@ -110,14 +111,10 @@ class House:
 
     def begin_model(self, sitting: Sitting) -> None:
         """Set the head up for looking, in a thread; it takes a second or two."""
-        read, key, glasses = (
-            self.reading(sitting),
-            self.key(sitting, "model"),
-            sitting.sitter.glasses,
-        )
-        if read is None or read.head is None or key in self._being_made:
+        known, key, glasses = self.head(sitting), self.key(sitting, "model"), sitting.sitter.glasses
+        if known is None or key in self._being_made:
             return
-        head = read.head
+        head, _ = known
 
         async def make() -> None:
             self._being_made.add(key)
@@ -127,9 +124,7 @@ class House:
             finally:
                 self._being_made.discard(key)
 
-        task = asyncio.get_running_loop().create_task(make())
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
+        background_tasks.create(make())
 
     def plan(self, sitting: Sitting) -> Plan | None:
         """The plan of the sitter in hand, from memory or from beside the papers."""

@@ -15,6 +15,8 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from typing import Any
 
+from nicegui import background_tasks
+
 from sitwell.base.errors import SearchStoppedError, SitwellError
 
 LOOK_EVERY_S = 0.1
@@ -47,7 +49,6 @@ class Workshop:
         self._inline = inline
         self._bench: _Bench | None = None
         self._turn = asyncio.Lock()
-        self._tasks: set[asyncio.Task[None]] = set()
 
     def start(
         self, key: str, done: Callable[[Any], None], work: Callable[..., Any], *args: Any
@@ -57,9 +58,7 @@ class Workshop:
         if running is not None and not running.stopped:
             return running
         job = self.jobs[key] = Job()
-        task = asyncio.get_running_loop().create_task(self._run(job, done, work, args))
-        self._tasks.add(task)
-        task.add_done_callback(self._tasks.discard)
+        background_tasks.create(self._run(job, done, work, args))
         return job
 
     def running(self, key: str) -> Job | None:

@@ -101,7 +101,7 @@ def _records_of(kept: ToKeep, sitter: Sitter, sitting: Sitting) -> list[Any]:
         made.append(KeptWishes(sitter_id=of, sitting_id=at, wishes=kept.wishes))
     if kept.head:
         made.append(_head_record(kept.head, of, at))
-    if kept.plan is not None:
+    if kept.plan is not None and kept.wishes is not None:  # a plan tells the wishes it answers
         made.append(KeptPlan(sitter_id=of, sitting_id=at, plan=kept.plan))
     if kept.used is not None:
         name, setup = kept.used

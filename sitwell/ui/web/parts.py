@@ -31,8 +31,19 @@ def box(tag: str = "div", classes: str = "", **attributes: str) -> ui.element:
 def attributed(element: Any, **attributes: str) -> Any:
     """Set HTML attributes by name; ``aria_label`` is written aria-label."""
     for name, value in attributes.items():
-        element.props[name.rstrip("_").replace("_", "-")] = value
+        element.props[_attribute(element, name)] = value
     return element
+
+
+def _attribute(element: Any, name: str) -> str:
+    """How the framework wants an attribute named; an input's value is only what it starts with.
+
+    Left as a property it would be put back under the finger whenever anything on the page changes;
+    the caret makes it a plain attribute.
+    """
+    if name == "value" and element.tag == "input":
+        return "^value"
+    return name.rstrip("_").replace("_", "-")
 
 
 def button(text: str, on_click: Callable[[], Any], kind: str = "") -> TextElement:
@@ -170,8 +181,6 @@ class Slider:
 
     def put(self, value: float) -> None:
         """Move the thumb as well, for a value that came from elsewhere."""
-        self._input.props["value"] = f"{value:g}"
-        self._input.run_method("setAttribute", "value", f"{value:g}")
         ui.run_javascript(f"document.getElementById('{self._input.html_id}').value = {value:g}")
         self.say(value)
 

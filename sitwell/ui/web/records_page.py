@@ -42,9 +42,14 @@ class _Keeper:
             notice(t("Nothing is kept before the sitter has said yes; ask them first."), "trouble")
             link(t("To the talk"), address(self.desk, "talk"), "btn")
             return
-        words("p", t("Until {day}: the head’s measurements, the plan and the set-up in hand.",
+        words("p", t("Until {day}: the head’s measurements and the set-up in hand.",
                      day=f"{sitting.keep_until:%Y-%m-%d}"))  # fmt: skip
-        words("p", t("The wishes as well.") if sitting.keep_wishes else t("Not the wishes."))
+        words(
+            "p",
+            t("The wishes and the plan as well.")
+            if sitting.keep_wishes
+            else t("Not the wishes, nor the plan that tells them."),
+        )
         if sitting.consent_by == "guardian":
             text_field(t("The guardian’s name"), "", self._named)
         button(t("Keep this sitting"), self._keep, "main")

@@ -92,6 +92,8 @@ class _Sorter:
             attributed(ui.element("img"), src=thumb, alt=best.file, loading="lazy")
             with box("div"):
                 words("h3", best.file)
+                if burst.best is None:
+                    words("p", t("None of this burst was put forward; this one came nearest."))
                 words("p", best.reason)
                 if len(burst.frames) > 1:
                     with box("details"):
