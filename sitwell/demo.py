@@ -20,6 +20,7 @@ from sitwell.head.surface import Head, build_head
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.preview import Photograph, Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.scene.skin import Skin
 from sitwell.search.plan import Plan
 
 # The invented sitter: ears that stand out, and a nose whose tip leans to their own right.
@@ -72,9 +73,11 @@ def frames_to_take() -> tuple[Setup, ...]:
     )
 
 
-def write_frames(head: Head, setups: tuple[Setup, ...], folder: Path) -> tuple[list[Path], Path]:
+def write_frames(
+    head: Head, setups: tuple[Setup, ...], folder: Path, skin: Skin | None = None
+) -> tuple[list[Path], Path]:
     """The frames as JPEG with EXIF, marked as invented, and the marks of the ears in view."""
-    sculpture, paths, marks = Sculpture(head), [], {}
+    sculpture, paths, marks = Sculpture(head, skin), [], {}
     for index, setup in enumerate(setups):
         shot = sculpture.photograph(setup, HEIGHT_PX)
         path = folder / f"invented-{index + 1}.jpg"

@@ -1,7 +1,5 @@
 """Measures of the ears in the picture."""
 
-import math
-
 from sitwell.head.regions import Region
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT, Measure, both_sides
 from sitwell.scene.outline import stands_out
@@ -17,11 +15,16 @@ MEASURES = (
     Measure(
         "ear_sliver",
         "0 to 1",
-        "An ear neither in view nor gone: 0 when hidden or well in view, 1 when 3 tenths of what "
-        "shows from the front is left.",
+        "An ear neither in view nor gone: 0 when gone or well in view, more the more of a "
+        "remnant stands beside the face.",
     ),
 )
-WELL_IN_VIEW = 0.6  # share of its frontal area from which an ear no longer reads as a sliver
+# Design choices, judged on pictures. An ear is gone when it stands out by less than half a
+# millimetre on a print whose face is 160 mm high, and is in view from a little over half of what
+# it shows from the front.
+GONE_OUT, GONE_SHOW = 0.003, 0.0005
+SLIVER_OUT, SLIVER_SHOW = 0.03, 0.012  # this much more makes a whole sliver of it
+WELL_IN_VIEW = 0.55
 
 
 def ear_measures(
@@ -35,16 +38,17 @@ def ear_measures(
     left_rows, right_rows, low, high = outline
     show = view.area(Region.EAR_OWN_LEFT), view.area(Region.EAR_OWN_RIGHT)
     own_left, own_right = view.anatomy.ear_vertices
-    return (
-        *show,
+    out = (
         stands_out(view.u, view.v, own_left, 1.0, right_rows, low, high),
         stands_out(view.u, view.v, own_right, -1.0, left_rows, low, high),
-        max(
-            _sliver(area / frontal) if frontal > 0 else 0.0
-            for area, frontal in zip(show, frontal_area, strict=True)
-        ),
     )
+    return (*show, *out, max(map(_sliver, show, out, frontal_area)))
 
 
-def _sliver(share: float) -> float:
-    return math.sin(math.pi * share / WELL_IN_VIEW) ** 2 if share < WELL_IN_VIEW else 0.0
+def _sliver(show: float, out: float, frontal: float) -> float:
+    """How far an ear is from gone and from well in view, whichever is nearer."""
+    if frontal <= 0.0:
+        return 0.0
+    past_gone = max((show - GONE_SHOW) / SLIVER_SHOW, (out - GONE_OUT) / SLIVER_OUT)
+    short_of_view = 1.0 - show / frontal / WELL_IN_VIEW
+    return min(max(min(past_gone, short_of_view), 0.0), 1.0)

@@ -26,7 +26,12 @@ FRAMINGS = {
     "full-length": Framing(height_mm=2000.0, eye_line_share=0.14),
 }
 LEAST_HEAD_ROOM_SHARE = 0.03  # a whole head needs some air above it
-BROW_TO_HAIRLINE_CUT = 0.4  # a crop into the forehead: this far up from the brow to the hairline
+# A cut into the forehead: this far up from the brow to the hairline. The picture is then no taller
+# than what holds a head's breadth and the chin with some air below it, so that the eye line comes
+# as near a third as the chin allows.
+BROW_TO_HAIRLINE_CUT = 0.5
+CLOSE_WIDTH_MM = 185.0
+AIR_BELOW_CHIN_SHARE = 0.1
 
 
 def aspect_ratio(aspect: str) -> float:
@@ -95,13 +100,15 @@ def picture_top_and_height(
     """Top edge and height of the finished picture, in the unit of ``heights``.
 
     ``unit_per_mm`` is the scale at the sitter. A picture can't be taller than the lens holds from
-    its distance.
+    its distance; one that is cut into the forehead is tighter than its framing.
     """
     framing = FRAMINGS[setup.framing]
     height = min(framing.height_mm, held_height_mm(setup)) * unit_per_mm
     if setup.crop == "into-forehead":
         cut = heights.brow + BROW_TO_HAIRLINE_CUT * (heights.hairline - heights.brow)
-        return cut, height
+        by_breadth = CLOSE_WIDTH_MM * aspect_ratio(setup.aspect) * unit_per_mm
+        by_chin = (cut - heights.chin) / (1.0 - AIR_BELOW_CHIN_SHARE)
+        return cut, min(height, max(by_breadth, by_chin))
     by_eyes = heights.eyes + framing.eye_line_share * height
     return max(by_eyes, heights.crown + LEAST_HEAD_ROOM_SHARE * height), height
 

@@ -9,7 +9,7 @@ from sitwell.head.regions import EYE, FACE, Region
 from sitwell.head.surface import SIDES
 from sitwell.scene.background import background_luminance
 from sitwell.scene.definitions import SHARE_OF_HEIGHT, Measure, both_sides
-from sitwell.scene.lighting import Lit, hardness, key_place_mm
+from sitwell.scene.lighting import Lit, hardness, key_place_mm, key_points_mm
 from sitwell.scene.shadow import first_hit
 from sitwell.scene.view import Floats, View
 
@@ -60,7 +60,12 @@ MEASURES = (
     ),
 )
 
-CORNEA_AHEAD_MM, CORNEA_RADIUS_MM = 5.0, 7.8  # schematic eye, from memory
+# The cornea's front bends with 7.80 mm in the average eye (a dictionary's table of optical constants,
+# ed.mdict.net/k733633.html, read in 2026; 7.7 mm in Gullstrand's schematic eye, from memory). Set so
+# far ahead, it meets an eyeball of 12 mm where an iris 11.7 mm wide ends, and it ends there.
+CORNEA_RADIUS_MM, CORNEA_AHEAD_MM = 7.8, 5.3
+CORNEA_EDGE_COSINE = math.sqrt(1.0 - (5.85 / CORNEA_RADIUS_MM) ** 2)
+CATCHLIGHT_SHARE = 0.2  # of the key's image; less of it is a glint that no one sees as the light
 EAR_OUT_FULL = 0.02  # standing out by this many face heights counts the background wholly
 BROAD_TURN_DEG = 10.0  # turn at which the sides' difference is three quarters told
 _FACE = np.array(sorted(FACE), dtype=np.int64)
@@ -169,27 +174,39 @@ def _nose_shadow(view: View) -> tuple[float, float]:
 
 
 def _catchlight(view: View, eye: int) -> tuple[float, float]:
-    """1.0 if the key's reflection on the cornea is seen in the opening, and its clock hour."""
-    anatomy, side = view.anatomy, SIDES[eye]
-    key, lens = key_place_mm(view.setup), view.camera.lens_mm
-    centre = view.studio_from_head(anatomy.eyes[eye].centre_mm)
-    iris = view.point_mm(f"iris_{side}")
-    gaze = (iris - centre) / np.linalg.norm(iris - centre)
+    """1.0 if enough of the key's image on the cornea is seen in the opening, and its clock hour.
+
+    The image is that of the key's five points: a large key is seen although a lid cuts it.
+    """
+    key, lens = key_points_mm(view.setup), view.camera.lens_mm
+    centre = view.studio_from_head(view.anatomy.eyes[eye].centre_mm)
+    iris = view.point_mm(f"iris_{SIDES[eye]}")
+    gaze = _unit(iris - centre)
     cornea = centre + CORNEA_AHEAD_MM * gaze
     half = _unit(_unit(key - cornea) + _unit(lens - cornea))
-    mirror = cornea + CORNEA_RADIUS_MM * half
-    us, vs = view.place(np.stack([mirror, iris]))
-    across, up = float(us[0] - us[1]), float(vs[0] - vs[1])
-    clock = _clock(view, across, up)
-    triangle = view.eye_windows[eye].triangle_at(float(us[0]), float(vs[0]))
+    mirrors = cornea + CORNEA_RADIUS_MM * half
+    us, vs = view.place(np.concatenate([mirrors, iris[None]]))
+    seen = half @ gaze > CORNEA_EDGE_COSINE
+    for n in np.flatnonzero(seen):
+        seen[n] = _mirrors_in_opening(view, eye, float(us[n]), float(vs[n]), mirrors[n], key[n])
+    there = seen if seen.any() else np.ones(len(key), dtype=bool)
+    across, up = us[:-1][there].mean() - us[-1], vs[:-1][there].mean() - vs[-1]
+    return float(seen.mean() >= CATCHLIGHT_SHARE), _clock(view, float(across), float(up))
+
+
+def _mirrors_in_opening(
+    view: View, eye: int, u: float, v: float, mirror_mm: Floats, source_mm: Floats
+) -> bool:
+    """Whether a point of the cornea is seen between the lids and sees a point of the key."""
+    anatomy = view.anatomy
+    triangle = view.eye_windows[eye].triangle_at(u, v)
     if triangle < 0 or Region(anatomy.region[triangle]) not in EYE:
-        return 0.0, clock
-    local = view.head_from_studio(np.stack([mirror, key]))
-    reach = _unit(local[1] - local[0])
+        return False
+    start, source = view.head_from_studio(np.stack([mirror_mm, source_mm]))
     blocked = first_hit(
-        local[0], reach, view.local_mm, anatomy.triangles, anatomy.eye_shaders[eye], 2.0
+        start, _unit(source - start), view.local_mm, anatomy.triangles, anatomy.eye_shaders[eye], 2.0
     )
-    return (1.0 if math.isinf(blocked) else 0.0), clock
+    return math.isinf(blocked)
 
 
 def _clock(view: View, across: float, up: float) -> float:
@@ -199,5 +216,5 @@ def _clock(view: View, across: float, up: float) -> float:
     return hour if hour > 0.0 else 12.0
 
 
-def _unit(vector: Floats) -> Floats:
-    return vector / math.sqrt(float(vector @ vector))
+def _unit(vectors: Floats) -> Floats:
+    return np.asarray(vectors / np.sqrt((vectors * vectors).sum(axis=-1, keepdims=True)))

@@ -24,6 +24,7 @@ IRIS_MIDDLES = (468, 473)  # the landmarks in the middle of the irises
 IRIS_MM, WHITE_MM, PUPIL_SEEN_MM = (2.6, 5.0), (6.9, 13.0), 1.1
 PUPIL_LEAST_MM, PUPIL_MOST_MM, PUPIL_USUAL_MM = 1.2, 3.2, 1.9
 PUPIL_CONTRAST = 0.6  # a pupil darker than this share of the iris can be told from it
+WHITEST = 0.7  # the white of an eye is no brighter than this, however the light was read
 FEWEST_PIXELS = 12
 EACH_PX_PER_MM = 1.5
 PUPIL_PX_PER_MM = 2.0  # a coarser picture can't tell how wide the pupil is
@@ -74,7 +75,7 @@ def _colours(colour: Floats, off_mm: Floats, held: Sequence[Held], usual: EyeCol
     in_light = white[bright >= np.median(bright)]
     iris_colour = np.median(iris, axis=0)
     return EyeColours(
-        white=np.minimum(np.median(in_light, axis=0), 0.9),
+        white=np.minimum(np.median(in_light, axis=0), WHITEST),
         iris=iris_colour,
         pupil_mm=_pupil_mm(colour @ WEIGHTS, off_mm, float(iris_colour @ WEIGHTS), held),
     )

@@ -27,7 +27,8 @@ SKIN_OFF, LEAST_TONE_SPREAD = 2.5, np.array([0.25, 0.05, 0.06])
 LEAST_BARE = 0.5  # of what is seen of an ear or the neck
 GAP_MM, INNER_GAP_MM, SURELY = 2.5, 8.0, 0.6
 ISLAND_MM2 = 4000.0
-LID_EDGE_MM = 0.8  # off the eyeball: here a lid may show the white beside it
+LID_EDGE_MM = 1.5  # off the eyeball: here a lid may show the white beside it
+WHITER = 0.7  # of its distance to skin: a colour that much nearer to the white is the white
 DARKEST = 1e-3
 
 
@@ -59,7 +60,7 @@ def like_skin(
         covered = seen > 0.0 and float((alike * known)[mine].sum()) < LEAST_BARE * seen
         share[mine] = 0.0 if covered else alike[mine]
     white = _tone(np.stack([eye.white for eye in eyes.values()]).mean(axis=0)[None])
-    whiter = np.linalg.norm((tone - white) / spread, axis=1) < off
+    whiter = np.linalg.norm((tone - white) / spread, axis=1) < WHITER * off
     share[_at_lid_edge(head, grid, region) & whiter] = 0.0
     return share
 

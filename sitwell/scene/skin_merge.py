@@ -83,7 +83,7 @@ def skin_from_frames(reading: Reading) -> Skin:
             "No frame that gave the head can be read again for its skin; "
             "read the photographs anew, or plan with a plain head."
         )
-    grid = _grid(head)
+    grid = grid_of(head)
     sights = [see(part, grid) for part in held]
     region = np.repeat(head.region_of_triangle, 4)[grid.triangle]
     colour, known = _blend(head, grid, region, sights)
@@ -112,7 +112,8 @@ def _gave(frame: FrameReading, head: Head) -> bool:
     return frame.fitted is not None and np.allclose(frame.fitted.shape, head.shape, atol=1e-4)
 
 
-def _grid(head: Head) -> Grid:
+def grid_of(head: Head) -> Grid:
+    """Where a head carries texels: fine on lids, brows, lips and nose, coarse on the scalp."""
     vertices = head.vertices_mm.astype(np.float64)
     fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
     texel_mm = np.full(len(Region), REST_TEXEL_MM)
