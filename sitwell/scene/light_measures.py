@@ -60,9 +60,9 @@ MEASURES = (
     ),
 )
 
-# The cornea's front bends with 7.80 mm in the average eye (a dictionary's table of optical constants,
-# ed.mdict.net/k733633.html, read in 2026; 7.7 mm in Gullstrand's schematic eye, from memory). Set so
-# far ahead, it meets an eyeball of 12 mm where an iris 11.7 mm wide ends, and it ends there.
+# The cornea's front bends with 7.80 mm in the average eye (a table of optical constants,
+# ed.mdict.net/k733633.html, read in 2026; 7.7 mm in Gullstrand's schematic eye, from memory). Set
+# so far ahead, it meets an eyeball of 12 mm where an iris 11.7 mm wide ends, and it ends there.
 CORNEA_RADIUS_MM, CORNEA_AHEAD_MM = 7.8, 5.3
 CORNEA_EDGE_COSINE = math.sqrt(1.0 - (5.85 / CORNEA_RADIUS_MM) ** 2)
 CATCHLIGHT_SHARE = 0.2  # of the key's image; less of it is a glint that no one sees as the light
@@ -204,7 +204,12 @@ def _mirrors_in_opening(
         return False
     start, source = view.head_from_studio(np.stack([mirror_mm, source_mm]))
     blocked = first_hit(
-        start, _unit(source - start), view.local_mm, anatomy.triangles, anatomy.eye_shaders[eye], 2.0
+        start,
+        _unit(source - start),
+        view.local_mm,
+        anatomy.triangles,
+        anatomy.eye_shaders[eye],
+        2.0,
     )
     return math.isinf(blocked)
 

@@ -50,6 +50,19 @@ def test_a_whole_head_keeps_air_and_a_crop_into_the_forehead_keeps_clear(name):
     assert crop_clearance(HEIGHTS, cut) > 0
 
 
+@pytest.mark.parametrize("aspect", ["2:3", "4:5", "1:1"])
+def test_a_cut_into_the_forehead_tightens_the_frame_and_lowers_the_eye_line(aspect):
+    # Geometry bounds it: with the chin in the picture the eye line can't come lower than this.
+    setup = Setup(framing="tight-head", crop="into-forehead", aspect=aspect, focal_mm=50)
+    top, height = picture_top_and_height(HEIGHTS, setup, 1.0)
+    eye_line_share = (top - HEIGHTS.eyes) / height
+    lowest = top / (top - HEIGHTS.chin)
+    assert 0.5 * lowest < eye_line_share < lowest
+    assert top - height < HEIGHTS.chin - 0.09 * height
+    assert height / framing.aspect_ratio(aspect) >= 150  # cheekbone to cheekbone, with air
+    assert height < framing.FRAMINGS["tight-head"].height_mm
+
+
 def test_a_picture_is_no_taller_than_the_lens_holds():
     near = Setup(framing="full-length", focal_mm=85, distance_mm=1500)
     _, height = picture_top_and_height(HEIGHTS, near, 1.0)

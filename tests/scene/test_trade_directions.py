@@ -169,6 +169,21 @@ class TestEars:
         assert slivers[0] == 0
 
     @every_head
+    @pytest.mark.parametrize("sign", [-1, 1])
+    def test_what_is_left_of_an_ear_beside_the_face_is_a_sliver_down_to_a_thin_rim(
+        self, name, sign
+    ):
+        side = side_word(sign)
+        front = see(name)[f"ear_show_{side}"]
+        for turn_deg in np.arange(0, 50, 1.0):
+            seen = see(name, turn_deg=sign * float(turn_deg))
+            show, out = seen[f"ear_show_{side}"], seen[f"ear_out_{side}"]
+            if show >= 0.55 * front or (show <= 0.0005 and out <= 0.003):
+                assert seen["ear_sliver"] == 0
+            else:
+                assert seen["ear_sliver"] > 0
+
+    @every_head
     @both_turns
     def test_turning_swells_the_near_ear(self, name, turn_deg):
         near = f"ear_show_{side_word(-turn_deg)}"
@@ -306,12 +321,32 @@ class TestLight:
     @every_head
     @pytest.mark.parametrize("sign", [-1, 1])
     def test_both_eyes_catch_the_key_at_the_usual_hour(self, name, sign):
-        # low enough for narrow eyes: a lid that hangs lower hides a high light's reflection
-        seen = see(name, key_azimuth_deg=25.0 * sign, key_elevation_deg=20)
+        seen = see(name, key_azimuth_deg=25.0 * sign, key_elevation_deg=30)
         for side in ("own_left", "own_right"):
             assert seen[f"catchlight_{side}"] == 1
             hour = seen[f"catchlight_clock_{side}"]
             assert (1 <= hour <= 2) if sign > 0 else (10 <= hour <= 11)
+
+    @pytest.mark.parametrize("sign", [-1, 1])
+    def test_a_key_45_degrees_up_still_catches_both_eyes(self, sign):
+        seen = see("mean", key_azimuth_deg=30.0 * sign, key_elevation_deg=45)
+        for side in ("own_left", "own_right"):
+            assert seen[f"catchlight_{side}"] == 1
+            hour = seen[f"catchlight_clock_{side}"]
+            assert (1 <= hour <= 2) if sign > 0 else (10 <= hour <= 11)
+
+    def test_the_upper_lid_takes_a_high_small_light_before_a_large_one(self):
+        high = {"key_azimuth_deg": 0, "key_elevation_deg": 45}
+        small = see("mean", **high, key_size_mm=50)
+        large = see("mean", **high, key_size_mm=1500)
+        for side in ("own_left", "own_right"):
+            assert small[f"catchlight_{side}"] == 0
+            assert large[f"catchlight_{side}"] == 1
+
+    @every_head
+    def test_a_light_from_behind_catches_no_eye(self, name):
+        seen = see(name, key_azimuth_deg=130, key_elevation_deg=10)
+        assert seen["catchlight_own_left"] == seen["catchlight_own_right"] == 0
 
     @every_head
     def test_a_larger_nearer_or_less_raking_key_smooths_skin(self, name):
