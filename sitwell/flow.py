@@ -157,6 +157,13 @@ def _captioned(made: Plan, sculpture: Sculpture, note: str) -> Plan:
     return dataclasses.replace(made, setups=tuple(noted(planned) for planned in made.setups))
 
 
+def key_kind(kit: str, room: str) -> str:
+    """What the key of a kit and room as typed is, for the care notes."""
+    return light_kind(
+        load_kit(kit) if kit else DEFAULT_KIT, load_room(room) if room else DEFAULT_ROOM
+    )
+
+
 def light_kind(kit: Kit, room: Room) -> str:
     """What the key is, for the care notes: "window", "flash" or "lamp"."""
     if room.window is not None or all(light.is_fixed() for light in kit.lights):

@@ -7,6 +7,8 @@ Positive turn carries the nose to +X, positive chin carries it up, positive tilt
 to +X.
 """
 
+import math
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -56,11 +58,18 @@ def camera_axes(lens_mm: ArrayLike, aim_mm: ArrayLike) -> Matrix:
     ``lens_mm`` and ``aim_mm`` are points (3,) in the studio frame; the backward axis points from
     the aim to the lens, so a level camera straight ahead of the sitter gives the identity.
     """
-    backward = np.asarray(lens_mm, dtype=np.float64) - np.asarray(aim_mm, dtype=np.float64)
-    backward = backward / np.linalg.norm(backward)
-    right = np.cross([0.0, 1.0, 0.0], backward)
-    right = right / np.linalg.norm(right)
-    return np.stack([right, np.cross(backward, right), backward])
+    x, y, z = np.asarray(lens_mm, dtype=np.float64) - np.asarray(aim_mm, dtype=np.float64)
+    # Written out: this is called for every set-up that a search looks at.
+    level, length = math.hypot(x, z), math.hypot(x, y, z)
+    right_x, right_z = z / level, -x / level
+    back_x, back_y, back_z = x / length, y / length, z / length
+    return np.array(
+        [
+            [right_x, 0.0, right_z],
+            [back_y * right_z, back_z * right_x - back_x * right_z, -back_y * right_x],
+            [back_x, back_y, back_z],
+        ]
+    )
 
 
 def seen_pose(

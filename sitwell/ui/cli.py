@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from sitwell.base.errors import SitwellError
-from sitwell.ui import say
+from sitwell.ui import record_commands, say, set_commands
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -94,10 +94,15 @@ def plan(
         bool,
         typer.Option(help="Also print sheets that show moves only, fit for the sitter's eyes."),
     ] = False,
+    plain_head: Annotated[
+        bool, typer.Option("--plain-head", help="Draw the plain head, not the sitter's own skin.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
     from sitwell import flow
+    from sitwell.brief.wishes import parse_wish
+    from sitwell.ui.keeping import keep_plan
 
     flow.check_paper(paper)
     reading = flow.read(
@@ -125,6 +130,9 @@ def plan(
     if out is not None:
         files = flow.write_plan(made, sitter, out, label=label, paper=paper, discreet=discreet)
     say.plan(made, sitter.kept, files, as_json=json)
+    if label:
+        kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
+        say.note(kept)
 
 
 @app.command()
@@ -139,6 +147,14 @@ def demo(
     with say.progress(quiet=False) as progress:
         result = invented.run(out, progress)
     say.demo(result)
+
+
+app.command()(set_commands.watch)
+app.command()(set_commands.sort)
+app.command()(set_commands.serve)
+app.command()(record_commands.consent)
+app.command()(record_commands.sitters)
+app.command()(record_commands.forget)
 
 
 @app.command()

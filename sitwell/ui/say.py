@@ -18,6 +18,9 @@ from sitwell.sheet.names import measure_name, measure_value, wish_name
 from sitwell.sheet.plan_file import plan_as_dict
 from sitwell.sheet.settings import studio_words
 from sitwell.sheet.words import sitter_words
+from sitwell.shoot.live import Checked
+from sitwell.sort.rank import RankedBurst
+from sitwell.sort.sorting import Sorting
 
 # A pipe has no width of its own; a terminal has.
 _console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
@@ -141,6 +144,48 @@ def _setup(planned: PlannedSetup) -> None:
 def _notes(notes: Sequence[str]) -> None:
     for note in notes:
         line(f"Note: {note}")
+
+
+def note(text: str) -> None:
+    """One line beside the result, on standard error, so that JSON stays JSON."""
+    _progress_console.print(text, markup=False, soft_wrap=True)
+
+
+def checked(seen: Checked) -> None:
+    """One frame that landed: the nudge, or that it holds, large enough to be found at a glance."""
+    sentence = seen.problem or (seen.nudge.sentence if seen.nudge else "It holds.")
+    _console.print(f"{seen.file}", style="dim", markup=False)
+    _console.print(f"  {sentence}", style="bold", markup=False)
+
+
+def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) -> None:
+    """Each burst's best frame with its reason, the runners-up in order, and the unread frames."""
+    if as_json:
+        json_text(
+            {
+                "folder": str(sorting.folder),
+                "bursts": [burst.as_dict() for burst in sorting.bursts()],
+                "unread": [{"file": f.name, "problem": f.problem} for f in sorting.unread()],
+                "written": list(written),
+            }
+        )
+        return
+    for number, burst in enumerate(sorting.bursts(), start=1):
+        _burst(number, burst)
+    for frame in sorting.unread():
+        line(f"Not read: {frame.name}: {frame.problem}")
+    for path in written:
+        line(f"Written: {path}")
+
+
+def _burst(number: int, burst: RankedBurst) -> None:
+    best = burst.best
+    line(f"Burst {number}: " + (f"{best.file}. {best.reason}" if best else "none put forward"))
+    for person, file in burst.best_for.items():
+        line(f"  best of {person}: {file}")
+    for frame in burst.frames:
+        if frame is not best:
+            line(f"  {frame.place}. {frame.file}: {frame.reason}")
 
 
 def demo(result: Demo) -> None:

@@ -83,7 +83,10 @@ def test_a_lower_lens_sees_a_raised_chin_and_a_lens_to_camera_right_a_turn_away(
     assert_allclose(turn_deg, -np.degrees(np.arctan2(300, 1500)))
 
 
-def test_camera_axes_are_right_handed():
-    axes = camera_axes([200, -300, 1500], [0, -40, 0])
+@given(st.floats(-900, 900), st.floats(-900, 900), st.floats(500, 5000))
+def test_camera_axes_are_right_handed_level_and_look_at_the_aim(x, y, z):
+    axes = camera_axes([x, y, z], [0, -40, 0])
     assert_allclose(axes @ axes.T, np.eye(3), atol=1e-12)
     assert np.linalg.det(axes) > 0
+    assert axes[0, 1] == 0.0
+    assert_allclose(axes @ [x, y + 40, z], [0, 0, np.hypot(np.hypot(x, y + 40), z)], atol=1e-9)

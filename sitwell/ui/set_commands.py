@@ -1,0 +1,144 @@
+"""Commands of the set and after it: watch, sort, serve."""
+
+import json as json_library
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from sitwell.base.errors import SortError
+from sitwell.sort.sorting import Sorting
+from sitwell.ui import say
+
+Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
+Named = Annotated[
+    str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced or strong.")
+]
+Label = Annotated[
+    str,
+    typer.Option("--sitter", help="Keep the readings with this sitter's records, and forgettable."),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
+
+
+def watch(
+    folder: Annotated[Path, typer.Argument(help="The folder that your camera's frames land in.")],
+    plan: Annotated[Path, typer.Option(help="The plan.json that sitwell plan wrote.")],
+    setup: Named = "",
+    sitter: Label = "",
+    json: Json = False,
+) -> None:
+    """Check each frame as it lands against the plan: one nudge at a time. Ctrl-C ends it."""
+    from sitwell.shoot.journal import journal_path
+    from sitwell.shoot.live import live_for_plan, watch_and_check
+    from sitwell.ui.keeping import frames_folder
+
+    live = live_for_plan(plan, setup or None)
+    with frames_folder(sitter) as state:
+        if not json:
+            say.line(f"Watching {folder}; Ctrl-C ends it.")
+        try:
+            for checked in watch_and_check(folder, journal_path(state, folder), live):
+                if json:
+                    print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
+                else:
+                    say.checked(checked)
+        except KeyboardInterrupt:
+            say.note("Stopped watching; the frames stay where they are.")
+
+
+def sort(
+    folder: Annotated[Path, typer.Argument(help="The folder of the sitting's frames.")],
+    plan: Plan = None,
+    setup: Named = "",
+    sitter: Label = "",
+    workers: Annotated[
+        int | None, typer.Option(min=1, help="Processes; all cores if left.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the order as JSON and CSV, and a proof sheet.")
+    ] = None,
+    rate: Annotated[
+        bool, typer.Option("--rate", help="Write ratings into XMP sidecars beside the frames.")
+    ] = False,
+    keyword: Annotated[
+        list[str] | None, typer.Option(help="A keyword for the sidecars; may be repeated.")
+    ] = None,
+    choose: Annotated[
+        list[str] | None, typer.Option(help="Frames you put forward yourself; yours always wins.")
+    ] = None,
+    drop: Annotated[
+        list[str] | None, typer.Option(help="Frames you don't want put forward.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Put the best frame of each burst forward, with the reason. Nothing is moved or deleted."""
+    from sitwell.sort.sorting import sorting_for
+    from sitwell.ui.keeping import frames_folder
+
+    with frames_folder(sitter) as state:
+        sorting = sorting_for(folder, state, plan, setup or None)
+        try:
+            with say.progress(quiet=json) as progress:
+                sorting.read(
+                    workers,
+                    lambda done, of: progress(done / max(of, 1), f"{done} of {of} frames"),
+                )
+            _choose(sorting, choose or [], 1.0)
+            _choose(sorting, drop or [], -1.0)
+            written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate)
+            say.sorted_frames(sorting, written, as_json=json)
+        finally:
+            sorting.index.close()
+
+
+def serve(
+    host: Annotated[str, typer.Option(help="The address to listen on.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=1, max=65535)] = 8321,
+    lan: Annotated[
+        bool, typer.Option("--lan", help="Let other devices here in, by a one-time code.")
+    ] = False,
+    show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
+) -> None:
+    """Open the pages beside the set, on this machine only unless --lan."""
+    from sitwell.ui.web.app import serve as open_pages
+
+    open_pages(host, port, lan=lan, show=show)
+
+
+def _choose(sorting: Sorting, names: list[str], wanted: float) -> None:
+    """Remember a person's own choice of frames; it wins over ours from now on."""
+    for name in names:
+        if not (sorting.folder / name).is_file():
+            raise SortError(f"There is no frame '{name}' in '{sorting.folder}'; check its name.")
+        sorting.index.choose(name, wanted)
+
+
+def _hand_over(
+    sorting: Sorting, out: Path | None, keywords: tuple[str, ...], *, rate: bool
+) -> list[str]:
+    """Files for the next hand, and what became of the ratings, a line each."""
+    from sitwell.sort import handover
+    from sitwell.sort.proof import write_proof
+
+    told = []
+    if rate:
+        for written in handover.rate(sorting, keywords):
+            if written.changed:
+                told.append(f"{written.path}")
+            elif written.why:
+                told.append(f"{written.path}: left alone, {written.why}")
+    if out is not None:
+        files = [
+            handover.write_json(out / "order.json", sorting),
+            handover.write_csv(out / "order.csv", sorting),
+            write_proof(
+                out / "proof.pdf",
+                sorting.folder,
+                sorting.bursts(),
+                sorting.folder.resolve().name,
+                with_notes=True,
+            ),
+        ]
+        told += [str(path) for path in files]
+    return told
