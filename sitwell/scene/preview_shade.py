@@ -86,6 +86,24 @@ def lit_share(place: Floats, normal: Floats, way: Floats, depths: Floats) -> flo
 
 
 @njit(cache=True, nogil=True)
+def key_light(
+    place: Floats, normal: Floats, points: Floats, ways: Floats, maps: Floats, reference_mm: float
+) -> float:
+    """Light of the key's points on a place, shadows included; 1 squarely at ``reference_mm``."""
+    light = 0.0
+    for n in range(points.shape[0]):
+        dx = points[n, 0] - place[0]
+        dy = points[n, 1] - place[1]
+        dz = points[n, 2] - place[2]
+        squared = dx * dx + dy * dy + dz * dz
+        cosine = (dx * normal[0] + dy * normal[1] + dz * normal[2]) / math.sqrt(squared)
+        if cosine > 0.0:
+            share = lit_share(place, normal, ways[n], maps[n])
+            light += cosine * share * reference_mm**2 / squared
+    return light / points.shape[0]
+
+
+@njit(cache=True, nogil=True)
 def shade(
     shown: Ints,
     nearest: Floats,
@@ -157,17 +175,7 @@ def shade(
                 ball = ball_of_triangle[t]
                 if ball >= 0:
                     shine = _eyeball(balls[ball], place, normal, colour, key_points, lens)
-                key = 0.0
-                for n in range(key_points.shape[0]):
-                    dx = key_points[n, 0] - place[0]
-                    dy = key_points[n, 1] - place[1]
-                    dz = key_points[n, 2] - place[2]
-                    squared = dx * dx + dy * dy + dz * dz
-                    cosine = (dx * normal[0] + dy * normal[1] + dz * normal[2]) / math.sqrt(squared)
-                    if cosine > 0.0:
-                        share = lit_share(place, normal, ways[n], maps[n])
-                        key += cosine * share * reference_mm**2 / squared
-                key *= key_share / key_points.shape[0]
+                key = key_share * key_light(place, normal, key_points, ways, maps, reference_mm)
                 light = key + fill_share * open_to_fill
                 for c in range(3):
                     picture[row, column, c] += (colour[c] * light + shine) / samples

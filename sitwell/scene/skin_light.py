@@ -14,7 +14,7 @@ from sitwell.head.fit import FittedFrame
 from sitwell.head.reading import FrameReading
 from sitwell.head.surface import Head
 from sitwell.scene.light import key_and_fill
-from sitwell.scene.preview_shade import key_disc, lit_share, shadow_maps
+from sitwell.scene.preview_shade import key_disc, key_light, shadow_maps
 
 KEY_DISTANCE_MM, KEY_RADIUS_MM = 1500.0, 450.0
 LEAST_LIGHT = 0.12  # deeper shade than this is not brightened further
@@ -87,16 +87,5 @@ def _key_on(
     places: Floats, normals: Floats, points: Floats, ways: Floats, maps: Floats, key: Floats
 ) -> None:
     """Light of the key's points on places, 1 where it is met squarely at the origin."""
-    toward = np.empty(3)
     for i in range(places.shape[0]):
-        key[i] = 0.0
-        for n in range(points.shape[0]):
-            squared, cosine = 0.0, 0.0
-            for axis in range(3):
-                toward[axis] = points[n, axis] - places[i, axis]
-                squared += toward[axis] ** 2
-                cosine += toward[axis] * normals[i, axis]
-            if cosine > 0.0:
-                share = lit_share(places[i], normals[i], ways[n], maps[n])
-                key[i] += share * cosine * KEY_DISTANCE_MM**2 / squared**1.5
-        key[i] /= points.shape[0]
+        key[i] = key_light(places[i], normals[i], points, ways, maps, KEY_DISTANCE_MM)
