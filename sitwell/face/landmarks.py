@@ -208,14 +208,16 @@ def _landmarker() -> Any:
         output_facial_transformation_matrixes=True,
     )
 
-    class Landmarker(vision.FaceLandmarker):
+    class Unclosed(vision.FaceLandmarker):
         """Left to the end of the process: closing it by then fails and says so."""
 
         def __del__(self) -> None:
             pass
 
     with _quiet_stderr():
-        return Landmarker.create_from_options(options)
+        landmarker = vision.FaceLandmarker.create_from_options(options)
+    landmarker.__class__ = Unclosed
+    return landmarker
 
 
 @contextlib.contextmanager

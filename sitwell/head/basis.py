@@ -20,6 +20,8 @@ class PointBasis:
 
     ``mean_mm`` (N, 3), ``shape_mm`` (K, N, 3) per slider unit, ``even_mm`` (B, N, 3) per unit of
     the absolute value of the sliders ``even_index``, ``expression_mm`` (E, N, 3) at 1.
+    ``slope_mm`` (N, 3, K + E) is how the points move by shape sliders in sigmas and by expression;
+    it leaves out the even part, whose sign flips would make a solver hop to and fro at 0.
     """
 
     mean_mm: Array
@@ -27,6 +29,7 @@ class PointBasis:
     even_mm: Array
     even_index: NDArray[np.int32]
     expression_mm: Array
+    slope_mm: Array
 
     def at(self, shape: Array, expression: Array) -> Array:
         """Positions (N, 3) in mm for slider vectors (K,) and (E,)."""
@@ -37,12 +40,6 @@ class PointBasis:
             + np.tensordot(even, self.even_mm, 1)
             + np.tensordot(expression, self.expression_mm, 1)
         )
-
-    def shape_slope(self, shape: Array) -> Array:
-        """Derivative (K, N, 3) of the positions by the shape sliders at ``shape``."""
-        slope = self.shape_mm.copy()
-        slope[self.even_index] += np.sign(shape[self.even_index])[:, None, None] * self.even_mm
-        return slope
 
 
 @cache
@@ -92,10 +89,14 @@ def _anchored_basis(triangle: NDArray[np.integer], weights: NDArray[np.floating]
     def anchored(field: NDArray[np.float32]) -> Array:
         return np.einsum("nc,...nca->...na", weights, field[..., corners, :]).astype(np.float64)
 
+    shape_mm, expression_mm = anchored(template.shape_mm), anchored(template.expression_mm)
+    in_sigmas = shape_mm * template.shape_sigma[:, None, None]
+    slope = np.concatenate([in_sigmas, expression_mm]).transpose(1, 2, 0)
     return PointBasis(
         mean_mm=anchored(template.vertices_mm),
-        shape_mm=anchored(template.shape_mm),
+        shape_mm=shape_mm,
         even_mm=anchored(template.even_mm),
         even_index=template.even_index,
-        expression_mm=anchored(template.expression_mm),
+        expression_mm=expression_mm,
+        slope_mm=np.ascontiguousarray(slope),
     )

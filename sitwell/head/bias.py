@@ -5,9 +5,11 @@ millimetres at the face, in picture axes turned upright with the head (x camera 
 in few coordinates: the directions in which faces, poses and errors move the landmarks together.
 """
 
+import io
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,10 +58,10 @@ def pose_terms(turn_deg: float, chin_deg: float) -> Array:
 def load_bias(path: Path = DATA) -> LandmarkBias:
     """The learned error from the data file (read once a process); HeadError if it can't be."""
     try:
-        with np.load(path, allow_pickle=False) as stored:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
             arrays = {name: stored[name].astype(np.float64) for name in stored.files}
         return LandmarkBias(**arrays)
-    except (OSError, ValueError, KeyError, TypeError, EOFError) as error:
+    except (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile) as error:
         raise HeadError(
             f"The landmark data {path.name} can't be read ({error}); install sitwell again."
         ) from error

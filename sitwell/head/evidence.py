@@ -9,10 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.head.basis import PointBasis, landmark_basis
+from sitwell.head.basis import landmark_basis
 from sitwell.head.bias import LandmarkBias
-from sitwell.head.pose import HeadPose, Sighting, pose_slope, upright_axes
-from sitwell.head.template import load_template
+from sitwell.head.pose import HeadPose, Sighting, pose_slope, slider_slopes
 
 Array = NDArray[np.float64]
 
@@ -59,16 +58,10 @@ def landmark_evidence(
     points_mm = basis.at(shape, expression)
     mean_mm = basis.at(np.zeros_like(shape), expression)
     by_pose, rest = pose_slope(points_mm, mean_mm, pose, focal_px, sighting, bias)
-    by_shape, by_expression = slider_slopes(basis, points_mm, pose, shape)
-    by_shape = bias.directions @ by_shape
-    slope = np.hstack(
-        [
-            by_shape + bias.answer.T @ by_shape,
-            trust.sitter_modes.T,
-            bias.directions @ by_expression,
-            by_pose,
-        ]
-    )
+    by_slider = bias.directions @ slider_slopes(basis, points_mm, pose)
+    by_shape, by_expression = np.split(by_slider, [len(shape)], axis=1)
+    by_shape = by_shape + bias.answer.T @ by_shape
+    slope = np.hstack([by_shape, trust.sitter_modes.T, by_expression, by_pose])
     return normal_equations(slope, rest - sitter @ trust.sitter_modes, trust.precision)
 
 
@@ -80,21 +73,3 @@ def normal_equations(slope: Array, rest: Array, precision: Array) -> Evidence:
         pull=weighted.T @ rest,
         misfit=float(rest @ precision @ rest),
     )
-
-
-def slider_slopes(
-    basis: PointBasis, points_mm: Array, pose: HeadPose, shape: Array
-) -> tuple[Array, Array]:
-    """Slopes (2N, K) by shape in sigmas and (2N, E) by expression, in upright picture mm."""
-    seen = points_mm @ pose.rotation.T + pose.place_mm
-    far = -seen[:, 2]
-    scale = -pose.place_mm[2] / far
-    flat = np.zeros((len(points_mm), 2, 3))
-    flat[:, 0, 0], flat[:, 1, 1] = scale, -scale
-    flat[:, 0, 2], flat[:, 1, 2] = scale * seen[:, 0] / far, -scale * seen[:, 1] / far
-    by_point = upright_axes(pose.seen_deg[2]) @ flat @ pose.rotation
-    sigma = load_template().shape_sigma.astype(np.float64)
-    by_shape = by_point @ (basis.shape_slope(shape) * sigma[:, None, None]).transpose(1, 2, 0)
-    by_expression = by_point @ basis.expression_mm.transpose(1, 2, 0)
-    count = 2 * len(points_mm)
-    return by_shape.reshape(count, -1), by_expression.reshape(count, -1)

@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
+from sitwell.base.threads import one_blas_thread
 from sitwell.head.basis import USED_LANDMARKS, eye_centre_basis, landmark_basis
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.evidence import Evidence, landmark_evidence, trust_in
 from sitwell.head.expression import expected_expression
 from sitwell.head.placed import mark_evidence
-from sitwell.head.pose import HeadPose, Sighting, first_pose
+from sitwell.head.pose import HeadPose, Sighting, first_pose, is_still
 from sitwell.head.spread import FrameSpread, frame_spread
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
@@ -30,7 +31,7 @@ DISTANCE_SPREAD_SHARE = 0.02  # of a distance taken with a tape
 _MOST_STEPS = 12
 _HOLDING_ROUNDS = 4
 _HELD = 1e8  # tightness of an unknown that must not move
-_STILL = 1e-3  # of a sigma: the fit has settled
+_STILL = 0.05  # of a sigma: the fit has settled
 
 Array = NDArray[np.float64]
 
@@ -89,14 +90,8 @@ def fit_head(
         ipd_mm,
         tuple(distances_mm or [None] * len(sightings)),
     )
-    state = problem.start()
-    for count in range(_MOST_STEPS):
-        matrix, pull, _ = problem.normal_equations(state)
-        step, _ = problem.step(state, matrix, pull)
-        state = problem.moved(state, step)
-        if count > 2 and np.abs(step[: problem.shared]).max() < _STILL:
-            break
-    return problem.result(state)
+    with one_blas_thread():
+        return problem.solved()
 
 
 class _Problem:
@@ -119,6 +114,17 @@ class _Problem:
         self.shared = self.shapes + self.sitters
         self.own = self.expressions + 6
         self.size = self.shared + self.own * len(sightings)
+
+    def solved(self) -> Fit:
+        """Step until no pose and no shape slider moves."""
+        state = self.start()
+        for count in range(_MOST_STEPS):
+            matrix, pull, _ = self.normal_equations(state)
+            step, _ = self.step(state, matrix, pull)
+            state = self.moved(state, step)
+            if count > 2 and self.is_settled(step):
+                break
+        return self.result(state)
 
     def start(self) -> _State:
         """The mean head, placed in each frame by its scaled orthographic fit."""
@@ -218,6 +224,11 @@ class _Problem:
         spread_mm = IPD_SPREAD_MM if measured and self.ipd_mm is None else _IPD_HOLD_MM
         _add_row(matrix, pull, row, wanted_mm - ipd_mm, spread_mm)
 
+    def is_settled(self, step: Array) -> bool:
+        """Whether a step moves no pose and no shape slider worth mentioning."""
+        poses = (step[self._pose(index)] for index in range(len(self.sightings)))
+        return bool(np.abs(step[: self.shapes]).max() < _STILL) and all(map(is_still, poses))
+
     def moved(self, state: _State, step: Array) -> _State:
         """The state after a step; expressions stay within 0 and 1.2."""
         expressions, poses = [], []
@@ -267,25 +278,23 @@ class _Problem:
         return frame_spread(
             state.poses[index],
             covariance[pose, pose] * strain**2,
-            self._focal_slope(state, index)[pose],
+            (covariance @ self._focal_pull(state, index))[pose],
             sighting.focal.spread,
             size_share,
             self.bias.spread_scale,
         )
 
-    def _focal_slope(self, state: _State, index: int) -> Array:
-        """How all unknowns answer a relative change of one frame's focal length."""
-        matrix, pull, _ = self.normal_equations(state)
-        _, matrix = self.step(state, matrix, pull)
+    def _focal_pull(self, state: _State, index: int) -> Array:
+        """How the right side of the equations answers a relative change of a focal length."""
         sighting, share = self.sightings[index], 1e-5
         focal = dataclasses.replace(sighting.focal, px=sighting.focal.px * (1.0 + share))
         longer = dataclasses.replace(sighting, focal=focal)
-        columns, change = self._columns(index), np.zeros(self.size)
         here = self._evidence(state, index, sighting)
         there = self._evidence(state, index, longer)
+        pull = np.zeros(self.size)
         for before, after in zip(here, there, strict=True):
-            change[columns] += (after.pull - before.pull) / share
-        return _solve(matrix, change)
+            pull[self._columns(index)] += (after.pull - before.pull) / share
+        return pull
 
 
 def _solve(matrix: Array, right: Array) -> Array:

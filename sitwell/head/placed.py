@@ -5,8 +5,8 @@ from numpy.typing import NDArray
 
 from sitwell.brief.marks import POINT_NAMES, Mark
 from sitwell.head.basis import named_point_basis
-from sitwell.head.evidence import Evidence, normal_equations, slider_slopes
-from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
+from sitwell.head.evidence import Evidence, normal_equations
+from sitwell.head.pose import HeadPose, Sighting, project, slider_slopes, upright_axes
 
 MARK_SPREAD_MM = 1.5  # of a hand-placed mark, where the photographer gives none
 _ANCHOR_SPREAD_MM = 1.0  # between the point meant and the mesh's own
@@ -32,7 +32,8 @@ def mark_evidence(
     """
     basis = named_point_basis(_POINTS)
     points_mm = basis.at(shape, expression)
-    by_shape, by_expression = slider_slopes(basis, points_mm, pose, shape)
+    by_slider = slider_slopes(basis, points_mm, pose)
+    by_shape, by_expression = np.split(by_slider, [len(shape)], axis=1)
     placed_mm, by_pose = _places(points_mm, pose, focal_px, sighting)
     skipped = np.zeros((len(by_shape), sitters))
     slope = np.hstack([by_shape, skipped, by_expression, by_pose]).reshape(len(_POINTS), 2, -1)

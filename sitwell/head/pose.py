@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import pose_from_rotation, seen_pose
+from sitwell.base.threads import one_blas_thread
 from sitwell.brief.focal import Focal
 from sitwell.brief.marks import Mark
-from sitwell.head.basis import USED_LANDMARKS, landmark_basis, landmarks_on
+from sitwell.head.basis import USED_LANDMARKS, PointBasis, landmark_basis, landmarks_on
 from sitwell.head.bias import LandmarkBias, load_bias
+from sitwell.head.expression import expected_expression
 from sitwell.head.surface import Head
 
 Array = NDArray[np.float64]
@@ -116,23 +118,42 @@ def first_pose(
 def pose_quick(
     head: Head, sighting: Sighting, start: HeadPose | None = None, bias: LandmarkBias | None = None
 ) -> HeadPose:
-    """The pose of a known head in a frame, a few milliseconds: for checks while shooting."""
-    bias = bias or load_bias()
-    points_mm, mean_mm = landmarks_on(head), landmark_basis().mean_mm
+    """The pose of a known head in a frame, a few milliseconds: for checks while shooting.
+
+    The expression is taken from the landmarker's guesses, and not trusted far.
+    """
+    with one_blas_thread():
+        return _pose_quick(head, sighting, start, bias or load_bias())
+
+
+def _pose_quick(
+    head: Head, sighting: Sighting, start: HeadPose | None, bias: LandmarkBias
+) -> HeadPose:
+    basis = landmark_basis()
+    expression, sigma = expected_expression(sighting.blendshapes)
+    pulled_mm = np.tensordot(expression, basis.expression_mm, 1)
+    points_mm, mean_mm = landmarks_on(head) + pulled_mm, basis.mean_mm + pulled_mm
     focal_px = sighting.focal.px
     pose = start or first_pose(
         points_mm, sighting.landmarks_px[USED_LANDMARKS], focal_px, sighting.centre_px
     )
-    precision = np.linalg.inv(bias.by_frame + bias.by_sitter)
+    by_expression = slider_slopes(basis, points_mm, pose)[:, len(basis.shape_mm) :]
+    unsure = bias.directions @ (by_expression * sigma)
+    precision = np.linalg.inv(bias.by_frame + bias.by_sitter + unsure @ unsure.T)
     for _ in range(_QUICK_STEPS):
         focal_px = sighting.focal.px_at(pose.distance_mm)
         slope, rest = pose_slope(points_mm, mean_mm, pose, focal_px, sighting, bias)
         weighted = slope.T @ precision
         step = np.asarray(np.linalg.solve(weighted @ slope, weighted @ rest), dtype=np.float64)
         pose = pose.moved(step)
-        if np.abs(step[:3]).max() < 1e-5 and np.abs(step[3:]).max() < 0.01:
+        if is_still(step):
             break
     return pose
+
+
+def is_still(step: Array) -> bool:
+    """Whether a pose's step (6,) is below 0.01 degrees and 0.1 mm."""
+    return bool(np.abs(step[:3]).max() < 2e-4 and np.abs(step[3:6]).max() < 0.1)
 
 
 _NUDGE = np.array([1e-4, 1e-4, 1e-4, 0.1, 0.1, 1.0])
@@ -164,3 +185,15 @@ def pose_slope(
     added = np.array(departures) @ bias.directions.T @ bias.answer + np.array(offsets)
     left = (seen - np.array(places)) @ bias.directions.T - added
     return (left[0] - left[1:]).T / _NUDGE, left[0]
+
+
+def slider_slopes(basis: PointBasis, points_mm: Array, pose: HeadPose) -> Array:
+    """Slopes (2N, K + E) by shape in sigmas and by expression, in upright picture mm."""
+    seen = points_mm @ pose.rotation.T + pose.place_mm
+    far = -seen[:, 2]
+    scale = -pose.place_mm[2] / far
+    flat = np.zeros((len(points_mm), 2, 3))
+    flat[:, 0, 0], flat[:, 1, 1] = scale, -scale
+    flat[:, 0, 2], flat[:, 1, 2] = scale * seen[:, 0] / far, -scale * seen[:, 1] / far
+    by_point = upright_axes(pose.seen_deg[2]) @ flat @ pose.rotation
+    return (by_point @ basis.slope_mm).reshape(2 * len(points_mm), -1)

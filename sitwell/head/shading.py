@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import camera_axes, direction_from_angles
+from sitwell.base.threads import one_blas_thread
 from sitwell.head.pose import HeadPose, project
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
@@ -23,16 +24,23 @@ _SKIN = tuple(
         ("FOREHEAD", "TEMPLE", "NOSE_R", "NOSE_SIDE", "CHEEK", "UPPER_LIP_SKIN", "CHIN", "JAW")
     )
 )
-_AZIMUTHS_DEG = np.arange(-100.0, 101.0, 5.0)
-_ELEVATIONS_DEG = np.arange(-30.0, 86.0, 5.0)
+_AZIMUTHS_DEG = np.arange(-100.0, 101.0, 10.0)
+_ELEVATIONS_DEG = np.arange(-30.0, 81.0, 10.0)
 _FACING_LENS = 0.35  # patches seen more slantingly than this mix with what is behind them
 _CLIPPED = 250
 _CELL_MM = 3.0
 _BLOCKED_MM = 6.0
-_FEWEST_PATCHES = 60
+_FEWEST_PATCHES, _MOST_PATCHES = 60, 700
+# Where hair and beards may lie over the skin, and how far their colour then is from the skin's
+# (natural logarithm of red or blue over green).
+_HAIRY = ("FOREHEAD", "TEMPLE", "UPPER_LIP", "CHIN", "JAW")
+_OTHER_COLOUR = 0.3
 _HUBER = 1.5
 _ROUNDS = 3
-_LEAST_SPREAD_DEG = 5.0
+# Skin shines, hair shades, rooms reflect: renders do none of it, so no direction is surer than
+# this, and what the regions disagree counts double. A judgement, not a measurement.
+_LEAST_SPREAD_DEG = 8.0
+_REAL_SKIN = 2.0
 _DEEPEST_FILL_SHARE = 0.01
 
 Array = NDArray[np.float64]
@@ -71,14 +79,18 @@ def read_light(
 
     None where too little skin can be seen.
     """
-    patches = _skin_patches(rgb, head, pose, focal_px, centre_px)
-    if len(patches.light) < _FEWEST_PATCHES:
-        return None
+    with one_blas_thread():
+        patches = _skin_patches(rgb, head, pose, focal_px, centre_px)
+        if len(patches.light) < _FEWEST_PATCHES:
+            return None
+        return _best_key(patches, _seen_places(head, pose))
+
+
+def _best_key(patches: _Patches, every_place: Array) -> LightReading:
     grid = np.stack(np.meshgrid(_AZIMUTHS_DEG, _ELEVATIONS_DEG, indexing="ij"), axis=-1)
     angles = grid.reshape(-1, 2)
-    every_place = _seen_places(head, pose)
     best = angles[int(np.argmin(_costs(patches, angles, None).sum(axis=1)))]
-    for reach_deg in (15.0, 6.0):
+    for reach_deg in (15.0, 12.0, 6.0):
         near = best + _star(reach_deg)
         lit = _unblocked(every_place, patches, best)
         best = near[int(np.argmin(_costs(patches, near, lit).sum(axis=1)))]
@@ -118,10 +130,13 @@ def _skin_patches(
     )  # fmt: skip
     chosen = np.flatnonzero(wanted)
     around = _three_by_three(rgb, pixel[chosen])
+    colour = linear_from_srgb(around).mean(axis=1)
     usable = around.max(axis=(1, 2)) < _CLIPPED
-    chosen = chosen[usable]
-    # Rec. 709 weights of linear red, green and blue
-    light = linear_from_srgb(around[usable]).mean(axis=1) @ np.array([0.2126, 0.7152, 0.0722])
+    usable &= _is_skin(colour, head.region_of_triangle[chosen])
+    few = np.flatnonzero(usable)
+    few = few[:: max(1, len(few) // _MOST_PATCHES)]
+    chosen, colour = chosen[few], colour[few]
+    light = colour @ np.array([0.2126, 0.7152, 0.0722])  # Rec. 709 weights of linear light
     return _Patches(
         place_mm=place[chosen],
         normal=normal[chosen],
@@ -129,6 +144,16 @@ def _skin_patches(
         area=area[chosen],
         region=head.region_of_triangle[chosen].astype(np.int64),
     )
+
+
+def _is_skin(colour: Array, region: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Whether patches (n, 3) of hairy regions have the colour of the bare ones."""
+    hue = np.log(np.maximum(colour[:, (0, 2)], 1e-4) / np.maximum(colour[:, 1:2], 1e-4))
+    hairy = np.isin(region, [r for r in Region if r.name.startswith(_HAIRY)])
+    if hairy.all():
+        return hairy
+    apart = np.abs(hue - np.median(hue[~hairy], axis=0)).max(axis=1)
+    return ~hairy | (apart < _OTHER_COLOUR)
 
 
 def _smooth_normals(head: Head, doubled: Array) -> Array:
@@ -236,4 +261,4 @@ def _spread_deg(patches: _Patches, best: Array, lit: NDArray[np.bool_]) -> float
     count = len(found)
     apart = (found - found.mean(axis=0)) * (np.cos(np.radians(best[1])), 1.0)
     variance = (count - 1) / count * (apart**2).sum()
-    return float(np.hypot(np.sqrt(variance / 2), _LEAST_SPREAD_DEG))
+    return float(np.hypot(_REAL_SKIN * np.sqrt(variance / 2), _LEAST_SPREAD_DEG))

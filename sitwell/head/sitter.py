@@ -1,21 +1,13 @@
-"""Which frames are fitted together: up to a few jointly, and only frames of one face."""
+"""Which frames of a sitter are fitted together: up to a few jointly, more of them one by one."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-import numpy as np
 
 from sitwell.head.fit import Fit, FittedFrame, fit_head
 from sitwell.head.pose import Sighting
 
 MOST_TOGETHER = 4
-# Frames of one invented face strain a joint fit less than this, times what they strain alone.
-_ONE_FACE_STRAIN = 1.35
-_SEVERAL = (
-    "The frames don't look like one face, so each was read alone and the head is the first "
-    "frame's; give the frames of one sitter together."
-)
-_MANY = "Of {count} frames, {together} together gave the head; the others were read alone."
+_MANY = "Of {count} frames, {together} together gave the head; the others were read one by one."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +25,9 @@ def fit_sitter(
     ipd_mm: float | None = None,
     distances_mm: Sequence[float | None] | None = None,
 ) -> Sitter:
-    """Fit up to four frames together, more of them one by one beside the three most unlike.
+    """Fit up to four frames together; of more, the three most unlike, and each other by itself.
 
-    Frames that strain against each other are taken for several sitters, and read alone.
+    The frames are taken for one sitter's: landmarks alone can't tell two faces apart.
     """
     measured = list(distances_mm or [None] * len(sightings))
 
@@ -46,26 +38,19 @@ def fit_sitter(
             distances_mm=[measured[i] for i in indices],
         )
 
-    alone = [fitted([index]) for index in range(len(sightings))]
-    if len(sightings) == 1:
-        return Sitter(fit=alone[0], frames=alone[0].frames)
-    together = _most_unlike(alone)
+    if len(sightings) <= MOST_TOGETHER:
+        fit = fitted(range(len(sightings)))
+        return Sitter(fit=fit, frames=fit.frames)
+    frames = [fitted([index]).frames[0] for index in range(len(sightings))]
+    together = _most_unlike(frames)
     joint = fitted(together)
-    usual = float(np.sqrt(np.mean([alone[index].strain ** 2 for index in together])))
-    frames = [fit.frames[0] for fit in alone]
-    if joint.strain > _ONE_FACE_STRAIN * usual:
-        return Sitter(fit=alone[0], frames=tuple(frames), notes=(_SEVERAL,))
     for place, index in enumerate(together):
         frames[index] = joint.frames[place]
-    notes: tuple[str, ...] = ()
-    if len(together) < len(sightings):
-        notes = (_MANY.format(count=len(sightings), together=len(together)),)
-    return Sitter(fit=joint, frames=tuple(frames), notes=notes)
+    note = _MANY.format(count=len(sightings), together=len(together))
+    return Sitter(fit=joint, frames=tuple(frames), notes=(note,))
 
 
-def _most_unlike(alone: Sequence[Fit]) -> list[int]:
-    """All frames when they are few; otherwise three: the middle and the ends of their turns."""
-    if len(alone) <= MOST_TOGETHER:
-        return list(range(len(alone)))
-    by_turn = sorted(range(len(alone)), key=lambda i: alone[i].frames[0].pose.seen_deg[0])
+def _most_unlike(frames: Sequence[FittedFrame]) -> list[int]:
+    """Three frames: the middle and the ends of the turns."""
+    by_turn = sorted(range(len(frames)), key=lambda index: frames[index].pose.seen_deg[0])
     return sorted({by_turn[0], by_turn[len(by_turn) // 2], by_turn[-1]})

@@ -81,14 +81,14 @@ def test_the_nose_tip_is_ahead_of_the_inner_canthi_and_the_temples(mesh_cm):
 
 
 def unbiased(count):
-    shape = (count, 2)
+    """A landmarker that puts every landmark exactly where it is."""
+    size = 2 * count
     return LandmarkBias(
-        offset_mm=np.zeros((10, *shape)),
-        departure=np.zeros((1, *shape)),
-        answer=np.zeros((1, *shape)),
-        scatter_mm=np.ones(shape),
-        frame_modes_mm=np.zeros((1, *shape)),
-        sitter_modes_mm=np.zeros((1, *shape)),
+        directions=np.eye(size),
+        offset=np.zeros((10, size)),
+        answer=np.zeros((size, size)),
+        by_frame=np.eye(size),
+        by_sitter=np.zeros((size, size)),
         spread_scale=np.ones(3),
     )
 
@@ -108,8 +108,9 @@ def test_a_known_pose_comes_back(mesh_cm, turn, chin, tilt, distance, aside, abo
     seen = project(points, pose, focal.px, CENTRE)
     sighting = Sighting(landmarks_px=seen, centre_px=CENTRE, focal=focal)
     found = first_pose(points, seen, focal.px, CENTRE)
+    exact = unbiased(len(points))
     for _ in range(15):
-        slope, rest = pose_slope(points, points, found, focal.px, sighting, seen, unbiased(len(points)))
-        found = found.moved(np.linalg.lstsq(slope, rest.reshape(-1), rcond=None)[0])
+        slope, rest = pose_slope(points, points, found, focal.px, sighting, exact)
+        found = found.moved(np.linalg.lstsq(slope, rest, rcond=None)[0])
     assert angle_between_deg(found.rotation, pose.rotation) < 0.1
     assert_allclose(found.distance_mm, pose.distance_mm, rtol=1e-3)

@@ -1,0 +1,76 @@
+"""The key is found from shading on renders under known light, whatever the skin's tone."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from builders.face_renders import Light, Look, pose_at, render
+from sitwell.base.rotations import direction_from_angles
+from sitwell.head.shading import linear_from_srgb, read_light
+from sitwell.head.surface import build_head
+
+SIZE_PX, DISTANCE_MM = 260, 1500.0
+FOCAL_PX = SIZE_PX / 250 * DISTANCE_MM
+CENTRE = np.array([SIZE_PX / 2, SIZE_PX / 2])
+DARK, LIGHT = np.array([0.07, 0.045, 0.03]), np.array([0.5, 0.36, 0.28])
+
+
+def reading(lights, turn=0.0, ambient=0.3, skin=LIGHT, head=None):
+    head, pose = head or build_head(), pose_at(turn, 0.0, 0.0, DISTANCE_MM)
+    rgb = render(
+        head, pose, focal_px=FOCAL_PX, size_px=(SIZE_PX, SIZE_PX), lights=lights,
+        ambient=ambient, look=Look(skin=skin),
+    )  # fmt: skip
+    return read_light(rgb, head, pose, FOCAL_PX, CENTRE)
+
+
+def off_deg(light, azimuth, elevation):
+    found = direction_from_angles(light.key_azimuth_deg, light.key_elevation_deg)
+    cosine = found @ direction_from_angles(azimuth, elevation)
+    return np.degrees(np.arccos(np.clip(cosine, -1, 1)))
+
+
+@pytest.mark.parametrize("skin", [DARK, LIGHT], ids=["deep skin", "fair skin"])
+@pytest.mark.parametrize(
+    ("azimuth", "elevation", "turn"),
+    [(-60, 10, 0), (-35, 40, 20), (0, 25, -15), (30, 30, 0), (50, 5, -25), (70, 30, 10)],
+)
+def test_one_key_is_found_within_eight_degrees(azimuth, elevation, turn, skin):
+    light = reading(
+        [Light(azimuth_deg=azimuth, elevation_deg=elevation, samples=6)], turn, 0.3, skin
+    )
+    assert off_deg(light, azimuth, elevation) < 8.0
+    assert light.spread_deg < 25.0
+
+
+@pytest.mark.parametrize("ambient", [0.125, 0.25, 0.5])
+def test_the_ratio_of_key_and_fill_is_additive(ambient):
+    light = reading([Light(azimuth_deg=40, elevation_deg=20, strength=1.0, samples=6)], 0, ambient)
+    stops = np.log2(light.fill_ratio) - np.log2((1.0 + ambient) / ambient)
+    assert abs(stops) < 0.5
+
+
+def test_even_light_has_no_key():
+    assert reading([], ambient=0.8).key_share < 0.05
+
+
+def test_the_key_at_the_other_side_is_the_mirror_image():
+    sides = [
+        reading([Light(azimuth_deg=a, elevation_deg=20, size_deg=0.1, samples=1)])
+        for a in (-40, 40)
+    ]
+    assert_allclose(sides[0].key_azimuth_deg, -sides[1].key_azimuth_deg, atol=4.0)
+    assert_allclose(sides[0].key_elevation_deg, sides[1].key_elevation_deg, atol=4.0)
+
+
+def test_too_little_skin_gives_nothing():
+    black = np.zeros((20, 20, 3), dtype=np.uint8)
+    pose = pose_at(0, 0, 0, DISTANCE_MM)
+    assert read_light(black, build_head(), pose, FOCAL_PX, np.array([-900.0, 0.0])) is None
+
+
+def test_srgb_is_undone():
+    # IEC 61966-2-1: byte 188 is linear 0.5029, byte 118 is 0.1812 (from the formula)
+    assert_allclose(
+        linear_from_srgb(np.array([0, 118, 188, 255])), [0, 0.1812, 0.5029, 1], atol=1e-4
+    )

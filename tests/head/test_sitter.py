@@ -1,0 +1,52 @@
+"""Few frames are fitted together; of many, three give the head and nobody is left out."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sitwell.base.rotations import rotation_from_pose
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import find_focal
+from sitwell.head.basis import USED_LANDMARKS, landmark_basis
+from sitwell.head.bias import load_bias
+from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
+from sitwell.head.sitter import MOST_TOGETHER, fit_sitter
+
+CENTRE = np.array([300.0, 200.0])
+FOCAL = find_focal(ExifFacts(focal_35_mm=85.0), 600, 400)
+
+
+def mean_head_at(turn):
+    pose = HeadPose(rotation=rotation_from_pose(turn, 0, 0), place_mm=np.array([0, 0, -1500.0]))
+    bias, landmarks = load_bias(), np.zeros((478, 2))
+    off = (bias.at(turn, 0.0) @ bias.directions).reshape(-1, 2) @ upright_axes(0.0)
+    plain = project(landmark_basis().mean_mm, pose, FOCAL.px, CENTRE)
+    landmarks[USED_LANDMARKS] = plain + off * FOCAL.px / 1500.0
+    return Sighting(landmarks_px=landmarks, centre_px=CENTRE, focal=FOCAL)
+
+
+@pytest.mark.parametrize("turns", [(0,), (0, 20), (0, 20, -20), (0, 20, -20, 10)])
+def test_few_frames_make_one_fit(turns):
+    sitter = fit_sitter([mean_head_at(turn) for turn in turns])
+    assert len(turns) <= MOST_TOGETHER
+    assert sitter.frames == sitter.fit.frames
+    assert sitter.notes == ()
+
+
+def test_of_many_frames_the_most_unlike_give_the_head_and_all_have_a_pose():
+    turns = (3, -24, 0, 10, 33, -8)
+    sitter = fit_sitter([mean_head_at(turn) for turn in turns])
+    assert len(sitter.fit.frames) == 3
+    found = [frame.pose.seen_deg[0] for frame in sitter.frames]
+    assert_allclose(found, turns, atol=0.5)
+    joint = sorted(frame.pose.seen_deg[0] for frame in sitter.fit.frames)
+    assert_allclose([joint[0], joint[-1]], [-24, 33], atol=0.5)
+    assert sitter.notes == (
+        "Of 6 frames, 3 together gave the head; the others were read one by one.",
+    )
+
+
+def test_measured_distances_stay_with_their_frames():
+    sightings = [mean_head_at(turn) for turn in (0, 20)]
+    sitter = fit_sitter(sightings, distances_mm=[None, 1530.0])
+    assert 1500.0 < sitter.frames[1].pose.distance_mm < 1535.0
