@@ -84,14 +84,9 @@ def fit_head(
     """
     if not sightings:
         raise HeadError("A head can't be fitted to no frames; give one to three photographs.")
-    problem = _Problem(
-        tuple(sightings),
-        bias or load_bias(),
-        ipd_mm,
-        tuple(distances_mm or [None] * len(sightings)),
-    )
+    measured = tuple(distances_mm or [None] * len(sightings))
     with one_blas_thread():
-        return problem.solved()
+        return _Problem(tuple(sightings), bias or load_bias(), ipd_mm, measured).solved()
 
 
 class _Problem:
