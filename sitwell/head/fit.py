@@ -19,6 +19,7 @@ from sitwell.head.basis import USED_LANDMARKS, eye_centre_basis, landmark_basis
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.evidence import Evidence, landmark_evidence, trust_in
 from sitwell.head.expression import expected_expression
+from sitwell.head.hairline import marked_hairline_mm
 from sitwell.head.placed import mark_evidence
 from sitwell.head.pose import HeadPose, Sighting, first_pose, is_still
 from sitwell.head.spread import FrameSpread, frame_spread
@@ -246,11 +247,12 @@ class _Problem:
         _, matrix = self.step(state, matrix, pull)
         strain = float(np.sqrt(misfit / (len(self.bias.directions) * len(self.sightings))))
         covariance = _solve(matrix, np.eye(self.size))
-        head = head_from_values(
-            load_template(),
-            (state.shape * self.sigma).astype(np.float32),
-            np.zeros(self.expressions, dtype=np.float32),
-        )
+        shape = (state.shape * self.sigma).astype(np.float32)
+        still = np.zeros(self.expressions, dtype=np.float32)
+        head = head_from_values(load_template(), shape, still)
+        hairline_mm = marked_hairline_mm(head, self.sightings, state.poses)
+        if hairline_mm is not None:
+            head = head_from_values(load_template(), shape, still, hairline_mm)
         frames = tuple(
             FittedFrame(
                 pose=pose,

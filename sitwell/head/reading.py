@@ -87,10 +87,6 @@ class Reading:
             raise FaceError(reasons[0] if reasons else "No face was found; give a photograph.")
         return self.fit.head
 
-    def pose_prior(self) -> HeadPose | None:
-        """The first read frame's pose, to start a live fit from."""
-        return next((f.pose for f in self.frames if f.pose is not None), None)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Skin:

@@ -227,3 +227,19 @@ def test_a_closed_eye_is_a_blink_on_its_own_side(tmp_path):
     )
     assert row["blink_own_left"] > row["blink_own_right"] + 0.2
     assert row["blink"] == row["blink_own_left"]
+
+
+def test_a_real_portrait_is_read_sensibly(tmp_path):
+    # A public-domain portrait (NASA) from scikit-image: nearly square on, the crown leaning a
+    # little to camera right, a broad smile, the side at camera left the brighter one (judged by
+    # eye; no measured pose exists). Chin is held loosely: it is the weakest axis.
+    data = pytest.importorskip("skimage.data")
+    path = tmp_path / "portrait.png"
+    Image.fromarray(data.astronaut()).save(path)
+    row = frame_as_dict(read_photos([path]).frames[0])
+    assert abs(row["turn_deg"]) < 6
+    assert -10 < row["chin_deg"] < 8
+    assert 0 < row["tilt_deg"] < 6
+    assert row["focal_source"] == "default"
+    assert row["smile"] > 0.5 > row["blink"]
+    assert row["key_azimuth_deg"] < 0

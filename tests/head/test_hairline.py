@@ -1,0 +1,51 @@
+"""A marked hairline is found again, along the middle of the scalp."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from sitwell.base.rotations import rotation_from_pose
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import find_focal
+from sitwell.brief.marks import Mark
+from sitwell.head.hairline import marked_hairline_mm
+from sitwell.head.pose import HeadPose, Sighting, project
+from sitwell.head.surface import build_head
+
+CENTRE = np.array([300.0, 400.0])
+FOCAL = find_focal(ExifFacts(focal_35_mm=85.0), 600, 800)
+
+
+def view(hairline_mm, turn=0.0, offset_px=0.0):
+    head = build_head(hairline_mm=hairline_mm)
+    pose = HeadPose(rotation=rotation_from_pose(turn, -5, 0), place_mm=np.array([0, 0, -1500.0]))
+    point = np.asarray(head.point("hairline"), dtype=float)[None]
+    x, y = project(point, pose, FOCAL.px, CENTRE)[0]
+    mark = Mark(name="hairline", x_px=x, y_px=y + offset_px)
+    return Sighting(
+        landmarks_px=np.zeros((478, 2)), centre_px=CENTRE, focal=FOCAL, marks=(mark,)
+    ), pose
+
+
+@pytest.mark.parametrize("hairline_mm", [-15.0, 0.0, 12.0, 35.0])
+@pytest.mark.parametrize("turn", [0.0, 25.0])
+def test_the_mark_says_where_the_hairline_is(hairline_mm, turn):
+    sighting, pose = view(hairline_mm, turn)
+    assert_allclose(marked_hairline_mm(build_head(), [sighting], [pose]), hairline_mm, atol=1.5)
+
+
+def test_marks_in_two_frames_are_averaged():
+    views = [view(10.0), view(20.0)]
+    found = marked_hairline_mm(build_head(), [s for s, _ in views], [p for _, p in views])
+    assert_allclose(found, 15.0, atol=1.5)
+
+
+def test_without_a_mark_nothing_is_said():
+    sighting, pose = view(10.0)
+    plain = Sighting(landmarks_px=sighting.landmarks_px, centre_px=CENTRE, focal=FOCAL)
+    assert marked_hairline_mm(build_head(), [plain], [pose]) is None
+
+
+def test_a_mark_far_above_the_head_gives_the_end_of_the_scalp():
+    sighting, pose = view(0.0, offset_px=-300.0)
+    assert marked_hairline_mm(build_head(), [sighting], [pose]) > 40.0
