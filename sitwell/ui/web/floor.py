@@ -294,6 +294,8 @@ def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
     x, y, width, height = box
     round_deg = setup.key_azimuth_deg
     key_side, free_side = ("right", "left") if round_deg > 0 else ("left", "right")
+    beside = figures.key_box(setup)[:, 0]
+    edge = float(beside.max() if round_deg > 0 else beside.min())
     behind = -(setup.background_distance_mm + 220) / 2
     half = math.radians(round_deg / 2)
     lettering = [
@@ -303,9 +305,7 @@ def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
         ),
         Lettering(x=0, y=lens * 0.72, text=length(setup.distance_mm), side=free_side),
         Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
-        Lettering(
-            x=key[0] * 1.1, y=key[2], text=length(setup.key_distance_mm), side=key_side, kind="key"
-        ),
+        Lettering(x=edge, y=key[2], text=length(setup.key_distance_mm), side=key_side, kind="key"),
     ]
     if abs(round_deg) >= LEAST_LETTERED_DEG:
         x, y = ARC_MM * math.sin(half), ARC_MM * math.cos(half)

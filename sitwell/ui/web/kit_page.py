@@ -134,7 +134,7 @@ def _camera(kit: Kit, keep: Callable[[Kit], None]) -> None:
 
 
 def _lenses(kit: Kit, keep: Callable[[Kit], None]) -> None:
-    words("h3", t("Lenses"))
+    words("h2", t("Lenses"), "sub")
     with box("ul", "things"):
         for lens in kit.lenses:
             rest = tuple(other for other in kit.lenses if other is not lens)
@@ -161,7 +161,7 @@ def _lenses(kit: Kit, keep: Callable[[Kit], None]) -> None:
 
 
 def _lights(kit: Kit, keep: Callable[[Kit], None]) -> None:
-    words("h3", t("Lights"))
+    words("h2", t("Lights"), "sub")
     with box("ul", "things"):
         for light in kit.lights:
             rest = tuple(other for other in kit.lights if other is not light)

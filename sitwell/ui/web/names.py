@@ -123,7 +123,7 @@ def is_against(gain: Gain) -> bool:
 
 def measure_words(measure: str) -> str:
     """A measure's name."""
-    return t(measure_name(measure)).removesuffix(",")
+    return t(measure_name(measure).removesuffix(","))
 
 
 def reading_words(measure: str, value: float) -> str:

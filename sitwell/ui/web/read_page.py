@@ -178,12 +178,12 @@ class _Reader:
         check(t("This is the level frame"), sitter.level == frame.id, level, hint)
 
     def _marks(self, frame: FrameNote, found: FrameSeen | None) -> None:
-        words("h3", t("Marks"))
+        words("h2", t("Marks"), "sub")
         words("p", t(MARK_HINT), "hint")
         with box("div", "features"):
             for name, text in MARKS.items():
                 self._mark_button(frame, found, name, t(text))
-        words("h3", t("Laid over the frame"))
+        words("h2", t("Laid over the frame"), "sub")
 
         def see(what: str) -> Callable[[bool], None]:
             def set_it(yes: bool) -> None:
@@ -293,7 +293,7 @@ def _angles(found: FrameSeen) -> None:
 def _advice(reading: FaceRead | None, frames: int) -> None:
     """What to shoot next; what to say is the studio's matter, this only lays it out."""
     with box("div", "advice"):
-        words("h3", t("What to shoot next"))
+        words("h2", t("What to shoot next"), "sub")
         with box("ul"):
             for text in reading.advice if reading else FIRST_FRAMES[frames:]:
                 words("li", t(text))

@@ -11,7 +11,7 @@ from sitwell.ui.web import brief
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.keeping import SitterLine, ToKeep, forget_sitter, keep_sitting, list_sitters
 from sitwell.ui.web.parts import box, button, link, notice, text_field, words
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.wording import t, tn
 
 
 def content(desk: Desk) -> None:
@@ -106,7 +106,7 @@ class _Keeper:
     def _line(self, line: SitterLine) -> None:
         with box("li"):
             words("span", line.label, "file")
-            words("span", t("{count} sittings", count=line.sittings), "hint")
+            words("span", tn("{count} sitting", "{count} sittings", line.sittings), "hint")
             if line.keep_until is not None:
                 words("span", t("kept until {day}", day=f"{line.keep_until:%Y-%m-%d}"), "hint")
             _twice(t("Forget"), t("Erase everything of {label}", label=line.label),

@@ -12,7 +12,7 @@ from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.parts import Progress, attributed, box, button, link, notice, text_field, words
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
-from sitwell.ui.web.wording import number, t
+from sitwell.ui.web.wording import number, t, tn
 
 SHOWN_BURSTS = 60
 
@@ -76,8 +76,12 @@ class _Sorter:
         if found is None:
             return
         bursts = found.bursts
-        words("p", t("{bursts} bursts, {frames} frames", bursts=len(bursts),
-                     frames=sum(len(burst.frames) for burst in bursts)))  # fmt: skip
+        frames = sum(len(burst.frames) for burst in bursts)
+        counted = (
+            tn("{count} burst", "{count} bursts", len(bursts)),
+            tn("{count} frame", "{count} frames", frames),
+        )
+        words("p", ", ".join(counted))
         for problem in found.unread:
             notice(problem)
         with box("ol", "bursts"):
@@ -97,7 +101,14 @@ class _Sorter:
                 words("p", best.reason)
                 if len(burst.frames) > 1:
                     with box("details"):
-                        words("summary", t("{count} frames in this burst", count=len(burst.frames)))
+                        words(
+                            "summary",
+                            tn(
+                                "{count} frame in this burst",
+                                "{count} frames in this burst",
+                                len(burst.frames),
+                            ),
+                        )
                         with box("ul", "gains"):
                             for frame in burst.frames:
                                 self._frame(frame)
@@ -126,8 +137,10 @@ class _Sorter:
         self.status = box("div", role="status")
 
     async def _rate(self) -> None:
-        await self._tell(write_ratings, lambda count: notice(t("{count} sidecars written",
-                                                               count=count)))  # fmt: skip
+        def say(count: int) -> None:
+            notice(tn("{count} sidecar written", "{count} sidecars written", count))
+
+        await self._tell(write_ratings, say)
 
     async def _proof(self) -> None:
         sitting = self.desk.sitting

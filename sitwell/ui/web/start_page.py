@@ -6,7 +6,7 @@ from nicegui import ui
 
 from sitwell.ui.web.documents import Shelf, Sitting
 from sitwell.ui.web.parts import box, button, link, words
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.wording import t, tn
 
 
 def content(shelf: Shelf) -> None:
@@ -31,5 +31,5 @@ def _row(sitting: Sitting) -> None:
     with box("li"):
         link(sitting.title(), f"/s/{sitting.id}/talk")
         words("span", f"{day:%Y-%m-%d}", "hint")
-        words("span", t("{count} frames", count=frames), "hint")
+        words("span", tn("{count} frame", "{count} frames", frames), "hint")
         words("span", t("kept until {day}", day=f"{sitting.keep_until:%Y-%m-%d}"), "hint")

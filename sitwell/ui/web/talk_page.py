@@ -196,7 +196,7 @@ def _wish(desk: Desk, sitter: SitterNote, feature: str) -> None:
         desk.changed()
 
     with box("div", "wish"):
-        words("h3", name)
+        words("h2", name, "sub")
         aims = {key: t(text) for key, text in DIRECTIONS.items()}
         choices(t("{wish}: which way", wish=name), aims, direction, aim, "unnamed")
         weights = {key: t(text) for key, text in WEIGHTS.items()}

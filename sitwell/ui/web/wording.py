@@ -39,6 +39,12 @@ def t(text: str, **gaps: object) -> str:
     return speak(text, preferences().language, **gaps)
 
 
+def tn(one: str, many: str, count: int) -> str:
+    """A text that depends on a count, in the language of the page that is being built."""
+    text = _catalogue(preferences().language).ngettext(one, many, count)
+    return text.format(count=count)
+
+
 def speak(text: str, language: str, **gaps: object) -> str:
     """``text`` in a language, its named gaps filled; English where there is no translation."""
     translated = _catalogue(language).gettext(text)

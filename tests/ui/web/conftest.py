@@ -1,0 +1,44 @@
+import asyncio
+import json
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+import pytest
+from nicegui.testing import User, user_simulation
+
+MAIN = Path(__file__).with_name("main.py")
+Visit = Callable[[User], Awaitable[None]]
+
+
+@pytest.fixture
+def papers(tmp_path, monkeypatch):
+    """The folder of working papers that the app under test uses."""
+    monkeypatch.setenv("SITWELL_TEST_PAPERS", str(tmp_path / "papers"))
+    return tmp_path / "papers"
+
+
+@pytest.fixture
+def visit(papers):
+    """Run a coroutine as a user of the pages, without a browser."""
+
+    def run(test: Visit) -> None:
+        async def whole() -> None:
+            async with user_simulation(main_file=MAIN) as user:
+                await test(user)
+                # what was changed is written a moment later
+                await asyncio.sleep(0.4)
+
+        asyncio.run(whole())
+
+    return run
+
+
+@pytest.fixture
+def paper(papers):
+    """The one sitting's document as it lies on the disk."""
+
+    def read() -> dict:
+        (path,) = papers.glob("*/sitting.json")
+        return json.loads(path.read_text(encoding="utf-8"))
+
+    return read

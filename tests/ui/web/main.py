@@ -1,0 +1,11 @@
+"""The app as the page tests start it: papers in the folder that the test names, no real server."""
+
+import os
+from pathlib import Path
+
+from nicegui import ui
+
+from sitwell.ui.web.app import build, settings
+
+house = build(Path(os.environ["SITWELL_TEST_PAPERS"]), tests=True)
+ui.run(storage_secret="only for tests", **settings())

@@ -1,0 +1,191 @@
+"""What a photographer sees and does on each page, without a browser."""
+
+import httpx
+from nicegui import core, ui
+from nicegui.testing import User
+
+
+async def begin(user):
+    """A new sitting, on its talk page; gives its address."""
+    await user.open("/")
+    user.find("Begin a sitting").click()
+    await user.should_see("Leave, before anything is measured")
+    return user.back_history[-1].removesuffix("/talk")
+
+
+async def consent(user):
+    boxes = [e for e in user.find(kind=ui.element).elements if e.props.get("type") == "checkbox"]
+    said_yes = next(b for b in boxes if "said yes" in text_beside(b))
+    fire(said_yes, "change", True)
+
+
+def text_beside(element):
+    label = element.parent_slot.parent
+    return " ".join(getattr(e, "text", "") or "" for e in label.descendants())
+
+
+def fire(element, event, args):
+    """What the browser would send when a native control changes."""
+    from nicegui.events import GenericEventArguments, handle_event
+
+    for listener in element._event_listeners.values():
+        if listener.type == event:
+            given = GenericEventArguments(sender=element, client=element.client, args=args)
+            handle_event(listener.handler, given)
+
+
+def fields(user, kind):
+    return [e for e in user.find(kind=ui.element).elements if e.props.get("type") == kind]
+
+
+def test_a_wish_is_kept_as_the_sitter_said_it(visit, paper):
+    async def talk(user):
+        await begin(user)
+        await user.should_not_see("matters most")
+        user.find("Ears").click()
+        await user.should_see("matters most")
+        radios = {r.props["^value"]: r for r in fields(user, "radio")}
+        fire(radios["bring-out"], "change", "bring-out")
+        fire(radios["3"], "change", "3")
+
+    visit(talk)
+    assert paper()["sitters"][0]["wishes"] == {"ears": ["bring-out", 3]}
+
+
+def test_nothing_is_a_wish_before_it_is_asked(visit, paper):
+    visit(begin)
+    assert paper()["sitters"][0]["wishes"] == {}
+
+
+def test_a_wish_can_be_taken_back(visit, paper):
+    async def talk(user):
+        await begin(user)
+        user.find("Skin").click()
+        await user.should_see("matters most")
+        word = next(e for e in user.find("Skin").elements if e.tag == "button")
+        fire(word, "click", [])
+        await user.should_not_see("matters most")
+
+    visit(talk)
+    assert paper()["sitters"][0]["wishes"] == {}
+
+
+def test_nothing_is_measured_before_the_sitter_said_yes(visit):
+    async def read(user):
+        address = await begin(user)
+        await user.open(f"{address}/read")
+        await user.should_see("Nothing is measured before the sitter has said yes")
+        await user.should_not_see("What to shoot next")
+
+    visit(read)
+
+
+def test_after_leave_the_read_page_says_what_to_shoot(visit, paper):
+    async def read(user):
+        address = await begin(user)
+        await consent(user)
+        await user.open(f"{address}/read")
+        await user.should_see("Level and straight on, looking into the lens, mouth closed.")
+        await user.should_see("A quarter turn to the sitter’s left, the ear in view.")
+
+    visit(read)
+    assert paper()["consent_at"]
+
+
+def test_plan_and_set_say_what_is_missing_and_where_to_go(visit):
+    async def ahead(user):
+        address = await begin(user)
+        await user.open(f"{address}/plan")
+        await user.should_see("There is no head to plan for yet; bring test frames first.")
+        await user.open(f"{address}/set")
+        await user.should_see("There is no set-up to set yet; search and open one first.")
+
+    visit(ahead)
+
+
+def test_a_sitting_that_is_gone_says_so(visit):
+    async def gone(user):
+        await user.open("/s/000000000000/talk")
+        await user.should_see("The sitting 000000000000 is not here any more; begin a new one.")
+
+    visit(gone)
+
+
+def test_a_lens_is_added_to_the_bag_and_to_the_paper(visit, paper):
+    async def kit(user):
+        address = await begin(user)
+        await user.open(f"{address}/kit")
+        focal, widest = (
+            e for e in user.find(kind=ui.element).elements if e.props.get("placeholder")
+        )
+        by_hint = {e.props["placeholder"]: e for e in (focal, widest)}
+        fire(by_hint["85"], "change", "105")
+        fire(by_hint["1.8"], "change", "2,4")
+        user.find("Add the lens").click()
+        await user.should_see("105 mm, f/2.4")
+
+    visit(kit)
+    names = [lens["name"] for lens in paper()["own_kit"]["lenses"]]
+    assert names == ["35 mm prime", "50 mm prime", "85 mm prime", "105 mm"]
+
+
+def test_a_lens_that_makes_no_sense_is_refused_where_it_was_typed(visit):
+    async def kit(user):
+        address = await begin(user)
+        await user.open(f"{address}/kit")
+        user.find("Add the lens").click()
+        await user.should_see("Type a focal length such as 85 or 24-70, and an aperture.")
+
+    visit(kit)
+
+
+def test_the_discreet_switch_puts_everything_away(visit):
+    async def discreet(user):
+        address = await begin(user)
+        user.http_client.cookies.set("sitwell_discreet", "1")
+        for page in ("talk", "read", "plan", "kit", "records", "shoot", "sort"):
+            await user.open(f"{address}/{page}")
+            await user.should_see("This page is put away while the sitter may be looking.")
+            await user.should_not_see("Wishes")
+        await user.open(f"{address}/set")
+        await user.should_see("One moment, please.")
+        await user.should_not_see("plan")
+
+    visit(discreet)
+
+
+def test_a_german_browser_is_spoken_to_in_german(visit):
+    async def german(user):
+        user.http_client.cookies.set("sitwell_language", "de")
+        await user.open("/")
+        await user.should_see("Sitzung beginnen")
+        await user.should_not_see("Begin a sitting")
+
+    visit(german)
+
+
+def test_lengths_follow_the_reader(visit):
+    async def feet(user):
+        address = await begin(user)
+        user.http_client.cookies.set("sitwell_units", "imperial")
+        await user.open(f"{address}/kit")
+        await user.should_see("Ceiling, feet")
+        values = [e.props["^value"] for e in fields(user, "text") if "^value" in e.props]
+        assert "10.50" in values  # 3.2 m
+
+    visit(feet)
+
+
+def test_another_tab_sees_a_change_at_once(visit):
+    async def two(user):
+        address = await begin(user)
+        transport = httpx.ASGITransport(core.app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://test") as browser:
+            other = User(browser)
+            await other.open(f"{address}/talk")
+            await other.should_not_see("matters most")
+            with user:
+                user.find("Neck").click()
+            await other.should_see("matters most")
+
+    visit(two)
