@@ -51,6 +51,7 @@ def read(
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
     from sitwell import flow
+    from sitwell.ui import show
 
     reading = flow.read(
         photos,
@@ -60,7 +61,7 @@ def read(
         focal_35_mm=focal,
         ipd_mm=pupils,
     )
-    say.reading(reading, as_json=json)
+    show.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
 
 
@@ -102,6 +103,7 @@ def plan(
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
     from sitwell import flow
     from sitwell.brief.wishes import parse_wish
+    from sitwell.ui import show
     from sitwell.ui.keeping import keep_plan
 
     flow.check_paper(paper)
@@ -129,7 +131,7 @@ def plan(
     files = []
     if out is not None:
         files = flow.write_plan(made, sitter, out, label=label, paper=paper, discreet=discreet)
-    say.plan(made, sitter.kept, files, as_json=json)
+    show.plan(made, sitter.kept, files, as_json=json)
     if label:
         kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
         say.note(kept)
@@ -143,10 +145,11 @@ def demo(
 ) -> None:
     """Make an invented sitting and run the whole job on it."""
     from sitwell import demo as invented
+    from sitwell.ui import show
 
     with say.progress(quiet=False) as progress:
         result = invented.run(out, progress)
-    say.demo(result)
+    show.demo(result)
 
 
 app.command()(set_commands.watch)

@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from sitwell.base.errors import UsageError
-from sitwell.ui import keeping, say
+from sitwell.ui import say
 
 Label = Annotated[str, typer.Argument(help="The sitter's label: a number or initials will do.")]
 
@@ -25,6 +25,8 @@ def consent(
     ] = False,
 ) -> None:
     """Show the notice, ask, and write a yes down; nothing of a face is kept before that."""
+    from sitwell.ui import keeping
+
     day = until.date() if until else None
     say.line(keeping.notice_text(wishes, day, guardian))
     if not yes and not typer.confirm("Do they say yes?"):
@@ -36,6 +38,8 @@ def consent(
 
 def sitters() -> None:
     """List who is in the records, and until when."""
+    from sitwell.ui import keeping
+
     known = keeping.sitters()
     if not known:
         say.line("Nobody is in the records.")
@@ -50,6 +54,8 @@ def forget(
     ] = False,
 ) -> None:
     """Erase all that is kept of a sitter, in every copy of ours, and say what that was."""
+    from sitwell.ui import keeping
+
     if not sitter and not frames:
         raise UsageError("Say whom to forget: sitwell forget SITTER, or sitwell forget --frames.")
     if sitter:

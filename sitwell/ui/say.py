@@ -1,35 +1,21 @@
-"""What the command line prints: tables for people, JSON for programs."""
+"""Lines, notes, JSON and progress: what every command prints with, quick to import."""
 
 import json
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn
-from rich.table import Table
-
-from sitwell.demo import Demo
-from sitwell.head.reading import Reading
-from sitwell.head.report import reading_as_dict
-from sitwell.search.plan import Plan, PlannedSetup
-from sitwell.sheet.names import measure_name, measure_value, wish_name
-from sitwell.sheet.plan_file import plan_as_dict
-from sitwell.sheet.settings import studio_words
-from sitwell.sheet.words import sitter_words
-from sitwell.shoot.live import Checked
-from sitwell.sort.rank import RankedBurst
-from sitwell.sort.sorting import Sorting
 
 # A pipe has no width of its own; a terminal has.
-_console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
-_progress_console = Console(stderr=True, highlight=False)
+console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
+errors = Console(stderr=True, highlight=False)
 
 
 def line(text: str) -> None:
     """One plain line."""
-    _console.print(text, markup=False)
+    console.print(text, markup=False)
 
 
 def json_text(content: Any) -> None:
@@ -43,166 +29,15 @@ def progress(*, quiet: bool) -> Iterator[Callable[[float, str], None]]:
     bar = Progress(
         TextColumn("{task.description:<24}"),
         BarColumn(),
-        console=_progress_console,
+        console=errors,
         transient=True,
-        disable=quiet or not _progress_console.is_terminal,
+        disable=quiet or not errors.is_terminal,
     )
     with bar:
         task = bar.add_task("", total=1.0)
         yield lambda share, doing: bar.update(task, completed=share, description=doing)
 
 
-def reading(read: Reading, *, as_json: bool) -> None:
-    """A row for each photograph, the head's lengths and the notes."""
-    content = reading_as_dict(read)
-    if as_json:
-        json_text(content)
-        return
-    _console.print(_frames_table(content["frames"]))
-    if content["head"]:
-        lengths = (
-            f"{name.removesuffix('_mm').replace('_', ' ')} {value:.1f}"
-            for name, value in content["head"].items()
-            if name.endswith("_mm")
-        )
-        line("Head, mm: " + ", ".join(lengths))
-    _notes(content["notes"])
-
-
-def plan(made: Plan, kept: dict[str, Any], files: Sequence[Path], *, as_json: bool) -> None:
-    """The set-ups with what they gain and cost, the collisions, and where the sheets are."""
-    if as_json:
-        json_text(plan_as_dict(made, kept) | {"files": [str(path) for path in files]})
-        return
-    for planned in made.setups:
-        _setup(planned)
-    for conflict in made.conflicts:
-        line(f"Collision: {conflict.sentence}")
-    _notes(made.notes)
-    if files:
-        line("")
-        line("Written:")
-        for path in files:
-            line(f"  {path}")
-
-
-def _frames_table(frames: list[dict[str, Any]]) -> Table:
-    table = Table(box=None, header_style="bold", pad_edge=False)
-    for heading in ("frame", "faces", "turn", "chin", "tilt", "distance", "key", "blink"):
-        table.add_column(heading, justify="left" if heading == "frame" else "right", no_wrap=True)
-    for frame in frames:
-        table.add_row(
-            frame["file"],
-            str(frame["faces"]),
-            *(_spread(frame, name, "deg", "°") for name in ("turn", "chin", "tilt")),
-            _metres(frame),
-            _key(frame),
-            "–" if frame["blink"] is None else f"{frame['blink']:.2f}",
-        )
-    return table
-
-
-def _spread(frame: dict[str, Any], name: str, unit: str, sign: str) -> str:
-    value, spread = frame[f"{name}_{unit}"], frame[f"{name}_spread_{unit}"]
-    return "–" if value is None else f"{value:+.1f} ±{spread:.1f}{sign}"
-
-
-def _metres(frame: dict[str, Any]) -> str:
-    distance_mm, spread_mm = frame["distance_mm"], frame["distance_spread_mm"]
-    return "–" if distance_mm is None else f"{distance_mm / 1000:.2f} ±{spread_mm / 1000:.2f} m"
-
-
-def _key(frame: dict[str, Any]) -> str:
-    azimuth_deg, elevation_deg = frame["key_azimuth_deg"], frame["key_elevation_deg"]
-    if azimuth_deg is None:
-        return "–"
-    side = "camera right" if azimuth_deg > 0 else "camera left"
-    return f"{abs(azimuth_deg):.0f}° {side}, {elevation_deg:.0f}° up"
-
-
-def _setup(planned: PlannedSetup) -> None:
-    line("")
-    _console.rule(f"[bold]{planned.name}[/bold]", align="left", style="dim")
-    for setting in studio_words(planned.setup):
-        line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
-    line("  Say:")
-    for word in sitter_words(planned.setup):
-        line(f"    {word.sentence}")
-    for gain in planned.gains:
-        was, becomes = (measure_value(gain.measure, v) for v in (gain.was, gain.becomes))
-        line(
-            f"  {wish_name(gain.wish)}: {measure_name(gain.measure)} {was} -> {becomes}, "
-            f"{gain.gain:+.1f} noticeable steps"
-        )
-    broken = [guard for guard in planned.guards if not guard.holds]
-    line(f"  Guards: {len(planned.guards) - len(broken)} of {len(planned.guards)} hold")
-    for guard in broken:
-        line(f"    does not hold: {guard.name}")
-    _notes(planned.notes)
-
-
-def _notes(notes: Sequence[str]) -> None:
-    for note in notes:
-        line(f"Note: {note}")
-
-
 def note(text: str) -> None:
     """One line beside the result, on standard error, so that JSON stays JSON."""
-    _progress_console.print(text, markup=False, soft_wrap=True)
-
-
-def checked(seen: Checked) -> None:
-    """One frame that landed: the nudge, or that it holds, large enough to be found at a glance."""
-    sentence = seen.problem or (seen.nudge.sentence if seen.nudge else "It holds.")
-    _console.print(f"{seen.file}", style="dim", markup=False)
-    _console.print(f"  {sentence}", style="bold", markup=False)
-
-
-def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) -> None:
-    """Each burst's best frame with its reason, the runners-up in order, and the unread frames."""
-    if as_json:
-        json_text(
-            {
-                "folder": str(sorting.folder),
-                "bursts": [burst.as_dict() for burst in sorting.bursts()],
-                "unread": [{"file": f.name, "problem": f.problem} for f in sorting.unread()],
-                "written": list(written),
-            }
-        )
-        return
-    for number, burst in enumerate(sorting.bursts(), start=1):
-        _burst(number, burst)
-    for frame in sorting.unread():
-        line(f"Not read: {frame.name}: {frame.problem}")
-    for path in written:
-        line(f"Written: {path}")
-
-
-def _burst(number: int, burst: RankedBurst) -> None:
-    best = burst.best
-    line(f"Burst {number}: " + (f"{best.file}. {best.reason}" if best else "none put forward"))
-    for person, file in burst.best_for.items():
-        line(f"  best of {person}: {file}")
-    for frame in burst.frames:
-        if frame is not best:
-            line(f"  {frame.place}. {frame.file}: {frame.reason}")
-
-
-def demo(result: Demo) -> None:
-    """What was made, how well it was read, and where the sheets are."""
-    line("An invented sitter (a rendered head; nobody was photographed), read from three frames:")
-    reading(result.reading, as_json=False)
-    line("As the frames were made (turn / chin, counted from the first):")
-    first = result.taken[0].seen_pose_deg()
-    for setup in result.taken:
-        turn_deg, chin_deg, _ = setup.seen_pose_deg()
-        line(
-            f"  {turn_deg - first[0]:+.1f} / {chin_deg - first[1]:+.1f}°, "
-            f"{setup.distance_mm / 1000:.2f} m"
-        )
-    plan(result.plan, {}, [], as_json=False)
-    line("")
-    line(f"The sheets to print are in {result.folder}:")
-    for path in result.files:
-        if path.suffix == ".pdf":
-            line(f"  {path}")
+    errors.print(text, markup=False, soft_wrap=True)

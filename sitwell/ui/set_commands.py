@@ -2,13 +2,15 @@
 
 import json as json_library
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from sitwell.base.errors import SortError
-from sitwell.sort.sorting import Sorting
 from sitwell.ui import say
+
+if TYPE_CHECKING:
+    from sitwell.sort.sorting import Sorting
 
 Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
 Named = Annotated[
@@ -31,6 +33,7 @@ def watch(
     """Check each frame as it lands against the plan: one nudge at a time. Ctrl-C ends it."""
     from sitwell.shoot.journal import journal_path
     from sitwell.shoot.live import live_for_plan, watch_and_check
+    from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
     live = live_for_plan(plan, setup or None)
@@ -42,7 +45,7 @@ def watch(
                 if json:
                     print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
                 else:
-                    say.checked(checked)
+                    show.checked(checked)
         except KeyboardInterrupt:
             say.note("Stopped watching; the frames stay where they are.")
 
@@ -74,6 +77,7 @@ def sort(
 ) -> None:
     """Put the best frame of each burst forward, with the reason. Nothing is moved or deleted."""
     from sitwell.sort.sorting import sorting_for
+    from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
     with frames_folder(sitter) as state:
@@ -87,7 +91,7 @@ def sort(
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate)
-            say.sorted_frames(sorting, written, as_json=json)
+            show.sorted_frames(sorting, written, as_json=json)
         finally:
             sorting.index.close()
 
@@ -106,7 +110,7 @@ def serve(
     open_pages(host, port, lan=lan, show=show)
 
 
-def _choose(sorting: Sorting, names: list[str], wanted: float) -> None:
+def _choose(sorting: "Sorting", names: list[str], wanted: float) -> None:
     """Remember a person's own choice of frames; it wins over ours from now on."""
     for name in names:
         if not (sorting.folder / name).is_file():
@@ -115,7 +119,7 @@ def _choose(sorting: Sorting, names: list[str], wanted: float) -> None:
 
 
 def _hand_over(
-    sorting: Sorting, out: Path | None, keywords: tuple[str, ...], *, rate: bool
+    sorting: "Sorting", out: Path | None, keywords: tuple[str, ...], *, rate: bool
 ) -> list[str]:
     """Files for the next hand, and what became of the ratings, a line each."""
     from sitwell.sort import handover
