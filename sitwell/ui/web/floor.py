@@ -195,8 +195,9 @@ def _frame_above(room: Room, setups: tuple[Setup, ...]) -> Box:
 
 def _frame_side(room: Room, eyes_mm: float, setups: tuple[Setup, ...]) -> Box:
     _, back, _, whole = _frame_above(room, setups)
-    top = eyes_mm - room.ceiling_mm - MARGIN_MM
-    return back, top, whole, room.ceiling_mm + 2 * MARGIN_MM
+    tops = [-float(figures.key_box(setup)[:, 1].max()) for setup in setups]
+    top = min(eyes_mm - room.ceiling_mm, *tops) - MARGIN_MM
+    return back, top, whole, eyes_mm + MARGIN_MM - top
 
 
 def _up(value: float) -> float:

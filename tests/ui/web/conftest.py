@@ -42,3 +42,19 @@ def paper(papers):
         return json.loads(path.read_text(encoding="utf-8"))
 
     return read
+
+
+@pytest.fixture
+def landing(visit):
+    """Run a coroutine with an HTTP client and the id of a fresh sitting."""
+
+    def run(test) -> None:
+        async def whole(user: User) -> None:
+            await user.open("/")
+            user.find("Begin a sitting").click()
+            await user.should_see("Leave, before anything is measured")
+            await test(user.http_client, user.back_history[-1].split("/")[-2])
+
+        visit(whole)
+
+    return run

@@ -185,7 +185,7 @@ def test_another_tab_sees_a_change_at_once(visit):
             await other.open(f"{address}/talk")
             await other.should_not_see("matters most")
             with user:
-                user.find("Neck").click()
+                user.find("Smile").click()
             await other.should_see("matters most")
 
     visit(two)

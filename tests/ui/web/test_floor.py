@@ -1,0 +1,104 @@
+"""The plan is to scale, and a thing dragged to where it is drawn stays where it is."""
+
+import math
+import re
+
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from sitwell.brief.room import PRESETS
+from sitwell.scene.setup import Setup
+from sitwell.ui.web.curves import curve_svg
+from sitwell.ui.web.floor import dragged_above, dragged_side, from_above, from_side
+
+ROOM = PRESETS["studio"]
+EYES_MM = 1550.0
+setups = st.builds(
+    Setup,
+    turn_deg=st.floats(-50, 50),
+    chin_deg=st.floats(-12, 18),
+    camera_height_mm=st.floats(-400, 400),
+    distance_mm=st.floats(900, 5000),
+    key_azimuth_deg=st.floats(-90, 90),
+    key_elevation_deg=st.floats(0, 60),
+    key_distance_mm=st.floats(600, 3000),
+)
+
+
+def handle(floor, name):
+    return next(h for h in floor.handles if h.id == name)
+
+
+@given(setups)
+def test_dropping_the_key_where_it_stands_moves_nothing(setup):
+    key = handle(from_above(setup, ROOM), "key")
+    changes = dragged_above(setup, "key", key.x, key.y)
+    assert_allclose(changes["key_azimuth_deg"], setup.key_azimuth_deg, atol=1e-6)
+    assert_allclose(changes["key_distance_mm"], setup.key_distance_mm, rtol=1e-9)
+    key = handle(from_side(setup, ROOM, EYES_MM), "key")
+    changes = dragged_side(setup, "key", key.x, key.y)
+    assert_allclose(changes["key_elevation_deg"], setup.key_elevation_deg, atol=1e-6)
+
+
+@given(setups)
+def test_dropping_the_camera_where_it_stands_moves_nothing(setup):
+    camera = handle(from_above(setup, ROOM), "camera")
+    changes = dragged_above(setup, "camera", camera.x, camera.y)
+    assert_allclose(changes["distance_mm"], setup.distance_mm, rtol=1e-9)
+    camera = handle(from_side(setup, ROOM, EYES_MM), "camera")
+    changes = dragged_side(setup, "camera", camera.x, camera.y)
+    assert_allclose(changes["distance_mm"], setup.distance_mm, rtol=1e-9)
+    assert_allclose(changes["camera_height_mm"], setup.camera_height_mm, atol=1e-6)
+
+
+def test_camera_right_is_the_pages_right_and_the_camera_is_at_the_foot():
+    floor = from_above(Setup(key_azimuth_deg=40.0), ROOM)
+    key, camera = handle(floor, "key"), handle(floor, "camera")
+    assert key.x > 0
+    assert camera.y > key.y > 0
+    assert camera.x == 0
+
+
+def test_the_key_stands_where_trigonometry_puts_it():
+    # azimuth 30, elevation 0, 2 m: x = 2000 sin 30 = 1000, z = 2000 cos 30
+    key = handle(
+        from_above(
+            Setup(key_azimuth_deg=30.0, key_elevation_deg=0.0, key_distance_mm=2000.0), ROOM
+        ),
+        "key",
+    )
+    assert_allclose([key.x, key.y], [1000.0, 2000.0 * math.cos(math.radians(30.0))], atol=1e-6)
+
+
+@given(setups)
+def test_everything_that_can_be_dragged_lies_on_the_paper(setup):
+    for floor in (from_above(setup, ROOM), from_side(setup, ROOM, EYES_MM)):
+        x, y, width, height = floor.box
+        for thing in floor.handles:
+            assert y <= thing.y <= y + height
+            assert x <= thing.x <= x + width or abs(thing.x) > ROOM.width_mm / 2
+
+
+def test_the_scale_stays_while_the_planned_set_ups_fit():
+    reach = (Setup(distance_mm=3000.0), Setup(distance_mm=1500.0))
+    boxes = {from_above(Setup(distance_mm=d), ROOM, reach).box for d in (1500.0, 2200.0, 3000.0)}
+    assert len(boxes) == 1
+
+
+def test_a_camera_dragged_into_the_face_stops_before_it():
+    changes = dragged_above(Setup(), "camera", 0.0, -400.0)
+    assert changes["distance_mm"] >= 500.0
+
+
+def test_a_curve_leaves_a_gap_where_nothing_can_be_told():
+    nan = math.nan
+    svg = curve_svg([-2, -1, 0, 1, 2], [1, 2, nan, 3, 4], (0.5, 2.5), 2.0, 'a "word"')
+    path = re.search(r'class="curve" d="([^"]+)"', svg).group(1)
+    assert path.count("M") == 2
+    assert "limit" in svg
+    assert "&quot;word&quot;" in svg
+
+
+def test_a_curve_of_nothing_is_not_drawn():
+    assert curve_svg([0, 1], [math.nan, math.nan], (0, math.nan), None, "") == ""
