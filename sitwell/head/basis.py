@@ -87,7 +87,8 @@ def _anchored_basis(triangle: NDArray[np.integer], weights: NDArray[np.floating]
     corners = template.triangles[triangle]
 
     def anchored(field: NDArray[np.float32]) -> Array:
-        return np.einsum("nc,...nca->...na", weights, field[..., corners, :]).astype(np.float64)
+        places = np.einsum("nc,...nca->...na", weights, field[..., corners, :])
+        return np.ascontiguousarray(places, dtype=np.float64)  # einsum leaves it strided
 
     shape_mm, expression_mm = anchored(template.shape_mm), anchored(template.expression_mm)
     in_sigmas = shape_mm * template.shape_sigma[:, None, None]

@@ -7,7 +7,7 @@ in few coordinates: the directions in which faces, poses and errors move the lan
 
 import io
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from zipfile import BadZipFile
 
@@ -23,7 +23,7 @@ TURN_LIMIT_DEG, CHIN_LIMIT_DEG = 45.0, 20.0
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LandmarkBias:
     """The landmarker's error on the N used landmarks, in M coordinates.
 
@@ -45,6 +45,31 @@ class LandmarkBias:
     def at(self, turn_deg: float, chin_deg: float) -> Array:
         """Mean offset (M,) of the landmarks at a seen turn and chin."""
         return np.asarray(pose_terms(turn_deg, chin_deg) @ self.offset)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trust:
+    """How far to trust landmarks: the bias's covariances in the forms that equations use.
+
+    ``in_frame`` (M, M) is the precision beside the sitter's own error, ``sitter_modes`` (S, M) that
+    error by strength; ``in_all`` (M, M) is the precision with both taken together.
+    """
+
+    in_frame: Array
+    sitter_modes: Array
+    in_all: Array
+
+
+@lru_cache(maxsize=4)
+def trust_in(bias: LandmarkBias) -> Trust:
+    """The bias's trust, worked out once for each bias."""
+    strength, directions = np.linalg.eigh(bias.by_sitter)
+    strong = strength > 1e-3 * strength.max() if strength.max() > 0 else strength > 0
+    return Trust(
+        in_frame=np.asarray(np.linalg.inv(bias.by_frame), dtype=np.float64),
+        sitter_modes=(directions[:, strong] * np.sqrt(strength[strong])).T,
+        in_all=np.asarray(np.linalg.inv(bias.by_frame + bias.by_sitter), dtype=np.float64),
+    )
 
 
 def pose_terms(turn_deg: float, chin_deg: float) -> Array:

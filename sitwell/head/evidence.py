@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.head.basis import landmark_basis
-from sitwell.head.bias import LandmarkBias
+from sitwell.head.bias import LandmarkBias, Trust
 from sitwell.head.pose import HeadPose, Sighting, pose_slope, slider_slopes
 
 Array = NDArray[np.float64]
@@ -23,24 +23,6 @@ class Evidence:
     matrix: Array
     pull: Array
     misfit: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trust:
-    """How far to trust landmarks: precision (M, M) in a frame, and the sitter's errors (S, M)."""
-
-    precision: Array
-    sitter_modes: Array
-
-
-def trust_in(bias: LandmarkBias) -> Trust:
-    """The bias's covariances in the form that the equations use."""
-    strength, directions = np.linalg.eigh(bias.by_sitter)
-    strong = strength > 1e-3 * strength.max() if strength.max() > 0 else strength > 0
-    return Trust(
-        precision=np.asarray(np.linalg.inv(bias.by_frame), dtype=np.float64),
-        sitter_modes=(directions[:, strong] * np.sqrt(strength[strong])).T,
-    )
 
 
 def landmark_evidence(
@@ -62,7 +44,7 @@ def landmark_evidence(
     by_shape, by_expression = np.split(by_slider, [len(shape)], axis=1)
     by_shape = by_shape + bias.answer.T @ by_shape
     slope = np.hstack([by_shape, trust.sitter_modes.T, by_expression, by_pose])
-    return normal_equations(slope, rest - sitter @ trust.sitter_modes, trust.precision)
+    return normal_equations(slope, rest - sitter @ trust.sitter_modes, trust.in_frame)
 
 
 def normal_equations(slope: Array, rest: Array, precision: Array) -> Evidence:

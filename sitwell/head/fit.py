@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from sitwell.base.errors import HeadError
 from sitwell.base.threads import one_blas_thread
 from sitwell.head.basis import USED_LANDMARKS, eye_centre_basis, landmark_basis
-from sitwell.head.bias import LandmarkBias, load_bias
-from sitwell.head.evidence import Evidence, landmark_evidence, trust_in
+from sitwell.head.bias import LandmarkBias, load_bias, trust_in
+from sitwell.head.evidence import Evidence, landmark_evidence
 from sitwell.head.expression import expected_expression
 from sitwell.head.hairline import marked_hairline_mm
 from sitwell.head.placed import mark_evidence

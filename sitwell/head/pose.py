@@ -15,7 +15,7 @@ from sitwell.base.threads import one_blas_thread
 from sitwell.brief.focal import Focal
 from sitwell.brief.marks import Mark
 from sitwell.head.basis import USED_LANDMARKS, PointBasis, landmark_basis, landmarks_on
-from sitwell.head.bias import LandmarkBias, load_bias
+from sitwell.head.bias import LandmarkBias, load_bias, trust_in
 from sitwell.head.expression import expected_expression
 from sitwell.head.surface import Head
 
@@ -139,7 +139,7 @@ def _pose_quick(
     )
     by_expression = slider_slopes(basis, points_mm, pose)[:, len(basis.shape_mm) :]
     unsure = bias.directions @ (by_expression * sigma)
-    precision = np.linalg.inv(bias.by_frame + bias.by_sitter + unsure @ unsure.T)
+    precision = _widened(trust_in(bias).in_all, unsure)
     for _ in range(_QUICK_STEPS):
         focal_px = sighting.focal.px_at(pose.distance_mm)
         slope, rest = pose_slope(points_mm, mean_mm, pose, focal_px, sighting, bias)
@@ -149,6 +149,13 @@ def _pose_quick(
         if is_still(step):
             break
     return pose
+
+
+def _widened(precision: Array, unsure: Array) -> Array:
+    """Inverse of (covariance + ``unsure`` unsure'), from the covariance's inverse (Woodbury)."""
+    carried = precision @ unsure
+    core = np.eye(unsure.shape[1]) + unsure.T @ carried
+    return np.asarray(precision - carried @ np.linalg.solve(core, carried.T), dtype=np.float64)
 
 
 def is_still(step: Array) -> bool:
