@@ -64,7 +64,7 @@ class Hand:
 
     def draw(self) -> None:
         """The view and the plan above, the controls and what they do below."""
-        with box("section", "hand", aria_label=t("In hand")):
+        with box("section", "hand", aria_label=t("In hand")) as self.root:
             words("h2", t("{name}, in hand", name=names.setup_name(self.planned.name)))
             with box("div", "stage"):
                 self._view()
@@ -186,7 +186,8 @@ class Hand:
                 )
                 if self.image.is_deleted:
                     return
-                self._show(judged, picture)
+                with self.root:  # for the reader's language, and to draw in the right place
+                    self._show(judged, picture)
             self.resting = background_tasks.create(self._rest(self.setup))
         finally:
             self.busy = False
@@ -200,7 +201,8 @@ class Hand:
         self._show_picture(picture)
         rows = await asyncio.to_thread(self._sweep, setup)
         if not self.image.is_deleted:
-            self._show_curves(setup, rows)
+            with self.root:
+                self._show_curves(setup, rows)
 
     def _judge(self, setup: Setup) -> Judged:
         if self.judge is None:
