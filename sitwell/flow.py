@@ -20,6 +20,7 @@ from sitwell.head.reading import Reading, read_photos
 from sitwell.head.surface import Head
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
+from sitwell.scene.scan import Scan
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin_merge import skin_from_frames
 from sitwell.search.locks import parse_locks
@@ -64,6 +65,15 @@ def sitter_of(reading: Reading) -> Sitter:
     head = reading.require_head()
     neutral = next(frame.neutral for frame in reading.frames if frame.fitted is not None)
     return Sitter(reading=reading, head=level_head(head, neutral), kept=head_as_dict(head, neutral))
+
+
+def sitter_from_scan(scan: Scan) -> Sitter:
+    """A scanned head as a sitter; what is kept of it is the nearest parametric head."""
+    return Sitter(
+        reading=Reading(frames=(), fit=None, notes=scan.notes),
+        head=scan.head,
+        kept=head_as_dict(scan.head, np.eye(3)),
+    )
 
 
 def plan(
@@ -136,6 +146,8 @@ def write_plan(
 
 def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
     """The head for pictures in the sitter's own skin; plain, with a note, where it can't be had."""
+    if sitter.reading.fit is None:  # a scanned head
+        return Sculpture(sitter.head), ""
     try:
         return Sculpture(sitter.head, skin_from_frames(sitter.reading)), ""
     except (HeadError, PhotoError) as problem:

@@ -37,7 +37,7 @@ NEVER = EYE | {Region.SOCKET, Region.NOSTRIL_OWN_LEFT, Region.NOSTRIL_OWN_RIGHT}
 REACH_MM = {Region.SCALP: 30.0, Region.NECK: 15.0, Region.EAR_OWN_LEFT: 9.0,
             Region.EAR_OWN_RIGHT: 9.0}  # fmt: skip
 USUAL_REACH_MM = 12.0
-CLOSE_MM = 1.5
+SPACINGS, LEAST_SPACING_MM = 2.0, 2.0
 
 Floats = NDArray[np.float64]
 
@@ -101,6 +101,8 @@ class _Fitting:
         template = load_template()
         self.points, self.normals, self.landmarks = points, normals, landmarks
         self.sigma = template.shape_sigma.astype(np.float64)
+        apart = cKDTree(points).query(points, k=2)[0][:, 1]
+        self.spacing = max(SPACINGS * float(np.median(apart)), LEAST_SPACING_MM)
         self.in_sigmas = np.zeros(len(self.sigma))
         self.region = _of_vertices(template.triangles, template.region_of_triangle)
         # on a plainly drawn scan the eyes have no colours, and the landmarks close them
@@ -147,7 +149,10 @@ class _Fitting:
         own = vertex_normals(vertices, head.triangles)
         off, which = cKDTree(self.points).query(vertices)
         alike = (own * self.normals[which]).sum(axis=1) > ALIKE_COSINE
-        return vertices, which, self.matched & alike & (off < self.reach)
+        # beside a hole the nearest point lies aside, at the hole's edge
+        along = (self.normals[which] * (self.points[which] - vertices)).sum(axis=1)
+        aside = np.sqrt(np.maximum(off**2 - along**2, 0.0)) < self.spacing
+        return vertices, which, self.matched & alike & aside & (off < self.reach)
 
     def _landmark_rows(self) -> tuple[Floats, Floats]:
         basis = landmark_basis()

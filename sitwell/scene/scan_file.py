@@ -121,9 +121,9 @@ def _thinned(vertices: Floats, triangles: Ints, tone: Floats) -> Surface:
     used = np.unique(triangles)
     low, high = vertices[used].min(axis=0), vertices[used].max(axis=0)
     cell = max(float((high - low).max()) / CELLS, 1e-12)
-    place = np.clip(np.floor((vertices - low) / cell), 0, CELLS).astype(np.int64)
+    place = np.clip(np.floor((vertices[used] - low) / cell), 0, CELLS).astype(np.int64)
     number = np.zeros(len(vertices), dtype=np.int64)
-    key = (place[used, 0] * (CELLS + 1) + place[used, 1]) * (CELLS + 1) + place[used, 2]
+    key = (place[:, 0] * (CELLS + 1) + place[:, 1]) * (CELLS + 1) + place[:, 2]
     _, number[used] = np.unique(key, return_inverse=True)
     times = np.bincount(number[used])
     means = [
