@@ -1,6 +1,7 @@
 """How far each move of a set-up has drifted from where it was planned, against its leeway."""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from sitwell.search.plan import PlannedSetup
@@ -19,6 +20,7 @@ BANDS = {
     "camera_height_mm": 40.0,
     "key_azimuth_deg": 8.0,
     "key_elevation_deg": 8.0,
+    "fill_ratio": 0.4,  # in stops, as its leeway below: a ratio of light is felt in stops
 }
 # Half-widths where a plan gives no leeway: half of a natural step.
 USUAL_LEEWAY = {
@@ -29,6 +31,7 @@ USUAL_LEEWAY = {
     "camera_height_mm": 80.0,
     "key_azimuth_deg": 12.0,
     "key_elevation_deg": 12.0,
+    "fill_ratio": 0.5,
 }
 _WORDS = {
     "turn_deg": "the turn",
@@ -38,6 +41,7 @@ _WORDS = {
     "camera_height_mm": "the camera's height",
     "key_azimuth_deg": "the key's side",
     "key_elevation_deg": "the key's height",
+    "fill_ratio": "the fill",
 }
 
 
@@ -85,19 +89,23 @@ def drifts_of(sight: Sight, planned: PlannedSetup | None) -> tuple[Drift, ...]:
 
 def _need(sight: Sight, planned: PlannedSetup, move: str) -> float:
     """Straight in the deviation, so that noise of one band changes it by at most a quarter."""
-    value, target = sight.moves[move], float(getattr(planned.setup, move))
+    planned_at = float(getattr(planned.setup, move))
     band = max(BANDS[move], sight.spread.get(move, 0.0))
-    low, high = _edges(planned, move, target)
+    scale = math.log2 if move == "fill_ratio" else float
+    low, high = _edges(planned, move, planned_at, scale)
+    value, target = scale(sight.moves[move]), scale(planned_at)
     edge = high - target if value >= target else target - low
     ends = max(edge - band, band / 4)
     return max(0.0, ENDS + (abs(value - target) - ends) / (4 * band))
 
 
-def _edges(planned: PlannedSetup, move: str, target: float) -> tuple[float, float]:
+def _edges(
+    planned: PlannedSetup, move: str, target: float, scale: Callable[[float], float]
+) -> tuple[float, float]:
     for leeway in planned.leeway:
         if leeway.move == move and leeway.low <= target <= leeway.high:
-            return leeway.low, leeway.high
-    return target - USUAL_LEEWAY[move], target + USUAL_LEEWAY[move]
+            return scale(leeway.low), scale(leeway.high)
+    return scale(target) - USUAL_LEEWAY[move], scale(target) + USUAL_LEEWAY[move]
 
 
 def _contributions(planned: PlannedSetup) -> dict[str, float]:

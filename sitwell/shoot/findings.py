@@ -20,6 +20,7 @@ HALF_BLINK = 0.60
 SOFT = 0.70
 LEAST_DETAIL = 0.2  # of the near eye's: a place with less has nothing in it to be sharp
 HYSTERESIS = 0.1  # of a ratio: what was spoken of is dropped when it is this much better
+GAZE_DEG = 15.0  # off the usual; one reading errs by about 5 across, and by more up and down
 KEY_SIDE_STOPS = 0.3
 EAR_STOPS = -0.7  # an ear this much darker than what is behind it; one reading errs by about 0.4
 BROW_AIR = 1.12  # of chin to brow: a cut lower than this cuts into the brows
@@ -112,6 +113,28 @@ def _focus(sight: Sight, expected: Expected) -> Finding | None:
         1.0 + (SOFT - ratio) / (2 * HYSTERESIS),
         f"The near eye is softer than elsewhere in this burst{where}.",
         "Focus on the near eye.",
+    )
+
+
+def _gaze(sight: Sight, expected: Expected) -> Finding | None:
+    """Eyes away from where they usually look: the lens, unless the plan leaves them ahead."""
+    usual = expected.baseline.gaze_deg if expected.baseline else None
+    if usual is None or sight.gaze_deg is None:
+        return None
+    if expected.planned is not None and expected.planned.setup.gaze != "lens":
+        return None
+    if eye_ratios(sight, expected).get(sight.near_eye, 1.0) < HALF_BLINK:
+        return None  # the lid lies over the iris
+    across, up = (now - was for now, was in zip(sight.gaze_deg, usual, strict=True))
+    if abs(across) > abs(up):
+        where = f"past the lens, to camera {'right' if across > 0 else 'left'}"
+    else:
+        where = f"{'above' if up > 0 else 'below'} the lens"
+    return _found(
+        "gaze",
+        math.hypot(across, up) / GAZE_DEG,
+        f"The eyes look {where}.",
+        "Eyes to the lens.",
     )
 
 
@@ -235,6 +258,7 @@ _PLACES = {"far_eye": "far eye", "ear": "ear", "background": "background"}
 CHECKS: tuple[Check, ...] = (
     _blink,
     _focus,
+    _gaze,
     _guard(
         "nose-break",
         "nose_break",

@@ -24,27 +24,19 @@ from sitwell.head.surface import Head
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.setup import Setup
 from sitwell.shoot import pixels
+from sitwell.shoot.eyes import EYE_OUTLINE, OTHER, eye_breadth_px, eye_open, gaze_deg
 from sitwell.shoot.sight import Sight
 
 # Enough for the near eye's focus in a head-and-shoulders frame; decoded at about this size.
 LOOK_SIDE_PX = 2400
-# Beyond this the far eye's lids are seen from the side.
-FAR_EYE_HIDDEN_DEG = 40.0
 # One sigma of quick pose fits on synthetic heads, turned about 30 degrees.
 POSE_SPREAD = {"turn_deg": 1.5, "chin_deg": 2.0, "tilt_deg": 0.7}
 # One sigma of the key's direction, and below which share of the light there is no direction.
-KEY_SPREAD_DEG, LEAST_KEY_SHARE, KEY_FACE_PX = 5.0, 0.3, 300
+KEY_SPREAD = {"key_azimuth_deg": 5.0, "key_elevation_deg": 5.0}
+LEAST_KEY_SHARE, KEY_FACE_PX = 0.3, 300
 # A distance is only as good as the focal length that it rests on.
 WORST_FOCAL_SPREAD = 0.06
 
-_LIDS = {  # the pairs of upper and lower lid, then the corners, of Soukupova and Cech 2016
-    "own_right": ((160, 144), (158, 153), (33, 133)),
-    "own_left": ((385, 380), (387, 373), (362, 263)),
-}
-_EYE_OUTLINE = {
-    "own_right": (33, 160, 159, 158, 133, 153, 145, 144),
-    "own_left": (362, 385, 386, 387, 263, 373, 374, 380),
-}
 _LIPS = (61, 40, 37, 0, 267, 270, 291, 321, 314, 17, 84, 91)
 _OVAL = (
     *(10, 338, 297, 332, 284, 251, 389, 356, 454, 323, 361, 288, 397, 365, 379, 378, 400, 377),
@@ -53,7 +45,6 @@ _OVAL = (
 _CHEEK = {"own_left": 425, "own_right": 205}
 _TEMPLE = {"own_left": 454, "own_right": 234}
 _BROWS, _CHIN = (105, 334), 152
-_OTHER = {"own_left": "own_right", "own_right": "own_left"}
 
 Points = NDArray[np.float64]
 Evaluate = Callable[[Setup], NDArray[np.float64]]
@@ -137,8 +128,8 @@ def _sight(
     spread = dict(POSE_SPREAD)
     if with_key and pose and sitter:
         key = _key(photo, face, pose, sitter)
-        moves, spread = moves | key, spread | dict.fromkeys(key, KEY_SPREAD_DEG)
-    eye_px = _eye_breadth_px(face)
+        moves, spread = moves | key, spread | KEY_SPREAD
+    eye_px = eye_breadth_px(face)
     places = _places(photo, face, near, eye_px)
     scale = photo.px_per_rgb_px
     return Sight(
@@ -147,8 +138,9 @@ def _sight(
         moves=moves,
         spread=spread,
         measures=measures,
-        eye_open=_eye_open(face, turn_deg, near),
+        eye_open=eye_open(face, turn_deg, near),
         near_eye=near,
+        gaze_deg=gaze_deg(face, near),
         focus={
             place: pixels.sharpness(photo.rgb, centre / scale, half / scale)
             for place, (centre, half) in places.items()
@@ -160,7 +152,7 @@ def _sight(
         skin_clipped=pixels.burnt_share(
             photo.rgb,
             marks[list(_OVAL)] / scale,
-            [marks[list(hole)] / scale for hole in (*_EYE_OUTLINE.values(), _LIPS)],
+            [marks[list(hole)] / scale for hole in (*EYE_OUTLINE.values(), _LIPS)],
         ),
         glare=_glare(photo, marks),
         squint=_both(face, "eyeSquintLeft", "eyeSquintRight"),
@@ -198,7 +190,7 @@ def _moves(photo: Photo, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
 
 
 def _key(photo: Photo, face: FaceReading, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
-    """Where the key stands in the studio, read from the skin; nothing where the light is even."""
+    """The fill ratio and where the key stands, read from the skin; even light stands nowhere."""
     stride = max(1, int(face.side_px / photo.px_per_rgb_px / KEY_FACE_PX))
     scale = photo.px_per_rgb_px * stride
     light = read_light(
@@ -208,12 +200,15 @@ def _key(photo: Photo, face: FaceReading, pose: HeadPose, sitter: Sitter) -> dic
         photo.focal.px_at(pose.distance_mm) / scale,
         np.array([photo.width_px, photo.height_px]) / 2.0 / scale,
     )
-    if light is None or light.key_share < LEAST_KEY_SHARE:
+    if light is None:
         return {}
+    fill = {"fill_ratio": light.fill_ratio}
+    if light.key_share < LEAST_KEY_SHARE:
+        return fill
     seen = direction_from_angles(light.key_azimuth_deg, light.key_elevation_deg)
     studio = camera_axes(sitter.planned.lens_mm(), (0.0, 0.0, 0.0)).T @ seen
     azimuth_deg, elevation_deg = angles_from_direction(studio)
-    return {"key_azimuth_deg": azimuth_deg, "key_elevation_deg": elevation_deg}
+    return fill | {"key_azimuth_deg": azimuth_deg, "key_elevation_deg": elevation_deg}
 
 
 def _measures(moves: dict[str, float], sitter: Sitter | None) -> dict[str, float]:
@@ -229,29 +224,6 @@ def _box(photo: Photo, face: FaceReading) -> tuple[float, ...]:
     return tuple(edge / side for edge, side in zip(face.box_px, size, strict=True))
 
 
-def _eye_breadth_px(face: FaceReading) -> float:
-    """From outer corner to outer corner in full-size pixels, in depth as well, so turned or not."""
-    return float(np.linalg.norm(_solid(face, 33) - _solid(face, 263)))
-
-
-def _eye_open(face: FaceReading, turn_deg: float, near: str) -> dict[str, float]:
-    breadth_px = _eye_breadth_px(face)
-    openings = {
-        side: float(
-            np.mean([np.linalg.norm(_solid(face, a) - _solid(face, b)) for a, b in lids[:2]])
-        )
-        / breadth_px
-        for side, lids in _LIDS.items()
-    }
-    if abs(turn_deg) > FAR_EYE_HIDDEN_DEG:
-        openings[_OTHER[near]] = math.nan
-    return openings
-
-
-def _solid(face: FaceReading, mark: int) -> Points:
-    return np.append(face.landmarks_px[mark], face.depth_px[mark])
-
-
 def _places(
     photo: Photo, face: FaceReading, near: str, eye_px: float
 ) -> dict[str, tuple[Points, float]]:
@@ -260,11 +232,11 @@ def _places(
     left, top, right, _ = face.box_px
     away = right + (right - left) if photo.width_px - right > left else left - (right - left)
     away = min(max(away, 0.4 * eye_px), photo.width_px - 0.4 * eye_px)
-    outward = marks[_TEMPLE[near]] - marks[_TEMPLE[_OTHER[near]]]
+    outward = marks[_TEMPLE[near]] - marks[_TEMPLE[OTHER[near]]]
     ear = marks[_TEMPLE[near]] + 0.06 * outward
     return {
-        "near_eye": (marks[list(_EYE_OUTLINE[near])].mean(axis=0), 0.22 * eye_px),
-        "far_eye": (marks[list(_EYE_OUTLINE[_OTHER[near]])].mean(axis=0), 0.22 * eye_px),
+        "near_eye": (marks[list(EYE_OUTLINE[near])].mean(axis=0), 0.22 * eye_px),
+        "far_eye": (marks[list(EYE_OUTLINE[OTHER[near]])].mean(axis=0), 0.22 * eye_px),
         "ear": (ear, 0.22 * eye_px),
         "background": (np.array([away, top]), 0.4 * eye_px),
     }
@@ -288,7 +260,7 @@ def _ear_stops(photo: Photo, pose: HeadPose | None, sitter: Sitter | None) -> di
         names = [f"ear_{part}_{side}" for part in ("outer", "top", "lobe")] + [f"tragus_{side}"]
         outer, top, lobe, tragus = _on_photo(photo, pose, sitter, names)
         outward, length = outer - tragus, float(np.linalg.norm(top - lobe))
-        away = _on_photo(photo, pose, sitter, [f"tragus_{_OTHER[side]}"])[0] - tragus
+        away = _on_photo(photo, pose, sitter, [f"tragus_{OTHER[side]}"])[0] - tragus
         if float(outward @ away) > 0 or np.linalg.norm(outward) < 0.15 * length:
             continue  # turned away: it lies behind the cheek, or edge on
         rim = np.array([outer, (outer + top) / 2, (outer + lobe) / 2])
@@ -338,7 +310,7 @@ def _on_photo(photo: Photo, pose: HeadPose, sitter: Sitter, names: list[str]) ->
 def _glare(photo: Photo, marks: Points) -> dict[str, float]:
     """White share in each pane's place: the eye's outline, twice as large."""
     shares = {}
-    for side, outline in _EYE_OUTLINE.items():
+    for side, outline in EYE_OUTLINE.items():
         points = marks[list(outline)]
         centre = points.mean(axis=0)
         pane = centre + (points - centre) * (1.6, 2.6)

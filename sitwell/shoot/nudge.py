@@ -15,7 +15,7 @@ from sitwell.shoot.findings import Finding
 # Two moves' noises add up, each weighted by up to 2: a change of places must beat both.
 CLEARLY_MORE = 1.0
 # What spoils a frame outright goes before any move, in this order.
-_URGENT = {"no-face": 40.0, "blink": 30.0, "half-blink": 30.0, "focus": 20.0}
+_URGENT = {"no-face": 40.0, "blink": 30.0, "half-blink": 30.0, "focus": 20.0, "gaze": 19.0}
 
 _ORDER = (
     "nose-break",

@@ -18,9 +18,11 @@ class Sight:
 
     ``moves`` are a set-up's quantities as the frame shows them (``turn_deg``...), ``spread`` one
     standard deviation of each. ``eye_open`` is the lids' gap over the eye's width by own side.
-    ``focus`` is the sharpness at ``near_eye``, ``far_eye``, ``ear`` and ``background``, in no
-    unit: only ratios of it mean anything. ``lit_stops`` is the own-left cheek against the
-    own-right one, ``ear_stops`` an ear against what is right behind it, both in stops.
+    ``gaze_deg`` is where the near eye looks, to camera right and up, from a zero of its own that
+    differs by face. ``focus`` is the sharpness at ``near_eye``, ``far_eye``, ``ear`` and
+    ``background``, in no unit: only ratios of it mean anything. ``lit_stops`` is the own-left
+    cheek against the own-right one, ``ear_stops`` an ear against what is right behind it, both in
+    stops.
     ``box`` is the face's left, top, right and bottom as shares of the picture's width and height.
     ``heights`` are along the face from chin (0) to brow (1), of the picture's edges ``top`` and
     ``bottom`` and of the sitter's ``hairline`` and ``crown``. ``skin_clipped`` and ``glare`` are
@@ -34,6 +36,7 @@ class Sight:
     measures: Mapping[str, float] = field(default_factory=dict)
     eye_open: Mapping[str, float] = field(default_factory=dict)
     near_eye: str = "own_left"
+    gaze_deg: tuple[float, float] | None = None
     focus: Mapping[str, float] = field(default_factory=dict)
     lit_stops: float | None = None
     ear_stops: Mapping[str, float] = field(default_factory=dict)
@@ -47,9 +50,10 @@ class Sight:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Baseline:
-    """The sitter's own usual: how far each eye opens, and squint and smile at rest."""
+    """The sitter's own usual: how far each eye opens, where they look, squint and smile."""
 
     eye_open: Mapping[str, float]
+    gaze_deg: tuple[float, float] | None = None
     squint: float | None = None
     smile: float | None = None
 
@@ -85,6 +89,7 @@ def baseline_of(sights: Iterable[Sight]) -> Baseline | None:
     }
     return Baseline(
         eye_open={side: float(np.quantile(v, 0.75)) for side, v in openings.items() if v},
+        gaze_deg=_usual_gaze(seen),
         squint=_median([s.squint for s in seen]),
         smile=_median([s.smile for s in seen]),
     )
@@ -97,6 +102,14 @@ def sharpest(sights: Iterable[Sight]) -> dict[str, float]:
         for place, value in sight.focus.items():
             best[place] = max(value, best.get(place, value))
     return best
+
+
+def _usual_gaze(seen: list[Sight]) -> tuple[float, float] | None:
+    known = [sight.gaze_deg for sight in seen if sight.gaze_deg is not None]
+    if not known:
+        return None
+    across, up = np.median(known, axis=0)
+    return float(across), float(up)
 
 
 def _median(values: list[float | None]) -> float | None:

@@ -142,6 +142,7 @@ _CRITERIA: tuple[_Criterion, ...] = (
     _Criterion(lambda f: _count(f, "blink"), "all eyes are open", "closed eyes"),
     _Criterion(lambda f: _count(f, "half-blink"), "the eyes are fully open", "half-closed eyes"),
     _Criterion(lambda f: _count(f, "focus"), "the near eye is sharp", "the near eye is soft"),
+    _Criterion(lambda f: _count(f, "gaze"), "the eyes are on the lens", "the eyes look away"),
     _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", "a planned line is lost"),
     _Criterion(_wish_lost, "it keeps more of the wish", "it keeps less of the wish"),
     _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", "light or crop is off"),

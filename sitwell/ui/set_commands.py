@@ -1,6 +1,7 @@
 """Commands of the set and after it: watch, sort, serve."""
 
 import json as json_library
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -10,6 +11,7 @@ from sitwell.base.errors import SortError
 from sitwell.ui import say
 
 if TYPE_CHECKING:
+    from sitwell.shoot.live import Checked
     from sitwell.sort.sorting import Sorting
 
 Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
@@ -28,6 +30,9 @@ def watch(
     plan: Annotated[Path, typer.Option(help="The plan.json that sitwell plan wrote.")],
     setup: Named = "",
     sitter: Label = "",
+    sound: Annotated[
+        bool, typer.Option("--sound", help="Ring the terminal's bell when there is a new nudge.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """Check each frame as it lands against the plan: one nudge at a time. Ctrl-C ends it."""
@@ -40,8 +45,10 @@ def watch(
     with frames_folder(sitter) as state:
         if not json:
             say.line(f"Watching {folder}; Ctrl-C ends it.")
+        ringer = _Ringer(on=sound)
         try:
             for checked in watch_and_check(folder, journal_path(state, folder), live):
+                ringer.hear(checked)
                 if json:
                     print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
                 else:
@@ -76,6 +83,7 @@ def sort(
     json: Json = False,
 ) -> None:
     """Put the best frame of each burst forward, with the reason. Nothing is moved or deleted."""
+    from sitwell.sort.pace import Pace, left_words
     from sitwell.sort.sorting import sorting_for
     from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
@@ -84,10 +92,13 @@ def sort(
         sorting = sorting_for(folder, state, plan, setup or None)
         try:
             with say.progress(quiet=json) as progress:
-                sorting.read(
-                    workers,
-                    lambda done, of: progress(done / max(of, 1), f"{done} of {of} frames"),
-                )
+                pace = Pace()
+
+                def tell(done: int, of: int) -> None:
+                    left = left_words(pace.left_s(done, of))
+                    progress(done / max(of, 1), f"{done} of {of} frames{left}")
+
+                sorting.read(workers, tell)
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate)
@@ -108,6 +119,21 @@ def serve(
     from sitwell.ui.web.app import serve as open_pages
 
     open_pages(host, port, lan=lan, show=show)
+
+
+class _Ringer:
+    """Rings the terminal's bell when the words to say have changed, and not at every frame."""
+
+    def __init__(self, *, on: bool) -> None:
+        self._on, self._last = on, ""
+
+    def hear(self, checked: "Checked") -> None:
+        """Ring where this frame brings a nudge that was not said last."""
+        sentence = checked.nudge.sentence if checked.nudge else ""
+        if self._on and sentence and sentence != self._last:
+            sys.stderr.write("\a")
+            sys.stderr.flush()
+        self._last = sentence
 
 
 def _choose(sorting: "Sorting", names: list[str], wanted: float) -> None:

@@ -45,7 +45,9 @@ PLANNED = PlannedSetup(
         Reason(move="chin_deg", from_value=0, to_value=4, contribution=1.0, sentence=""),
     ),
 )
-BASELINE = Baseline(eye_open={"own_left": 0.30, "own_right": 0.26}, squint=0.2, smile=0.4)
+BASELINE = Baseline(
+    eye_open={"own_left": 0.30, "own_right": 0.26}, gaze_deg=(-3.0, 8.0), squint=0.2, smile=0.4
+)
 EXPECTED = Expected(
     planned=PLANNED,
     baseline=BASELINE,
@@ -62,6 +64,7 @@ def sight(**changes):
         "moves": {"turn_deg": 20.0, "chin_deg": 4.0, "tilt_deg": 0.0},
         "measures": MEASURES,
         "eye_open": {"own_left": 0.29, "own_right": 0.25},
+        "gaze_deg": (-1.0, 6.0),
         "focus": {"near_eye": 9.5, "far_eye": 7.0, "ear": 5.0, "background": 1.0},
         "lit_stops": 0.8,
         "ear_stops": {"own_left": 0.2, "own_right": 0.5},

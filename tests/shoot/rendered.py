@@ -14,6 +14,8 @@ from builders.face_renders import Light, pose_at, render
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
 from sitwell.head.surface import build_head
+from sitwell.scene.preview import Sculpture
+from sitwell.scene.setup import Setup
 
 SIZE_PX, FOCAL_PX = (480, 600), 1400.0
 BLINK = ("eye_blink_own_left", "eye_blink_own_right")
@@ -40,13 +42,35 @@ def head_picture(turn_deg=0.0, chin_deg=0.0, key_azimuth_deg=35.0, shut=0.0, whi
     )
 
 
-def save_frame(path, image, taken="2026:01:01 10:00:00", subsec="0", blur=0.0, quality=95):
+@cache
+def studio_picture(**setup):
+    """The whole frame of one head as its set-up takes it: 85 mm on 24 x 36 mm, upright."""
+    taken = Setup(focal_mm=85.0, distance_mm=1500.0, framing="tight-head", aspect="2:3", **setup)
+    return Image.fromarray(_sculpture().photograph(taken, 900).rgb)
+
+
+@cache
+def _sculpture():
+    return Sculpture(build_head())
+
+
+def save_frame(
+    path,
+    image,
+    taken="2026:01:01 10:00:00",
+    subsec="0",
+    blur=0.0,
+    quality=95,
+    focal_35_mm=None,
+):
     """A JPEG with the EXIF a camera would write: time, fraction, 85 mm, its equivalent."""
     exif = Image.Exif()
     details = exif.get_ifd(0x8769)
     details[36867], details[37521] = taken, subsec
     details[37386] = 85.0
-    details[41989] = round(FOCAL_PX / float(np.hypot(*SIZE_PX)) * float(np.hypot(36, 24)))
+    details[41989] = focal_35_mm or round(
+        FOCAL_PX / float(np.hypot(*SIZE_PX)) * float(np.hypot(36, 24))
+    )
     if blur:
         image = image.filter(ImageFilter.GaussianBlur(blur))
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -32,6 +32,9 @@ def test_a_frame_that_keeps_the_plan_has_nothing_to_fix():
          "The own right eye is half closed"),
         ({"focus": {"near_eye": 5.0, "far_eye": 4.0, "ear": 6.0, "background": 1.0}}, "focus",
          "softer than elsewhere in this burst; the ear is sharper"),
+        ({"gaze_deg": (15.0, 6.0)}, "gaze", "look past the lens, to camera right"),
+        ({"gaze_deg": (-25.0, 6.0)}, "gaze", "look past the lens, to camera left"),
+        ({"gaze_deg": (-3.0, -12.0)}, "gaze", "look below the lens"),
         ({"measures": MEASURES | {"nose_break": -0.01}}, "nose-break", "nose reaches the edge"),
         ({"measures": MEASURES | {"ear_sliver": 0.02}}, "ear-sliver", "far ear shows as a sliver"),
         ({"measures": MEASURES | {"nostril_show": 0.005}}, "nostrils", "more than the plan allows"),
@@ -104,6 +107,32 @@ def test_plain_downward_gaze_is_no_blink():
     assert findings(eye_open=eyes) == {}
 
 
+def test_eyes_that_the_plan_leaves_ahead_are_not_called_to_the_lens():
+    ahead = dataclasses.replace(PLANNED, setup=PLANNED.setup.with_changes(gaze="ahead"))
+    assert findings(dataclasses.replace(EXPECTED, planned=ahead), gaze_deg=(25.0, 6.0)) == {}
+
+
+def test_where_closed_eyes_look_is_not_said():
+    found = findings(eye_open={"own_left": 0.01, "own_right": 0.01}, gaze_deg=(25.0, 6.0))
+    assert list(found) == ["blink"]
+
+
+def test_the_usual_gaze_is_the_middle_of_the_sitters_own():
+    frames = [sight(gaze_deg=(across, 5.0)) for across in (-4.0, -2.0, 30.0)]
+    assert baseline_of(frames).gaze_deg == (-2.0, 5.0)
+    assert baseline_of([sight(gaze_deg=None)] * 3).gaze_deg is None
+
+
+@pytest.mark.parametrize(
+    ("ratio", "spoken_of"), [(3.0, False), (2.2, False), (1.3, True), (8, True)]
+)
+def test_the_fill_is_held_against_its_ratio_in_stops(ratio, spoken_of):
+    report = check_frame("f.jpg", sight(moves={"fill_ratio": ratio}), EXPECTED)  # planned 3:1
+    (drift,) = report.drifts
+    assert (drift.need >= 1.0) == spoken_of
+    assert drift.words() == "the fill"
+
+
 def test_a_closed_eye_is_not_called_out_of_focus_as_well():
     assert list(findings(eye_open={"own_left": 0.01}, focus={"near_eye": 1.0})) == ["blink"]
 
@@ -116,6 +145,7 @@ def test_findings_come_in_the_order_of_fixing():
     found = findings(
         eye_open={"own_left": 0.29, "own_right": 0.01},
         focus={"near_eye": 1.0},
+        gaze_deg=(30.0, 6.0),
         measures=MEASURES | {"nose_break": -1, "ear_sliver": 1, "nostril_show": 1},
         lit_stops=-1.0,
         skin_clipped=0.5,
@@ -123,9 +153,9 @@ def test_findings_come_in_the_order_of_fixing():
         squint=0.0,
         smile=0.0,
     )
-    assert list(found) == ["blink", "focus", "nose-break", "ear-sliver", "nostrils", "key-side",
-                           "highlights", "glare", "expression"]  # fmt: skip
-    assert len(CHECKS) == 12
+    assert list(found) == ["blink", "focus", "gaze", "nose-break", "ear-sliver", "nostrils",
+                           "key-side", "highlights", "glare", "expression"]  # fmt: skip
+    assert len(CHECKS) == 13
 
 
 def test_what_cannot_be_told_is_said_and_not_guessed():

@@ -7,10 +7,10 @@ from sitwell.brief.photos import open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
-from sitwell.shoot.findings import BLINK, HALF_BLINK
+from sitwell.shoot.findings import BLINK, GAZE_DEG, HALF_BLINK
 from sitwell.shoot.look import LOOK_SIDE_PX, look_at, position_names, sitter_for
 
-from .rendered import head_picture, need_model, save_frame
+from .rendered import head_picture, need_model, save_frame, studio_picture
 
 
 @pytest.fixture(scope="module")
@@ -91,6 +91,35 @@ def test_the_key_is_read_where_it_stands(tmp_path, sitter, azimuth_deg):
     (sight,) = look_at(photo, find_faces(photo), sitter, with_key=True)
     assert sight.moves["key_azimuth_deg"] == pytest.approx(azimuth_deg, abs=12.0)
     assert sight.moves["key_elevation_deg"] == pytest.approx(30.0, abs=12.0)
+
+
+@pytest.mark.parametrize("turn_deg", [25.0, -25.0])
+def test_eyes_that_leave_the_lens_are_seen_to_leave_it(tmp_path, sitter, turn_deg):
+    lens, ahead = (
+        seen(tmp_path, sitter, studio_picture(turn_deg=turn_deg, gaze=gaze), focal_35_mm=85)[0]
+        for gaze in ("lens", "ahead")
+    )
+    away_deg = ahead.gaze_deg[0] - lens.gaze_deg[0]
+    # eyes left ahead look where the head points: as far to its side as the head is turned
+    assert away_deg == pytest.approx(turn_deg, abs=10.0)
+    assert abs(away_deg) > GAZE_DEG
+
+
+def test_a_turn_with_the_eyes_on_the_lens_is_no_change_of_gaze(tmp_path, sitter):
+    readings = [
+        seen(tmp_path, sitter, studio_picture(turn_deg=turn_deg), focal_35_mm=85)[0].gaze_deg[0]
+        for turn_deg in (-25.0, 0.0, 25.0)
+    ]
+    assert max(readings) - min(readings) < 0.7 * GAZE_DEG
+
+
+@pytest.mark.parametrize("ratio", [1.5, 3.0, 6.0])
+def test_the_fill_is_read_within_half_a_stop(tmp_path, sitter, ratio):
+    image = studio_picture(turn_deg=20.0, fill_ratio=ratio)
+    path = save_frame(tmp_path / "f.jpg", image, focal_35_mm=85)
+    photo = open_photo(path, largest_side_px=LOOK_SIDE_PX)
+    (sight,) = look_at(photo, find_faces(photo), sitter, with_key=True)
+    assert math.log2(sight.moves["fill_ratio"] / ratio) == pytest.approx(0.0, abs=0.4)
 
 
 def test_the_edges_of_the_picture_are_heights_on_the_face(tmp_path, sitter):

@@ -116,9 +116,19 @@ def test_watching_says_one_nudge_a_frame_and_starts_again_where_it_stopped(sitti
 def watch_until(folder, plan, home, frame):
     """Watch, let one frame land, and give the lines printed until it was said."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "sitwell", "watch", str(folder), "--plan", str(plan), "--json"],
+        [
+            sys.executable,
+            "-m",
+            "sitwell",
+            "watch",
+            str(folder),
+            "--plan",
+            str(plan),
+            "--json",
+            "--sound",
+        ],
         stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
         text=True,
         env=environment(home),
     )
@@ -127,7 +137,8 @@ def watch_until(folder, plan, home, frame):
         shutil.copy(frame, folder)
         line = process.stdout.readline()
         process.send_signal(signal.SIGINT)
-        rest, _ = process.communicate(timeout=60)
+        rest, errors = process.communicate(timeout=60)
+        assert errors.count("\a") == 1  # one nudge, one bell
     finally:
         process.kill()
     return [json.loads(text) for text in [line, *rest.splitlines()] if text.strip()]
