@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.ndimage import distance_transform_edt, map_coordinates
+from scipy.ndimage import binary_dilation, distance_transform_edt, map_coordinates
 from scipy.spatial import cKDTree
 
 from sitwell.brief.photos import open_photo
@@ -20,6 +20,7 @@ from sitwell.head.bias import load_bias
 from sitwell.head.fit import FittedFrame
 from sitwell.head.pose import project, upright_axes
 from sitwell.head.reading import FrameReading
+from sitwell.head.regions import EYE
 from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
@@ -154,7 +155,13 @@ def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | N
         facing=-(turned * seen).sum(axis=1) / np.linalg.norm(seen, axis=1),
         light=light_on(places, normals, fine.spread(openness[:, None])[:, 0], head, fitted, frame),
         px_per_mm=px_per_mm,
-        map=_depth_map(full_px, -seen[:, 2], fine.triangles, px_per_mm),
+        map=_depth_map(
+            full_px,
+            -seen[:, 2],
+            fine.triangles,
+            np.repeat(np.isin(head.region_of_triangle, list(EYE)), 4),
+            px_per_mm,
+        ),
     )
 
 
@@ -239,7 +246,14 @@ def _picture(frame: FrameReading, full_px: Floats, px_per_mm: float) -> Picture:
     return Picture(linear=linear_from_srgb(small), origin_px=low * scale, px_per_px=scale * factor)
 
 
-def _depth_map(full_px: Floats, depth_mm: Floats, triangles: Ints, px_per_mm: float) -> DepthMap:
+def _depth_map(
+    full_px: Floats,
+    depth_mm: Floats,
+    triangles: Ints,
+    of_eye: NDArray[np.bool_],
+    px_per_mm: float,
+) -> DepthMap:
+    """The head drawn; ``of_eye`` (4T,) marks eyeballs, whose edge at the lids is an outline too."""
     scale = px_per_mm / MAP_PX_PER_MM
     corner = full_px.min(axis=0) - MAP_MARGIN_PX * scale
     places = (full_px - corner) / scale
@@ -249,13 +263,15 @@ def _depth_map(full_px: Floats, depth_mm: Floats, triangles: Ints, px_per_mm: fl
     x, y = np.ascontiguousarray(places.T)
     rasterise(x, y, 1.0 / depth_mm, triangles, every, shown, nearest, covered)
     depth = np.where(shown >= 0, 1.0 / np.maximum(nearest, 1e-9), NOWHERE_MM)
+    eyes = (shown >= 0) & of_eye[shown]
+    edge = binary_dilation(eyes) & ~eyes
     return DepthMap(
         places=places,
         corner_px=corner,
         px_per_px=scale,
         shown=shown,
         depth_mm=depth,
-        room_mm=distance_transform_edt(~_breaks(depth)) / MAP_PX_PER_MM,
+        room_mm=distance_transform_edt(~(_breaks(depth) | edge)) / MAP_PX_PER_MM,
     )
 
 

@@ -25,9 +25,10 @@ LIPS = frozenset({Region.LIP_UPPER, Region.LIP_LOWER})
 DOUBTED = EAR | {Region.NECK, Region.UNDER_JAW}
 SKIN_OFF, LEAST_TONE_SPREAD = 2.5, np.array([0.25, 0.05, 0.06])
 LEAST_BARE = 0.5  # of what is seen of an ear or the neck
-GAP_MM, INNER_GAP_MM, SURELY = 2.5, 8.0, 0.6
+GAP_MM, INNER_GAP_MM, SURELY = 2.5, 8.0, 0.95
 ISLAND_MM2 = 4000.0
-LID_EDGE_MM = 1.5  # off the eyeball: here a lid may show the white beside it
+# a lid this near the eyeball is its edge, and shows what lies beside it: iris, lashes' shine, white
+LID_EDGE_MM, LID_NEAR_MM = 1.1, 1.6
 WHITER = 0.7  # of its distance to skin: a colour that much nearer to the white is the white
 DARKEST = 1e-3
 
@@ -40,7 +41,7 @@ def like_skin(
     known: Floats,
     eyes: Mapping[str, EyeColours],
 ) -> Floats:
-    """1, or less where an ear, the neck or the under-jaw shows no skin, or a lid the eye's white.
+    """1, or less where an ear, the neck or the under-jaw shows no skin, or a lid's edge the eye.
 
     Hair, cloth and background fall on ears and neck where the fit is off or they are covered.
     """
@@ -61,18 +62,20 @@ def like_skin(
         share[mine] = 0.0 if covered else alike[mine]
     white = _tone(np.stack([eye.white for eye in eyes.values()]).mean(axis=0)[None])
     whiter = np.linalg.norm((tone - white) / spread, axis=1) < WHITER * off
-    share[_at_lid_edge(head, grid, region) & whiter] = 0.0
+    off_ball_mm = _off_eyeballs_mm(head, grid, region)
+    share[(off_ball_mm < LID_EDGE_MM) | (whiter & (off_ball_mm < LID_NEAR_MM))] = 0.0
     return share
 
 
-def _at_lid_edge(head: Head, grid: Grid, region: NDArray[np.uint8]) -> NDArray[np.bool_]:
+def _off_eyeballs_mm(head: Head, grid: Grid, region: NDArray[np.uint8]) -> Floats:
+    """How far off the next eyeball each texel (N,) of the lids lies; infinite for all others."""
+    off_mm = np.full(len(region), np.inf)
     lids = np.flatnonzero(np.isin(region, list(LIDS)))
     places = places_of(head, grid)[lids]
-    edge = np.zeros(len(region), dtype=bool)
     for centre in head.eye_centre_mm.values():
-        off_mm = np.linalg.norm(places - centre, axis=1) - head.eye_radius_mm
-        edge[lids] |= off_mm < LID_EDGE_MM
-    return edge
+        away = np.linalg.norm(places - centre, axis=1) - head.eye_radius_mm
+        off_mm[lids] = np.minimum(off_mm[lids], away)
+    return off_mm
 
 
 def _tone(colour: Floats) -> Floats:

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from sitwell.scene.paint import HATCH, PAPER, hatch_line, lay_out, paint_over
+from sitwell.scene.paint import HATCH_SHADE, hatch_line, lay_out, paint_over
 
 CORNERS = np.array([[[0.0, 0.0, 0.0], [9.0, 0.0, 0.0], [2.0, 7.0, 0.0]]])
 share = st.floats(0.0, 1.0)
@@ -38,11 +38,13 @@ def test_texels_cover_each_triangle_once_and_none_lies_on_a_bare_one():
     assert grid.weights.min() >= -1e-6
 
 
-def test_the_paper_and_its_hatch_show_where_nothing_is_known():
+def test_the_hatch_darkens_what_is_unknown_and_nothing_else():
     grid = lay_out(CORNERS, np.array([2.0]))
-    nothing = np.zeros((len(grid.triangle), 4), dtype=np.float32)
-    assert_allclose(painted(grid, nothing, 0.2, 0.3), PAPER, atol=1e-6)
-    assert_allclose(painted(grid, nothing, 0.2, 0.3, line=1.0), HATCH, atol=1e-6)
+    texels = np.full((len(grid.triangle), 4), 0.4, dtype=np.float32)
+    for known, dim in ((1.0, 1.0), (0.5, 1.0 - 0.5 * HATCH_SHADE), (0.0, 1.0 - HATCH_SHADE)):
+        texels[:, 3] = known
+        assert_allclose(painted(grid, texels, 0.2, 0.3), 0.4, atol=1e-6)
+        assert_allclose(painted(grid, texels, 0.2, 0.3, line=1.0), 0.4 * dim, atol=1e-6)
 
 
 def test_the_hatch_is_a_quiet_pattern_of_lines():
