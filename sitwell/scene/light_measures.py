@@ -9,8 +9,8 @@ from sitwell.head.regions import EYE, FACE, Region
 from sitwell.head.surface import SIDES
 from sitwell.scene.background import background_luminance
 from sitwell.scene.definitions import SHARE_OF_HEIGHT, Measure, both_sides
-from sitwell.scene.lighting import Lit, hardness, key_place_mm, key_points_mm
-from sitwell.scene.shadow import first_hit
+from sitwell.scene.lighting import Lit, hardness, key_points_mm
+from sitwell.scene.rays import first_hit
 from sitwell.scene.view import Floats, View
 
 _STOPS = "Mean luminance of {} against the face's, as seen."
@@ -35,13 +35,14 @@ MEASURES = (
     Measure(
         "nose_shadow_angle_deg",
         "deg",
-        "Where the nose tip's shadow falls from the tip, seen square on the face: 0 straight down, "
-        "+ to the own left.",
+        "Which way the nose's shadow falls, seen square on the face: 0 straight down, + to the own "
+        "left.",
     ),
     Measure(
         "nose_shadow_length",
         SHARE_OF_HEIGHT,
-        "From the nose's tip to its shadow, seen square on the face, at most 1.",
+        "From the nose's tip to where its shadow ends that way, seen square on the face, at most "
+        "1.",
     ),
     Measure("lit_side", "-1 to 1", "Which cheek the key lights: -1 own right only, +1 own left."),
     Measure(
@@ -91,15 +92,13 @@ def light_measures(view: View, lit: Lit, ear_out: tuple[float, float]) -> tuple[
         lit.luminance[Region.NOSE_SIDE_OWN_RIGHT]
     )
     lit_side = _lit_side(lit)
-    angle_deg, length = _nose_shadow(view)
     left_catch, right_catch = (_catchlight(view, eye) for eye in range(2))
     return (
         *(_log2(value / face) for value in _features(lit)),
         abs(nose_sides),
         _ear_contrast(view, lit, Region.EAR_OWN_LEFT, ear_out[0]),
         _ear_contrast(view, lit, Region.EAR_OWN_RIGHT, ear_out[1]),
-        angle_deg,
-        length,
+        *lit.nose_shadow,
         lit_side,
         -lit_side * math.tanh(view.seen_turn_deg / BROAD_TURN_DEG),
         left_catch[0],
@@ -154,23 +153,6 @@ def _ear_contrast(view: View, lit: Lit, ear: Region, out: float) -> float:
 def _lit_side(lit: Lit) -> float:
     left, right = float(lit.key[Region.CHEEK_OWN_LEFT]), float(lit.key[Region.CHEEK_OWN_RIGHT])
     return (left - right) / (left + right) if left + right > 1e-9 else 0.0
-
-
-def _nose_shadow(view: View) -> tuple[float, float]:
-    """Angle in degrees and length of the nose's shadow, from where the tip's shadow falls."""
-    anatomy = view.anatomy
-    tip = view.head_from_studio(view.point_mm("nose_tip"))
-    away = tip - view.head_from_studio(key_place_mm(view.setup))
-    away /= np.linalg.norm(away)
-    distance = first_hit(
-        tip, away, anatomy.vertices_mm, anatomy.triangles, anatomy.shadow_catchers, 1.0
-    )
-    if math.isinf(distance):  # past the face: as far as the plane through the cheekbones
-        gap = tip[2] - anatomy.cheekbone_z_mm
-        distance = gap / max(-away[2], 0.05)
-    across, down = distance * float(away[0]), -distance * float(away[1])
-    length = math.hypot(across, down) / anatomy.face_height_mm
-    return math.degrees(math.atan2(across, down)), min(length, 1.0)
 
 
 def _catchlight(view: View, eye: int) -> tuple[float, float]:

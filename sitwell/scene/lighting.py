@@ -1,8 +1,9 @@
 """The key and the fill on a head: how bright each part of it is, shadows included.
 
 Luminance 1 is skin that faces the key squarely at the sitter's eyes, key and fill together. Skin is
-matte (Lambert), the fill comes alike from everywhere, the key is a round source of even brightness,
-taken as five points, and falls off with the square of the distance.
+matte (Lambert) and returns no light to other skin, the fill comes alike from everywhere past what
+the head's own parts hide, the key is a round matte source of even brightness, taken as five points,
+and falls off with the square of the distance.
 """
 
 import math
@@ -13,9 +14,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import direction_from_angles
-from sitwell.head.regions import Region
+from sitwell.head.regions import EYE, Region
 from sitwell.scene.anatomy import Anatomy
 from sitwell.scene.light import key_and_fill, source_angle_rad
+from sitwell.scene.nose_shadow import NoseShadow
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import ShadowTable, Surface, surface_of
 from sitwell.scene.view import View
@@ -35,7 +37,7 @@ class Lit:
 
     ``weight`` is the visible area behind ``luminance``, ``reached`` the part of it that the key
     reaches; ``relief`` is the contrast that the key's slant gives to a small dent there, up to 1
-    for raking light without fill.
+    for raking light without fill. ``nose_shadow`` is the way it falls in degrees and its length.
     """
 
     luminance: Floats
@@ -43,6 +45,7 @@ class Lit:
     key: Floats
     relief: Floats
     reached: Floats
+    nose_shadow: tuple[float, float]
 
 
 def key_place_mm(setup: Setup) -> Floats:
@@ -71,27 +74,37 @@ def key_points_mm(setup: Setup) -> Floats:
 class Lighting:
     """Lights one head in many set-ups."""
 
-    def __init__(self, anatomy: Anatomy, eye_patch: Floats) -> None:
-        """``eye_patch`` (T,): how much each eyeball triangle shows in the opening, looking ahead.
+    def __init__(self, anatomy: Anatomy) -> None:
+        """Prepare the head's shadows.
 
-        The eyes are lit as they look ahead, so that a turned gaze doesn't carry the shade along.
+        The eyes are lit as they look ahead, so that a turned gaze doesn't carry the shade along:
+        what their lids leave free counts, by how squarely the lens sees it.
         """
         self.surface: Surface = surface_of(anatomy)
         self._table = ShadowTable(anatomy, self.surface)
         self._region = anatomy.region
         self._chosen = anatomy.lit_triangles
-        self._eye_patch = eye_patch
+        self._nose = NoseShadow(anatomy, self.surface)
+        self._openness = self._table.openness()
+        self._eyes = np.flatnonzero(np.isin(anatomy.region, list(EYE)))
+        self._eyes_free_mm2 = (self._table.exposed * self.surface.areas_mm2)[self._eyes]
         self._weights = np.empty(len(anatomy.triangles))
         self._sums = np.empty((6, len(Region)))
 
     def light(self, view: View) -> Lit:
         """Light on the regions of a view."""
         setup = view.setup
-        points = view.head_from_studio(key_points_mm(setup))
+        places = key_points_mm(setup)
+        points = view.head_from_studio(places)
+        strength, facing = _strength_mm2(places), view.rotation.T @ _unit(places[0])
         directions = points / np.linalg.norm(points, axis=1, keepdims=True)
         cells, cell_weights = self._table.cells(directions)
         key_share, fill_share = key_and_fill(setup.fill_ratio)
-        np.add(view.visible, self._eye_patch, out=self._weights)
+        lens = _unit(view.head_from_studio(view.camera.lens_mm))
+        squarely = np.maximum(self.surface.normals[self._eyes] @ lens, 0.0)
+        face_mm2 = view.face_area / view.frame.unit_per_mm**2
+        self._weights[:] = view.visible
+        self._weights[self._eyes] = self._eyes_free_mm2 * squarely / face_mm2
         needed = np.array(view.region_area) == 0.0
         needed[_ALWAYS] = True
         _sum_light(
@@ -106,19 +119,35 @@ class Lighting:
             cells,
             cell_weights,
             self._table.shares,
+            self._openness,
+            facing,
+            strength,
             key_share,
             fill_share,
-            setup.key_distance_mm**2,
             self._sums,
         )
         luminance, weight, key, area, relief, reached = self._sums
+        spread = RING * 0.5 * setup.key_size_mm / setup.key_distance_mm
+        tip = view.head_from_studio(view.point_mm("nose_tip"))
         return Lit(
             luminance=luminance / np.maximum(weight, 1e-300),
             weight=weight.copy(),
             key=key / np.maximum(area, 1e-300),
             relief=relief / np.maximum(reached, 1e-300),
             reached=reached.copy(),
+            nose_shadow=self._nose.fall(points[0], tip, spread),
         )
+
+
+def _strength_mm2(points: Floats) -> float:
+    """Each point's strength, so that skin square to the key at the eyes gets one in all."""
+    squared = (points**2).sum(axis=1)
+    cosines_squared = (points @ _unit(points[0])) ** 2 / squared  # at the source and at the skin
+    return 1.0 / float((cosines_squared / squared).sum())
+
+
+def _unit(vector: Floats) -> Floats:
+    return vector / math.sqrt(float(vector @ vector))
 
 
 def hardness(setup: Setup) -> float:
@@ -142,9 +171,11 @@ def _sum_light(
     cells: Ints,
     cell_weights: Floats,
     shares: Shares,
+    openness: Floats,
+    facing: Floats,
+    strength: float,
     key_share: float,
     fill_share: float,
-    reference_squared: float,
     sums: Floats,
 ) -> None:
     """Rows of ``sums`` by region: luminance, its weight, key, area, relief, its weight.
@@ -153,7 +184,6 @@ def _sum_light(
     """
     sums[:] = 0.0
     count = points.shape[0]
-    falloff = reference_squared / count
     for t in chosen:
         if visible[t] == 0.0 and not needed[region[t]]:
             continue
@@ -170,11 +200,13 @@ def _sum_light(
             share = 0.0
             for c in range(4):
                 share += cell_weights[s, c] * shares[cells[s, c], t]
-            share *= falloff * inverse * inverse
+            # the source is matte too: it shines less aside
+            aside = (x * facing[0] + y * facing[1] + z * facing[2]) * inverse
+            share *= strength * max(aside, 0.0) * inverse * inverse
             whole_light += share
             normal_light += share * cosine
         key = key_share * normal_light
-        luminance = key + fill_share
+        luminance = max(key + fill_share * openness[t], 1e-9)
         slant = key_share * math.sqrt(max(whole_light**2 - normal_light**2, 0.0))
         r = region[t]
         weight = visible[t] + HIDDEN_WEIGHT_PER_MM2 * areas[t]

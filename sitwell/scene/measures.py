@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.head.regions import EYE, Region
+from sitwell.head.regions import Region
 from sitwell.head.surface import Head
 from sitwell.scene import (
     crop_measures,
@@ -72,9 +72,7 @@ class Evaluator:
     def __init__(self, head: Head, glasses: Glasses | None = None) -> None:
         self._glasses = glasses
         self._observer = Observer(head)
-        ahead = self._observer.look(Setup(gaze="ahead"))
-        opening = np.isin(ahead.anatomy.region, list(EYE)) * ahead.visible
-        self._lighting = Lighting(ahead.anatomy, opening)
+        self._lighting = Lighting(self._observer.anatomy)
         front = self._observer.look(Setup())
         self._frontal_ear = front.area(Region.EAR_OWN_LEFT), front.area(Region.EAR_OWN_RIGHT)
         self._left, self._right = np.empty(ROWS), np.empty(ROWS)

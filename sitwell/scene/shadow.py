@@ -3,6 +3,7 @@
 One small shadow map per direction of a ten-degree grid, made when first asked for and kept: a
 search asks for the same few again and again. Between directions the shares are blended, and an
 area source is five directions, so shadows move smoothly. The neck is taken as in the neutral pose.
+Lids lie closer to the eyes than the map can tell, so each eye has a finer map of its own.
 """
 
 import math
@@ -13,7 +14,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import direction_from_angles
-from sitwell.scene.anatomy import Anatomy
+from sitwell.scene.anatomy import EYE_REGIONS, Anatomy
 from sitwell.scene.raster import rasterise
 
 Floats = NDArray[np.float64]
@@ -25,7 +26,26 @@ AZIMUTHS, ELEVATIONS = 36, 19
 PIXEL_MM = 2.0
 MAP_WIDTH_PX, MAP_HEIGHT_PX = 144, 176
 DEPTH_OFFSET_MM = 1000.0  # keeps the rasteriser's nearness above zero
-LEAST_GAP_MM, MOST_GAP_MM = 2.0, 8.0  # a caster nearer than this is the surface itself
+GAPS_MM = (2.0, 8.0)  # a caster nearer than this is the surface itself, the more on a slope
+EYE_PIXEL = 0.0033  # face heights, so that a head's size is nothing to its eyes
+EYE_WIDTH_PX, EYE_HEIGHT_PX = 60, 48
+EYE_GAPS = (0.0016, 0.0055)  # an eye is round and can't shade itself: only what is around it casts
+# Fill comes alike from all round; these directions of the grid (elevation, azimuths) stand for it.
+FILL_DEG = tuple(
+    (elevation, azimuths)
+    for steep, azimuths in ((60, (0, 70, 140, 220, 290)), (20, tuple(range(0, 360, 40))))
+    for elevation in (-steep, steep)
+)
+# sixteen points spread evenly over a triangle, as weights of its corners
+_SPREAD = np.array(
+    [
+        ((3 * i + k) / 12.0, (3 * j + k) / 12.0, (12 - 3 * i - 3 * j - 2 * k) / 12.0)
+        for k in (1, 2)
+        for i in range(4)
+        for j in range(4)
+        if 3 * i + 3 * j + 2 * k < 12
+    ]
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,16 +68,38 @@ def surface_of(anatomy: Anatomy) -> Surface:
 
 
 class ShadowTable:
-    """For each triangle, the share of light from a direction that reaches it, on a grid."""
+    """For each triangle, the share of light from a direction that reaches it, on a grid.
+
+    ``exposed`` (T,) is the share of each triangle of an eye that its lids leave free, seen from
+    the front, and 1 elsewhere.
+    """
 
     def __init__(self, anatomy: Anatomy, surface: Surface) -> None:
         self._anatomy, self._surface = anatomy, surface
         count = len(anatomy.triangles)
         self.shares = np.empty((AZIMUTHS * ELEVATIONS, count), dtype=np.float32)
         self._ready = np.zeros(AZIMUTHS * ELEVATIONS, dtype=bool)
-        self._shown = np.empty((MAP_HEIGHT_PX, MAP_WIDTH_PX), dtype=np.int32)
-        self._nearest = np.empty((MAP_HEIGHT_PX, MAP_WIDTH_PX))
         self._covered = np.empty(count, dtype=np.int32)
+        self._eye_pixel_mm = EYE_PIXEL * anatomy.face_height_mm
+        self._x, self._y, self._near = np.empty((3, len(anatomy.vertices_mm)))
+        everything = np.arange(count, dtype=np.int32)
+        self._whole = _part(
+            everything, anatomy.drawn_triangles, GAPS_MM, MAP_WIDTH_PX, MAP_HEIGHT_PX
+        )
+        self._eyes = [
+            _part(
+                np.flatnonzero(np.isin(anatomy.region, regions)).astype(np.int32),
+                shaders,
+                (EYE_GAPS[0] * anatomy.face_height_mm, EYE_GAPS[1] * anatomy.face_height_mm),
+                EYE_WIDTH_PX,
+                EYE_HEIGHT_PX,
+            )
+            for regions, shaders in zip(EYE_REGIONS, anatomy.eye_shaders, strict=True)
+        ]
+        self._middles = surface.middles_mm.copy()
+        self.exposed = np.ones(count)
+        for eye, part in zip(anatomy.eyes, self._eyes, strict=True):
+            self._uncover(eye.centre_mm, part)
 
     def cells(self, directions: Floats) -> tuple[Ints, Floats]:
         """Grid cells (N, 4) around directions (N, 3) and their weights; makes missing cells."""
@@ -69,55 +111,127 @@ class ShadowTable:
                 self._make(int(cell))
         return cells, weights
 
+    def _uncover(self, centre_mm: Floats, part: "_Part") -> None:
+        """Note what share of an eye's triangles the lids leave free, and stand for them there."""
+        self._draw(self._anatomy.vertices_mm, centre_mm, part, self._eye_pixel_mm)
+        corners = self._anatomy.vertices_mm[self._anatomy.triangles[part.receivers]]
+        points = np.einsum("sc,rcx->rsx", _SPREAD, corners)
+        height, width = part.nearest.shape
+        across, up, near = np.moveaxis(points - centre_mm, -1, 0)
+        column = np.clip(
+            np.floor(0.5 * width + across / self._eye_pixel_mm).astype(int), 0, width - 1
+        )
+        row = np.clip(np.floor(0.5 * height - up / self._eye_pixel_mm).astype(int), 0, height - 1)
+        free = part.nearest[row, column] - DEPTH_OFFSET_MM < near + part.gaps[0]
+        count = free.sum(axis=1)
+        self.exposed[part.receivers] = count / len(_SPREAD)
+        some = count > 0
+        means = (points * free[..., None]).sum(axis=1)[some] / count[some, None]
+        self._middles[part.receivers[some]] = means
+
+    def openness(self) -> Floats:
+        """Share (T,) of light from all round that passes the head's other parts, by triangle.
+
+        Against 200 Embree rays from each triangle every lit region's mean is within 0.03, the ears
+        and eyes included; the area under the jaw comes out 0.07 too open.
+        """
+        passed, whole = np.zeros((2, self.shares.shape[1]))
+        for elevation, azimuths in FILL_DEG:
+            for azimuth in azimuths:
+                cell = self._ready_cell(azimuth, elevation)
+                toward = direction_from_angles(azimuth, elevation)
+                facing = np.maximum(self._surface.normals @ toward, 0.0)
+                passed += facing * self.shares[cell]
+                whole += facing
+        return passed / np.maximum(whole, 1e-9)
+
+    def _ready_cell(self, azimuth_deg: float, elevation_deg: float) -> int:
+        row, column = round((elevation_deg + 90.0) / STEP_DEG), round(azimuth_deg / STEP_DEG)
+        cell = row * AZIMUTHS + column % AZIMUTHS
+        if not self._ready[cell]:
+            self._make(cell)
+        return cell
+
     def _make(self, cell: int) -> None:
         row, column = divmod(cell, AZIMUTHS)
-        azimuth = math.radians(column * STEP_DEG)
-        elevation = math.radians(row * STEP_DEG - 90.0)
-        right = np.array([math.cos(azimuth), 0.0, -math.sin(azimuth)])
-        toward = np.array(
-            [
-                math.sin(azimuth) * math.cos(elevation),
-                math.sin(elevation),
-                math.cos(azimuth) * math.cos(elevation),
-            ]
-        )
+        azimuth_deg, elevation_deg = column * STEP_DEG, row * STEP_DEG - 90.0
+        toward = direction_from_angles(azimuth_deg, elevation_deg)
+        right = direction_from_angles(azimuth_deg + 90.0, 0.0)
         axes = np.stack([right, np.cross(toward, right), toward])
-        seen = (self._anatomy.vertices_mm - self._anatomy.middle_mm) @ axes.T
-        middles = (self._surface.middles_mm - self._anatomy.middle_mm) @ axes.T
-        for places in (seen, middles):
-            places[:, 0] = places[:, 0] / PIXEL_MM + 0.5 * MAP_WIDTH_PX
-            places[:, 1] = 0.5 * MAP_HEIGHT_PX - places[:, 1] / PIXEL_MM
-            places[:, 2] += DEPTH_OFFSET_MM
-        x, y, near = np.ascontiguousarray(seen.T)
+        anatomy, cosines = self._anatomy, self._surface.normals @ toward
+        vertices = anatomy.vertices_mm @ axes.T
+        middles = self._middles @ axes.T
+        self.shares[cell] = 1.0
+        self._cast(
+            cell, vertices, middles, cosines, anatomy.middle_mm @ axes.T, self._whole, PIXEL_MM
+        )
+        for eye, part in zip(anatomy.eyes, self._eyes, strict=True):
+            place = eye.centre_mm @ axes.T
+            self._cast(cell, vertices, middles, cosines, place, part, self._eye_pixel_mm)
+        self._ready[cell] = True
+
+    def _cast(
+        self,
+        cell: int,
+        vertices: Floats,
+        middles: Floats,
+        cosines: Floats,
+        place: Floats,
+        part: "_Part",
+        pixel_mm: float,
+    ) -> None:
+        """Lower the shares of a part's receivers to what its casters let through."""
+        self._draw(vertices, place, part, pixel_mm)
+        _lower(
+            part.receivers,
+            middles - place,
+            cosines,
+            part.nearest,
+            pixel_mm,
+            *part.gaps,
+            self.shares[cell],
+        )
+
+    def _draw(self, vertices: Floats, place: Floats, part: "_Part", pixel_mm: float) -> None:
+        to_map(vertices, place, pixel_mm, *part.nearest.shape, self._x, self._y, self._near)
         rasterise(
-            x,
-            y,
-            near,
+            self._x,
+            self._y,
+            self._near,
             self._anatomy.triangles,
-            self._anatomy.drawn_triangles,
-            self._shown,
-            self._nearest,
+            part.casters,
+            part.shown,
+            part.nearest,
             self._covered,
         )
-        _lit_shares(middles, self._surface.normals @ toward, self._nearest, self.shares[cell])
-        self._ready[cell] = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Triangles that receive light, those that may shade them, and the map to see it in."""
+
+    receivers: Ints
+    casters: Ints
+    gaps: tuple[float, float]
+    shown: Ints
+    nearest: Floats
+
+
+def _part(
+    receivers: Ints, casters: Ints, gaps: tuple[float, float], width: int, height: int
+) -> _Part:
+    return _Part(
+        receivers=receivers,
+        casters=casters,
+        gaps=gaps,
+        shown=np.empty((height, width), dtype=np.int32),
+        nearest=np.empty((height, width)),
+    )
 
 
 def fill_openness(anatomy: Anatomy) -> Floats:
     """Share (T,) of light from all round that reaches each triangle past the head's other parts."""
-    surface = surface_of(anatomy)
-    table = ShadowTable(anatomy, surface)
-    directions = np.array(
-        [
-            direction_from_angles(azimuth, elevation)
-            for elevation in (-60.0, -20.0, 20.0, 60.0)
-            for azimuth in range(0, 360, 40 if abs(elevation) < 40 else 80)
-        ]
-    )
-    cells, weights = table.cells(directions)
-    nearest = cells[np.arange(len(cells)), weights.argmax(axis=1)]
-    facing = np.maximum(surface.normals @ directions.T, 0.0)
-    return (facing * table.shares[nearest].T).sum(axis=1) / np.maximum(facing.sum(axis=1), 1e-9)
+    return ShadowTable(anatomy, surface_of(anatomy)).openness()
 
 
 @njit(cache=True, nogil=True)
@@ -138,64 +252,48 @@ def around(directions: Floats, cells: Ints, weights: Floats) -> None:
 
 
 @njit(cache=True, nogil=True)
-def _lit_shares(middles: Floats, cosines: Floats, nearest: Floats, shares: Shares) -> None:
-    # nine samples of the map around each middle, each passing softly over the allowed gap, which
-    # grows with the slope of the surface against the light
-    height, width = nearest.shape
-    for t in range(middles.shape[0]):
-        column, row = math.floor(middles[t, 0]), math.floor(middles[t, 1])
-        cosine = max(abs(cosines[t]), 0.1)
-        slope = math.sqrt(1.0 - cosine * cosine) / cosine
-        gap = min(LEAST_GAP_MM + PIXEL_MM * slope, MOST_GAP_MM)
-        total, count = 0.0, 0
-        for y in range(max(row - 1, 0), min(row + 2, height)):
-            for x in range(max(column - 1, 0), min(column + 2, width)):
-                over = nearest[y, x] - middles[t, 2] - gap
-                total += 1.0 - min(max(over / LEAST_GAP_MM, 0.0), 1.0)
-                count += 1
-        shares[t] = total / count if count > 0 else 1.0
+def to_map(
+    points: Floats,
+    place: Floats,
+    pixel_mm: float,
+    height: int,
+    width: int,
+    x: Floats,
+    y: Floats,
+    near: Floats,
+) -> None:
+    """Points (N, 3) in a light's axes as pixels and nearness of a map around ``place``."""
+    for n in range(points.shape[0]):
+        x[n] = 0.5 * width + (points[n, 0] - place[0]) / pixel_mm
+        y[n] = 0.5 * height - (points[n, 1] - place[1]) / pixel_mm
+        near[n] = points[n, 2] - place[2] + DEPTH_OFFSET_MM
 
 
 @njit(cache=True, nogil=True)
-def first_hit(
-    start: Floats, direction: Floats, vertices: Floats, triangles: Ints, chosen: Ints, least: float
-) -> float:
-    """Distance along a ray to the first of the chosen triangles beyond ``least``, inf if none.
-
-    Möller and Trumbore 1997, both faces.
-    """
-    nearest = math.inf
-    for t in chosen:
-        i, j, k = triangles[t]
-        e1x, e1y, e1z = (
-            vertices[j, 0] - vertices[i, 0],
-            vertices[j, 1] - vertices[i, 1],
-            vertices[j, 2] - vertices[i, 2],
-        )
-        e2x, e2y, e2z = (
-            vertices[k, 0] - vertices[i, 0],
-            vertices[k, 1] - vertices[i, 1],
-            vertices[k, 2] - vertices[i, 2],
-        )
-        px = direction[1] * e2z - direction[2] * e2y
-        py = direction[2] * e2x - direction[0] * e2z
-        pz = direction[0] * e2y - direction[1] * e2x
-        det = e1x * px + e1y * py + e1z * pz
-        if abs(det) < 1e-12:
-            continue
-        sx, sy, sz = (
-            start[0] - vertices[i, 0],
-            start[1] - vertices[i, 1],
-            start[2] - vertices[i, 2],
-        )
-        a = (sx * px + sy * py + sz * pz) / det
-        if a < 0.0 or a > 1.0:
-            continue
-        qx, qy, qz = sy * e1z - sz * e1y, sz * e1x - sx * e1z, sx * e1y - sy * e1x
-        b = (direction[0] * qx + direction[1] * qy + direction[2] * qz) / det
-        if b < 0.0 or a + b > 1.0:
-            continue
-        distance = (e2x * qx + e2y * qy + e2z * qz) / det
-        if least < distance < nearest:
-            nearest = distance
-    return nearest
+def _lower(
+    receivers: Ints,
+    middles: Floats,
+    cosines: Floats,
+    nearest: Floats,
+    pixel_mm: float,
+    least_gap: float,
+    most_gap: float,
+    shares: Shares,
+) -> None:
+    # nine samples of the map around each middle, each passing softly over the allowed gap, which
+    # grows with the slope of the surface against the light
+    height, width = nearest.shape
+    for t in receivers:
+        column = math.floor(0.5 * width + middles[t, 0] / pixel_mm)
+        row = math.floor(0.5 * height - middles[t, 1] / pixel_mm)
+        cosine = max(abs(cosines[t]), 0.1)
+        slope = math.sqrt(1.0 - cosine * cosine) / cosine
+        gap = min(least_gap + pixel_mm * slope, most_gap)
+        total, count = 0.0, 0
+        for y in range(max(row - 1, 0), min(row + 2, height)):
+            for x in range(max(column - 1, 0), min(column + 2, width)):
+                over = nearest[y, x] - DEPTH_OFFSET_MM - middles[t, 2] - gap
+                total += 1.0 - min(max(over / least_gap, 0.0), 1.0)
+                count += 1
+        if count > 0:
+            shares[t] = min(shares[t], total / count)

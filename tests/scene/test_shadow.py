@@ -17,40 +17,8 @@ from sitwell.scene.shadow import (
     ShadowTable,
     around,
     fill_openness,
-    first_hit,
     surface_of,
 )
-
-TRIANGLE = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
-ONE = np.array([[0, 1, 2]], dtype=np.int32)
-CHOSEN = np.array([0], dtype=np.int32)
-
-
-def hit(start, direction, least=0.0):
-    return first_hit(
-        np.array(start, float), np.array(direction, float), TRIANGLE, ONE, CHOSEN, least
-    )
-
-
-def test_a_ray_meets_a_triangle_from_both_sides():
-    assert_allclose(hit([0.2, 0.3, 5], [0, 0, -1]), 5)
-    assert_allclose(hit([0.2, 0.3, -4], [0, 0, 1]), 4)
-
-
-@pytest.mark.parametrize(
-    ("start", "direction"),
-    [
-        ([0.8, 0.8, 5], [0, 0, -1]),  # beside it
-        ([0.2, 0.2, 5], [0, 0, 1]),  # away from it
-        ([0.2, 0.2, 5], [1, 0, 0]),  # along it
-    ],
-)
-def test_a_ray_misses(start, direction):
-    assert hit(start, direction) == math.inf
-
-
-def test_a_hit_nearer_than_asked_is_passed_over():
-    assert hit([0.2, 0.3, 0.5], [0, 0, -1], least=1.0) == math.inf
 
 
 @given(azimuth_deg=st.floats(-180, 180), elevation_deg=st.floats(-90, 90))
@@ -113,3 +81,16 @@ def test_surface_normals_are_unit_and_point_outward(anatomy):
     assert_allclose(np.linalg.norm(surface.normals[whole], axis=1), 1, atol=1e-6)
     forehead = anatomy.region == Region.FOREHEAD
     assert (surface.normals[forehead, 2] > 0).mean() > 0.9
+
+
+def test_lids_shade_the_eyes_from_above_more_than_from_ahead(table, anatomy):
+    for eye in (Region.IRIS_OWN_LEFT, Region.IRIS_OWN_RIGHT):
+        assert share(table, anatomy, eye, 0, 60) < 0.75 * share(table, anatomy, eye, 0, 0)
+
+
+def test_what_the_lids_cover_of_an_eye_is_not_exposed(table, anatomy):
+    white = np.isin(anatomy.region, [Region.WHITE_OWN_LEFT, Region.WHITE_OWN_RIGHT])
+    iris = np.isin(anatomy.region, [Region.IRIS_OWN_LEFT, Region.IRIS_OWN_RIGHT])
+    assert table.exposed[white].mean() < 0.3  # most of an eyeball lies in its socket
+    assert table.exposed[iris].mean() > 0.6
+    assert (table.exposed[~(white | iris)] == 1).all()
