@@ -5,7 +5,9 @@ that is asked for.
 """
 
 import csv
+import errno
 import json
+import os
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TextIO
@@ -13,8 +15,9 @@ from typing import TextIO
 from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
 from sitwell.sort.rank import Ranked, RankedBurst
+from sitwell.sort.regions import regions_of
 from sitwell.sort.sorting import Sorting
-from sitwell.sort.xmp import Written, read_sidecar, write_sidecar
+from sitwell.sort.xmp import Written, read_sidecar, sweep, write_sidecar
 
 # What a frame gets that is put forward: in the middle, so that a person has room both ways.
 FORWARD_RATING = 3
@@ -49,26 +52,69 @@ def write_csv(path: Path, sorting: Sorting) -> Path:
 
 
 def rate(
-    sorting: Sorting, keywords: tuple[str, ...] = (), form: str | None = None
+    sorting: Sorting,
+    keywords: tuple[str, ...] = (),
+    form: str | None = None,
+    *,
+    regions: bool = False,
 ) -> Iterator[Written]:
     """Write ratings into sidecars and say what became of each.
 
     A frame put forward by us gets FORWARD_RATING; one that was, and is no longer, gets 0; a
     choice that a person made with us is written as theirs, and a rating of theirs is left alone.
+    ``regions`` adds where the faces are to what is put forward. Raises SidecarError when nothing
+    can be written there at all: a full disk, a folder that is read-only or gone.
     """
+    sweep(sorting.folder)
     for burst in sorting.bursts():
         for frame in burst.frames:
             photo = sorting.master_of(frame.file)
-            choice = sorting.index.choice(frame.file)
             try:
-                if choice is not None:
-                    yield write_sidecar(photo, _as_rating(choice), (), form, person=True)
-                elif frame.put_forward and not frame.by_person:
-                    yield write_sidecar(photo, FORWARD_RATING, keywords, form)
-                elif _was_ours(photo):
-                    yield write_sidecar(photo, 0, (), form)
-            except (SidecarError, OSError) as error:
-                yield Written(path=photo, changed=False, why=str(error))
+                written = _rated(sorting, frame, photo, keywords, form, regions)
+            except SidecarError as error:
+                written = Written(path=photo, changed=False, why=str(error))
+            except OSError as error:
+                _refuse_to_go_on(sorting.folder, photo, error)
+                why = f"it could not be written ({error.strerror})"
+                written = Written(path=photo, changed=False, why=why)
+            if written is not None:
+                yield written
+
+
+def _rated(
+    sorting: Sorting,
+    frame: Ranked,
+    photo: Path,
+    keywords: tuple[str, ...],
+    form: str | None,
+    regions: bool,
+) -> Written | None:
+    choice = sorting.index.choice(frame.file)
+    if choice is None and not frame.put_forward:
+        return write_sidecar(photo, 0, (), form) if _was_ours(photo) else None
+    wanted = regions and frame.put_forward
+    faces = regions_of(sorting.folder / frame.file, frame.faces) if wanted else None
+    if choice is not None:
+        rating = _as_rating(choice)
+        return write_sidecar(photo, rating, (), form, person=True, faces=faces)
+    if frame.by_person:
+        return None
+    return write_sidecar(photo, FORWARD_RATING, keywords, form, faces=faces)
+
+
+def _refuse_to_go_on(folder: Path, photo: Path, error: OSError) -> None:
+    """Where no sidecar at all can be written, one sentence says so once."""
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        raise SidecarError(
+            f"The disk of '{folder}' is full; make room and rate again, which goes on from here."
+        ) from error
+    if not photo.parent.is_dir():
+        raise SidecarError(f"The folder '{photo.parent}' has gone; connect it and rate again.")
+    if error.errno == errno.EROFS or not os.access(photo.parent, os.W_OK):
+        raise SidecarError(
+            f"The folder '{photo.parent}' can't be written in; allow it or copy the frames to "
+            "one that can, and rate again."
+        ) from error
 
 
 def left_to_retouch(bursts: Iterable[RankedBurst]) -> Iterator[tuple[str, tuple[str, ...]]]:

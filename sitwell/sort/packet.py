@@ -62,9 +62,9 @@ def empty_packet() -> bytes:
 
 def read_packet(data: bytes, name: str = "the sidecar") -> Says:
     """What the sidecar says; ``name`` is how an error calls the file."""
-    rdf = _rdf(data, name)
-    place = _find(rdf, XMP, "Rating")
-    ours = _find(rdf, OURS, "Rating")
+    rdf = rdf_of(data, name)
+    place = find_property(rdf, XMP, "Rating")
+    ours = find_property(rdf, OURS, "Rating")
     text = None if place is None else place.value(data)
     return Says(
         rating=_number(text),
@@ -79,24 +79,24 @@ def set_rating(data: bytes, rating: int, name: str = "the sidecar") -> bytes:
     if rating not in range(-1, 6):
         raise SidecarError(f"The rating {rating} can't be written; a rating is -1 to 5.")
     for namespace, prefix in ((XMP, "xmp"), (OURS, "sitwell")):
-        place = _find(_rdf(data, name), namespace, "Rating")
+        place = find_property(rdf_of(data, name), namespace, "Rating")
         if place:
             data = place.replaced(data, str(rating))
         else:
-            data = _with_property(data, name, namespace, prefix, "Rating", str(rating))
+            data = with_property(data, name, namespace, prefix, "Rating", str(rating))
     return data
 
 
 def add_keywords(data: bytes, keywords: list[str], name: str = "the sidecar") -> bytes:
     """The sidecar with those ``dc:subject`` keywords that it lacks added after its own."""
     wanted = dict.fromkeys(_writable(keyword) for keyword in keywords)
-    missing = [k for k in wanted if k and k not in _keywords(_rdf(data, name))]
+    missing = [k for k in wanted if k and k not in _keywords(rdf_of(data, name))]
     if not missing:
         return data
-    subject = _find(_rdf(data, name), DC, "subject")
+    subject = find_property(rdf_of(data, name), DC, "subject")
     if subject is None:
         items = "".join(f"<rdf:li>{_escaped(k)}</rdf:li>" for k in missing)
-        return _with_property(data, name, DC, "dc", "subject", f"<rdf:Bag>{items}</rdf:Bag>")
+        return with_property(data, name, DC, "dc", "subject", f"<rdf:Bag>{items}</rdf:Bag>")
     holder = _holder(subject.element) if subject.attribute is None else None
     if holder is None:
         raise SidecarError(
@@ -108,18 +108,20 @@ def add_keywords(data: bytes, keywords: list[str], name: str = "the sidecar") ->
 
 
 @dataclass(frozen=True, slots=True)
-class _Place:
+class Place:
     """Where a property stands: an element of its own, or an attribute of a description."""
 
     element: _Element
     attribute: str | None
 
     def value(self, data: bytes) -> str:
+        """What is written there, without the white space around it."""
         if self.attribute is not None:
             return self.element.attributes[self.attribute].strip()
         return self.element.text.strip()
 
     def replaced(self, data: bytes, value: str) -> bytes:
+        """The sidecar with another value there, in the same form."""
         element = self.element
         if self.attribute is None:
             if b"<" in data[element.inner : element.close]:
@@ -135,15 +137,15 @@ class _Place:
         return data[: start + 1] + value.encode() + data[end - 1 :]
 
 
-def _find(rdf: _Element, namespace: str, local: str) -> _Place | None:
+def find_property(rdf: _Element, namespace: str, local: str) -> Place | None:
     """The first place of a property in the top descriptions; nested structures don't count."""
     wanted = f"{namespace} {local}"
     for description in _descriptions(rdf):
         if wanted in description.attributes:
-            return _Place(description, wanted)
+            return Place(description, wanted)
         for child in description.children:
             if child.name == wanted:
-                return _Place(child, None)
+                return Place(child, None)
     return None
 
 
@@ -157,7 +159,7 @@ def _holder(subject: _Element) -> _Element | None:
 
 
 def _keywords(rdf: _Element) -> tuple[str, ...]:
-    place = _find(rdf, DC, "subject")
+    place = find_property(rdf, DC, "subject")
     holder = _holder(place.element) if place and place.attribute is None else None
     return tuple(item.text for item in holder.children) if holder else ()
 
@@ -178,11 +180,11 @@ def _escaped(text: str) -> str:
     return escape(text, {"\r": "&#13;"})
 
 
-def _with_property(
+def with_property(
     data: bytes, name: str, namespace: str, prefix: str, local: str, inner: str
 ) -> bytes:
-    """A description of its own at the end, about the same thing, so that no other is touched."""
-    rdf = _rdf(data, name)
+    """The sidecar with a property in a description of its own, so that no other is touched."""
+    rdf = rdf_of(data, name)
     about = next((d.attributes.get(f"{RDF} about", "") for d in _descriptions(rdf)), "")
     block = (
         f'<rdf:Description xmlns:rdf="{RDF}" rdf:about="{escape(about, {chr(34): "&quot;"})}"'
@@ -217,7 +219,8 @@ def _attribute_span(data: bytes, element: _Element, name: str) -> tuple[int, int
     return plain[list(element.attributes).index(name)]
 
 
-def _rdf(data: bytes, name: str) -> _Element:
+def rdf_of(data: bytes, name: str) -> _Element:
+    """The element of a sidecar that holds its descriptions."""
     level = [_parse(data, name)]
     while level:
         for element in level:

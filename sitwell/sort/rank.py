@@ -111,10 +111,10 @@ def _costs(frame: Contender) -> tuple[float, ...]:
 
 
 def _may_go_forward(frame: Contender) -> bool:
-    """A frame without a face, or set aside by a person, is never put forward unasked."""
+    """A frame without a face, with closed eyes, or set aside is never put forward unasked."""
     if frame.choice:
         return frame.choice > 0
-    return not _count(frame, "no-face")
+    return not _count(frame, "no-face", "blink")
 
 
 def _count(frame: Contender, *names: str) -> float:
@@ -172,6 +172,8 @@ def _why_after(frame: Contender, order: list[Contender]) -> str:
     best = order[0]
     if _count(frame, "no-face"):
         return "No face was found in it."
+    if best is frame and _count(frame, "blink"):
+        return "No frame of this burst has everybody's eyes open; choose one if that is meant."
     if best is frame:
         return "Nothing in this burst serves."
     if best.choice:

@@ -24,8 +24,8 @@ from sitwell.sort.reading import Held, Task, read_all
 from sitwell.sort.xmp import read_sidecar
 
 Progress = Callable[[int, int], None]
-# A sitter's usual is taken from so many of their latest frames.
-FRAMES_REMEMBERED = 60
+# A sitter's usual is taken from so many frames before a burst and after it.
+FRAMES_AROUND = 60
 _AT_A_TIME = 32
 
 
@@ -69,11 +69,16 @@ class Sorting:
         return len(frames)
 
     def bursts(self) -> Iterator[RankedBurst]:
-        """The bursts in order of time, ranked; memory holds one burst and a few frames before."""
+        """The bursts in order of time, ranked; memory holds one burst and the frames around it."""
         people = _People(self._expected, self._held is not None)
+        ahead: deque[list[ReadFrame]] = deque()
         for frames in _with_frames(self.index.frames()):
             people.meet(frames)
-            yield rank_burst([self._contender(f, people, frames) for f in frames])
+            ahead.append(frames)
+            while sum(len(burst) for burst in ahead) > FRAMES_AROUND:
+                yield self._ranked(ahead.popleft(), people)
+        while ahead:
+            yield self._ranked(ahead.popleft(), people)
 
     def unread(self) -> Iterator[ReadFrame]:
         """Frames that could not be read, each with its problem."""
@@ -89,6 +94,9 @@ class Sorting:
             if stamp is not None:
                 name = str(frame.path.relative_to(self.folder))
                 yield Task(place=place, name=name, frame=frame, stamp=stamp)
+
+    def _ranked(self, burst: list[ReadFrame], people: "_People") -> RankedBurst:
+        return rank_burst([self._contender(frame, people, burst) for frame in burst])
 
     def _contender(self, frame: ReadFrame, people: "_People", burst: list[ReadFrame]) -> Contender:
         return Contender(
@@ -118,7 +126,7 @@ class _People:
     def __init__(self, expected: Expected, has_head: bool) -> None:
         self._expected, self._has_head = expected, has_head
         self._seen: dict[tuple[int, str], deque[Sight]] = defaultdict(
-            lambda: deque(maxlen=FRAMES_REMEMBERED)
+            lambda: deque(maxlen=2 * FRAMES_AROUND)
         )
 
     def meet(self, frames: list[ReadFrame]) -> None:

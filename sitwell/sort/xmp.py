@@ -5,6 +5,9 @@ one file. Where both exist the second is the more specific and is the one that c
 is ever written over by the other. A rating that a person gave is never changed.
 """
 
+import contextlib
+import re
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,7 +15,9 @@ from pathlib import Path
 from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
 from sitwell.sort import packet
+from sitwell.sort.regions import Regions, add_regions
 
+_TEMPORARY = re.compile(r"^\..+-[a-z0-9_]{8}\.part\.xmp$", re.IGNORECASE)
 FORMS = ("NAME.xmp", "NAME.EXT.xmp")
 
 
@@ -62,8 +67,11 @@ def write_sidecar(
     keywords: Sequence[str] = (),
     form: str | None = None,
     person: bool = False,
+    faces: Regions | None = None,
 ) -> Written:
-    """Merge a rating and keywords into the sidecar of ``photo``; atomic, and twice is as once.
+    """Merge a rating, keywords and ``faces`` into the sidecar of ``photo``; atomic.
+
+    Written twice is as written once.
 
     ``form`` is one of ``FORMS``; left out, the sidecar that exists is used, and ``NAME.xmp`` for
     a new one. ``person`` says that this rating is a person's own, which alone may change one.
@@ -79,10 +87,21 @@ def write_sidecar(
         elif theirs.rating != rating:
             why = f"a person rated it {_said(theirs.rating)} in {theirs.path.name}"
     data = packet.add_keywords(data, list(keywords), path.name)
+    if faces is not None:
+        data = add_regions(data, faces, path.name)
     changed = data != before and (before is not None or data != packet.empty_packet())
     if changed:
         _replace(path, before, data)
     return Written(path=path, changed=changed, why=why)
+
+
+def sweep(folder: Path, older_than_s: float = 60.0) -> None:
+    """Remove half-written temporary files of ours that a killed run left behind."""
+    for path in folder.rglob(".*-*.part.*"):
+        with contextlib.suppress(OSError):
+            old = time.time() - path.stat().st_mtime > older_than_s
+            if old and _TEMPORARY.match(path.name):
+                path.unlink()
 
 
 def _path_for(photo: Path, form: str | None) -> Path:

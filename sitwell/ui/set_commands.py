@@ -2,6 +2,7 @@
 
 import json as json_library
 import sys
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -41,6 +42,7 @@ def watch(
     from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
+    _let_any_name_be_printed()
     live = live_for_plan(plan, setup or None)
     with frames_folder(sitter) as state:
         if not json:
@@ -71,6 +73,9 @@ def sort(
     rate: Annotated[
         bool, typer.Option("--rate", help="Write ratings into XMP sidecars beside the frames.")
     ] = False,
+    regions: Annotated[
+        bool, typer.Option("--regions", help="With --rate, also where the faces are, no names.")
+    ] = False,
     keyword: Annotated[
         list[str] | None, typer.Option(help="A keyword for the sidecars; may be repeated.")
     ] = None,
@@ -88,6 +93,7 @@ def sort(
     from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
+    _let_any_name_be_printed()
     with frames_folder(sitter) as state:
         sorting = sorting_for(folder, state, plan, setup or None)
         try:
@@ -101,7 +107,7 @@ def sort(
                 sorting.read(workers, tell)
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
-            written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate)
+            written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)
             show.sorted_frames(sorting, written, as_json=json)
         finally:
             sorting.index.close()
@@ -145,30 +151,52 @@ def _choose(sorting: "Sorting", names: list[str], wanted: float) -> None:
 
 
 def _hand_over(
-    sorting: "Sorting", out: Path | None, keywords: tuple[str, ...], *, rate: bool
+    sorting: "Sorting",
+    out: Path | None,
+    keywords: tuple[str, ...],
+    *,
+    rate: bool,
+    regions: bool,
 ) -> list[str]:
     """Files for the next hand, and what became of the ratings, a line each."""
     from sitwell.sort import handover
-    from sitwell.sort.proof import write_proof
 
-    told = []
+    told = [] if out is None else _write_lists(sorting, out)
     if rate:
-        for written in handover.rate(sorting, keywords):
+        for written in handover.rate(sorting, keywords, regions=regions):
             if written.changed:
                 told.append(f"{written.path}")
             elif written.why:
                 told.append(f"{written.path}: left alone, {written.why}")
-    if out is not None:
+    return told
+
+
+def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
+    """The order as JSON and CSV, and the proof sheet where anything was put forward."""
+    from sitwell.sort import handover
+    from sitwell.sort.proof import write_proof
+
+    title = sorting.folder.resolve().name
+    try:
         files = [
             handover.write_json(out / "order.json", sorting),
             handover.write_csv(out / "order.csv", sorting),
-            write_proof(
-                out / "proof.pdf",
-                sorting.folder,
-                sorting.bursts(),
-                sorting.folder.resolve().name,
-                with_notes=True,
-            ),
         ]
-        told += [str(path) for path in files]
-    return told
+        if any(burst.best for burst in sorting.bursts()):
+            proof = out / "proof.pdf"
+            bursts = sorting.bursts()
+            files.append(write_proof(proof, sorting.folder, bursts, title, with_notes=True))
+        else:
+            say.note("Nothing was put forward, so there is no proof sheet.")
+    except OSError as error:
+        raise SortError(
+            f"The lists can't be written to '{out}' ({error.strerror}); give another folder."
+        ) from error
+    return [str(path) for path in files]
+
+
+def _let_any_name_be_printed() -> None:
+    """File names that are no text are printed with escapes, where they would end the program."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")

@@ -1,12 +1,15 @@
 import csv
+import errno
 import json
+import os
 
 import pypdfium2
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sitwell.base.errors import SortError
+from sitwell.base.errors import SidecarError, SortError
+from sitwell.sort import xmp as xmp_module
 from sitwell.sort.handover import FORWARD_RATING, left_to_retouch, rate, write_csv, write_json
 from sitwell.sort.proof import crop_box, write_proof
 from sitwell.sort.rank import Ranked, RankedBurst
@@ -80,6 +83,72 @@ def test_a_persons_rating_stays_and_a_broken_sidecar_is_told_of(sorting):
     assert "can't be read" in written.why
     assert read_sidecar(photo).rating == 1
     assert (sorting.folder / "D_0003.xmp").read_bytes() == b"<half"
+
+
+def test_regions_go_to_what_is_put_forward_when_asked_for(sorting):
+    list(rate(sorting, regions=True))
+    assert b'mwg-rs:Type="Face"' in (sorting.folder / "D_0003.xmp").read_bytes()
+    assert len(list(sorting.folder.glob("*.xmp"))) == 2
+
+
+@pytest.mark.parametrize(
+    ("number", "words"),
+    [
+        (errno.ENOSPC, "The disk of '.*card' is full; make room and rate again"),
+        (errno.EROFS, "The folder '.*card' can't be written in; allow it or copy the frames"),
+    ],
+)
+def test_where_nothing_can_be_written_one_sentence_says_so(sorting, monkeypatch, number, words):
+    def fails(*_):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(xmp_module, "make_atomically", fails)
+    with pytest.raises(SidecarError, match=words):
+        list(rate(sorting))
+    assert list(sorting.folder.glob("*.xmp")) == []
+
+
+def test_one_sidecar_that_cannot_be_written_does_not_stop_the_others(sorting, monkeypatch):
+    real = xmp_module.make_atomically
+
+    def fails(path, make):
+        if path.name == "D_0003.xmp":
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return real(path, make)
+
+    monkeypatch.setattr(xmp_module, "make_atomically", fails)
+    first, second = rate(sorting)
+    assert first.why == "it could not be written (Input/output error)"
+    assert second.changed
+
+
+def test_a_folder_that_has_gone_is_said(sorting, monkeypatch, tmp_path):
+    away = tmp_path / "unplugged"
+
+    def gone(*_):
+        sorting.folder.rename(away)
+        raise FileNotFoundError(errno.ENOENT, "gone")
+
+    monkeypatch.setattr(xmp_module, "make_atomically", gone)
+    try:
+        with pytest.raises(SidecarError, match=r"'.*card' has gone; connect it and rate again"):
+            list(rate(sorting))
+    finally:
+        away.rename(sorting.folder)
+
+
+def test_what_a_killed_run_left_half_written_is_swept_and_nothing_else(sorting):
+    old, fresh, foreign = (
+        sorting.folder / name
+        for name in (".D_0003-abcd_123.part.xmp", ".D_0012-abcd1234.part.xmp", ".notes.part.xmp")
+    )
+    for path in (old, fresh, foreign):
+        path.write_bytes(b"<half")
+    os.utime(old, (0, 0))
+    os.utime(foreign, (0, 0))
+    list(rate(sorting))
+    assert [path.exists() for path in (old, fresh, foreign)] == [False, True, True]
+    fresh.unlink(), foreign.unlink()
 
 
 def test_what_is_left_to_retouch_is_only_of_frames_put_forward():

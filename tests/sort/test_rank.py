@@ -84,6 +84,19 @@ def test_a_persons_choice_wins_over_everything():
     ]
 
 
+def test_closed_eyes_are_never_put_forward_unasked():
+    burst = rank_burst([frame("a", report("blink")), frame("b", report("blink"))])
+    assert burst.best is None
+    assert burst.frames[0].reason == (
+        "No frame of this burst has everybody's eyes open; choose one if that is meant."
+    )
+    assert rank_burst([frame("a", report("blink"), choice=1.0)]).best.file == "a"
+
+
+def test_eyes_on_the_lens_come_before_a_line():
+    assert order(frame("a", report("gaze")), frame("b", report("nose-break"))) == ["b", "a"]
+
+
 def test_what_a_person_set_aside_is_not_put_forward_even_alone():
     assert rank_burst([frame("a", report(), choice=-1.0)]).best is None
 
