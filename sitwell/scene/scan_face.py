@@ -4,6 +4,7 @@ A scan may lie any way up and in any unit. It is drawn, plainly lit, from more a
 until the landmarker sees a face whose landmarks, put back on the surface, have a face's shape.
 """
 
+import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -72,8 +73,9 @@ def find_face(surface: Surface, name: str) -> tuple[Placed, Floats]:
         best = closer[0] if closer is not None else best
     seen = [_placed_from(surface, _turned(best, *look), best, look) for look in LOOKS_DEG]
     points = np.stack([found[1] for found in seen if found is not None] or [_nowhere()])
-    with np.errstate(all="ignore"):
-        landmarks = np.array(np.ma.median(np.ma.masked_invalid(points), axis=0).filled(np.nan))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a landmark that no view put on the surface stays nan
+        landmarks = np.asarray(np.nanmedian(points, axis=0))
     return _similarity(landmarks), landmarks
 
 

@@ -56,7 +56,7 @@ def _pixels(held: Held, side: str) -> tuple[Floats, Floats]:
     rows, columns = np.nonzero(mine)
     if len(rows) == 0 or held.frame.face is None:
         return np.empty((0, 3)), np.empty(0)
-    full_px = held.map.full_px(np.column_stack([columns, rows]) + 0.5)
+    full_px = held.map.full_px(np.column_stack([columns, rows]).astype(np.float64) + 0.5)
     light = held.light[held.fine.triangles[shown[rows, columns]]].mean(axis=1)
     colour = held.picture.sample(held.picture.at(full_px))
     middles = held.frame.face.landmarks_px[list(IRIS_MIDDLES)]

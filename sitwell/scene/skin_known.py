@@ -97,10 +97,10 @@ def without_islands(head: Head, grid: Grid, known: Floats) -> Floats:
     across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = 0.5 * np.linalg.norm(across, axis=1) * seen
     piece = piece_of[head.triangles[:, 0]]
-    large = np.greater(np.bincount(piece, weights=area), ISLAND_MM2)
+    large = np.isin(piece, np.flatnonzero(np.bincount(piece, weights=area) > ISLAND_MM2))
     in_large = np.zeros(count, dtype=bool)
-    in_large[head.triangles[seen & large[piece]]] = True
-    keeps = in_large[head.triangles].any(axis=1)
+    in_large[head.triangles[seen & large]] = True
+    keeps = np.asarray(in_large[head.triangles].any(axis=1))
     return known * keeps[grid.triangle // 4]
 
 
