@@ -89,9 +89,10 @@ def _tone(mesh: Any, count: int) -> Floats:
 
 def cleaned(surface: Surface, name: str) -> Surface:
     """One piece, no doubles, outward; HeadError where too little or too much is left."""
-    finite = np.isfinite(surface.vertices).all(axis=1)
+    finite = np.asarray(np.isfinite(surface.vertices).all(axis=1))
     count = len(surface.vertices)
-    inside = ((surface.triangles >= 0) & (surface.triangles < count)).all(axis=1)
+    known = (surface.triangles >= 0) & (surface.triangles < count)
+    inside = np.asarray(known.all(axis=1))
     triangles = surface.triangles[inside]
     triangles = triangles[finite[triangles].all(axis=1)]
     if len(triangles) < FEWEST_TRIANGLES:
