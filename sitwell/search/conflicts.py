@@ -14,6 +14,7 @@ from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Conflict
 from sitwell.search.stage import Stage
+from sitwell.search.values import stays_words
 
 Vector = NDArray[np.float64]
 
@@ -138,7 +139,6 @@ def _conflict(
             first=say.FEATURE_WORDS[first],
             second=second_words,
             guard=guard,
-            move=say.MOVE_WORDS[name],
-            value=say.value_words(name, round(sweep.value, 2)),
+            stays=stays_words(name, sweep.value),
         ),
     )

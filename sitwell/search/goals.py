@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from sitwell.scene.setup import Setup
 from sitwell.search.benefit import Benefit
+from sitwell.search.differences import apart
 from sitwell.search.guards import Guards
 from sitwell.search.moves import CHOICE_EFFORT, MOVES, choices_between, steps_between
 from sitwell.search.stage import Stage
@@ -26,20 +27,11 @@ PLEASANT_ABOVE_DEG = (25.0, 60.0)
 # About what a head shows at 1.3 m. Nearer portraits were judged less kindly by viewers (Bryan,
 # Perona & Adolphs 2012, PLoS ONE 7(9):e45301: direction only, the number is ours).
 PLEASANT_STRETCH = 1.11
-EFFORT_PRICE = 0.06  # noticeable steps given for one natural step of effort, in the strong set-up
+EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort, in the strong set-up
 MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
 PLAIN_EFFORT_PRICE = 0.1  # added where no wish says what an effort is worth
 LEAST_FLOOR = 0.1
 PLEASANT_PRICE = 0.15  # the same for one unit of unpleasant light
-TELLING_MOVES = (
-    "turn_deg",
-    "chin_deg",
-    "tilt_deg",
-    "chin_forward_mm",
-    "camera_height_mm",
-    "key_azimuth_deg",
-    "key_elevation_deg",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,13 +53,17 @@ PLAIN_LOOKS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal:
-    """One judge: ``floor`` is what each wish must gain (None: as much as possible in all)."""
+    """One judge: ``floor`` is what each wish must gain (None: as much as possible in all).
+
+    ``least`` is what all wishes together must gain.
+    """
 
     stage: Stage
     benefit: Benefit
     guards: Guards
     baseline: Setup
     floor: Vector | None = None
+    least: float | None = None
     plain: PlainLook | None = None
     apart_from: Sequence[Setup] = ()
 
@@ -78,6 +74,8 @@ class Goal:
         strain = effort(self.baseline, setup)
         look = PLEASANT_PRICE * unpleasantness(self.stage, vector)
         extra = [1.0 - apart(setup, other) for other in self.apart_from]
+        if self.least is not None:
+            extra.append((self.least - float(gains.sum())) / max(self.least, LEAST_FLOOR))
         if self.floor is not None:
             extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
             cost = strain + look / MEASURED_EFFORT_PRICE
@@ -95,20 +93,6 @@ def effort(baseline: Setup, setup: Setup) -> float:
         move.effort * (abs(steps[move.name]) + 0.1 * steps[move.name] ** 2) for move in MOVES
     )
     return moved + sum(CHOICE_EFFORT[name] for name in choices_between(baseline, setup))
-
-
-def apart(first: Setup, second: Setup) -> float:
-    """How far two set-ups really differ, at most 1: two moves by a natural step, or one by three.
-
-    Another lens, crop or light, or the key on the other side, counts as 1. Only moves that the
-    sitter or the camera would notice count; a stop of aperture makes no other set-up.
-    """
-    crossed = first.key_azimuth_deg * second.key_azimuth_deg < -100.0
-    if choices_between(first, second) or crossed:
-        return 1.0
-    steps = steps_between(first, second)
-    small, large = sorted(abs(steps[name]) for name in TELLING_MOVES)[-2:]
-    return min(1.0, max(small, large / 3.0))
 
 
 def unpleasantness(stage: Stage, vector: Vector) -> float:

@@ -49,7 +49,8 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("nose line", "nose_break", min(0.0, baseline["nose_break"]), 0.02),
         # At most two fifths more than straight on.
         _at_most("nostrils", "nostril_show", 1.4 * baseline["nostril_show"] + 0.0002, 0.0005),
-        _at_most("far ear", "ear_sliver", max(0.25, baseline["ear_sliver"]), 0.3),
+        # Gone or well in view; the hair's breadth of room is the raster's grain.
+        _at_most("far ear", "ear_sliver", max(0.02, baseline["ear_sliver"]), 0.3),
         # What a head of usual depth shows at 0.9 m (nose tip to ears 125 mm: 1.16).
         _at_most("stretch", "near_far_stretch", max(1.17, baseline["near_far_stretch"]), 0.03),
         _at_least("distance", "distance_mm", NEAREST_MM, 100.0),
@@ -96,6 +97,10 @@ class Guards:
         """The guards that don't hold."""
         past = self.violations(vector)
         return tuple(g for g, v in zip(self.guards, past, strict=True) if v > 1e-9)
+
+    def holds(self, name: str, vector: Vector) -> bool:
+        """Whether one guard holds."""
+        return all(guard.name != name for guard in self.broken(vector))
 
     def states(self, vector: Vector) -> tuple[GuardState, ...]:
         """Every guard that can be read, with its value and whether it holds."""

@@ -1,8 +1,9 @@
-"""The search for the three set-ups: strong first, then the least effort for a share of it.
+"""The search for the three set-ups: strong first, then the least that helps, then one between.
 
 All of them look into one archive, so a place that one of them looked at costs the others nothing.
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -12,15 +13,20 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
-from sitwell.search.goals import PLAIN_LOOKS, Goal, apart, effort
+from sitwell.search.differences import apart
+from sitwell.search.goals import PLAIN_LOOKS, Goal, effort
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.solve import Archive, Point, best, merit, minimise, polish, screen
+from sitwell.search.settle import HARDLY, pruned, with_room
+from sitwell.search.solve import Archive, Point, best, minimise, polish
 from sitwell.search.stage import Stage, Vector
+from sitwell.search.starts import between, first_places
 
 STRENGTHS = ("gentle", "balanced", "strong")
-SHARES = {"gentle": 0.35, "balanced": 0.7}  # of what the strong set-up does
+NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
+NOTICED = 1.25  # noticeable steps in all: what a viewer sees helping
+KEPT = {"gentle": 0.15, "balanced": 0.35}  # of what the strong set-up does for each wish
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
-HARDLY = 0.2  # noticeable steps that no one would miss
+TORN = 0.25  # of what is gained in all, lost on one wish
 
 Progress = Callable[[float, str], None]
 
@@ -90,20 +96,60 @@ class Search:
         most = self.benefit.total(strong.outcome)
         if most < LEAST_GAIN:
             return self._one_by_one(strongest) or self._plain()
+        if self._is_torn(strong) and (apiece := self._one_by_one(strongest)):
+            return apiece
         found = {"strong": strong}
-        for share_done, name in ((0.45, "balanced"), (0.6, "gentle")):
+        for share_done, name in ((0.45, "gentle"), (0.6, "balanced")):
             self.tell(share_done, name)
-            goal = replace(
-                strongest,
-                floor=_floor(self.benefit.by_wish(strong.outcome), SHARES[name]),
-                apart_from=[self.setup(point) for point in found.values()],
-            )
-            start = best(goal, [*self._between(strong), *self.archive.points])
-            point = self._seek(goal, [start], name, 0.13)
-            # A set-up that falls short of its floor is still another way, if it differs.
-            if self._is_apart(goal, point):
+            point = self._lesser(strongest, found, name)
+            if point is not None:
                 found[name] = point
         return self._in_order(found)
+
+    def _lesser(self, strongest: Goal, found: Mapping[str, Point], name: str) -> Point | None:
+        """The least effort that still helps enough, really different from what was found."""
+        strong = found["strong"]
+        totals = [self.benefit.total(point.outcome) for point in found.values()]
+        gentle = min(NOTICED, 0.5 * max(totals))
+        halfway = min(2.0 * NOTICED, math.sqrt(gentle * max(totals)))
+        goal = replace(
+            strongest,
+            least=halfway if name == "balanced" else gentle,
+            floor=_floor(self.benefit.by_wish(strong.outcome), KEPT[name]),
+            apart_from=[self.setup(point) for point in found.values()],
+        )
+        between(self.archive, self.stage, self.baseline, strong)
+        start = best(goal, self.archive.points)
+        point = self._seek(goal, [start], name, 0.13)
+        if not self._is_another(goal, point):
+            others = [there for there in self.archive.points if self._is_another(goal, there)]
+            point = self._settled(goal, best(goal, others), 0.05) if others else point
+        return point if self._is_another(goal, point) else None
+
+    def _is_another(self, goal: Goal, point: Point) -> bool:
+        """Whether a place is another way: one that helps, differs, and keeps the guards.
+
+        Falling short of the floor alone does not undo that.
+        """
+        helps = self.benefit.total(point.outcome) >= LEAST_GAIN
+        return helps and self._is_apart(goal, point) and not self.guards.broken(point.outcome)
+
+    def _is_torn(self, point: Point) -> bool:
+        """Whether what serves some wishes takes a good part of it from another."""
+        gains = self.benefit.by_wish(point.outcome)
+        return float(gains.min()) < -TORN * float(gains.sum()) and self._can_serve(
+            int(gains.argmin())
+        )
+
+    def _can_serve(self, wish: int) -> bool:
+        """Whether any place within the guards serves a wish without costing the others more."""
+        benefit = self._favouring(wish)
+        return any(
+            benefit.by_wish(point.outcome)[wish] >= LEAST_GAIN
+            and benefit.total(point.outcome) > 0.0
+            and not self.guards.broken(point.outcome)
+            for point in self.archive.points
+        )
 
     def _one_by_one(self, together: Goal) -> dict[str, Point]:
         """Where wishes cancel each other out: one set-up between them, one for each of two."""
@@ -124,7 +170,7 @@ class Search:
         if len(found) < 2:
             return {}
         found.sort(key=lambda pair: effort(self.baseline, self.setup(pair[0])))
-        names = STRENGTHS if len(found) == 3 else ("gentle", "strong")
+        names = NAMES_OF[len(found)]
         self.favoured = {name: wish for name, (_, wish) in zip(names, found, strict=True)}
         return {name: point for name, (point, _) in zip(names, found, strict=True)}
 
@@ -163,36 +209,14 @@ class Search:
         )
 
     def _first_places(self, goal: Goal) -> list[Point]:
-        """A screen over lenses, crops and lights, and the best places of the best choices."""
-        self.archive.at(self.stage.usual, self.stage.place_of(self.stage.usual, self.baseline))
-        options = range(len(self.stage.choices))
-        count = max(16, int(0.5 * 0.14 * self.evaluations / len(options) ** 0.5) // 4 * 4)
-        order = screen(
+        return first_places(
             self.archive,
+            self.stage,
             goal,
-            options=options,
-            dimensions=len(self.stage.free_indices),
-            count=count,
+            self.baseline,
+            evaluations=self.evaluations,
             seed=self.seed,
         )
-        likely = [point for point in self.archive.points if point.option in order[:2]]
-        ranked = sorted(likely, key=lambda point: merit(goal, point))
-        return _scattered(ranked, 3)
-
-    def _between(self, strong: Point) -> list[Point]:
-        """Places on the straight way to the strong set-up, also with the key on the other side."""
-        stage, points = self.stage, []
-        setup = self.setup(strong)
-        mirrored = setup.with_changes(key_azimuth_deg=-setup.key_azimuth_deg)
-        for option in sorted({strong.option, stage.usual}):
-            here = stage.place_of(option, self.baseline)
-            for end in (setup, mirrored):
-                there = stage.place_of(option, end)
-                points += [
-                    self.archive.at(option, here + share * (there - here))
-                    for share in (0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
-                ]
-        return points
 
     def _seek(self, goal: Goal, starts: Sequence[Point], name: str, share: float) -> Point:
         """The best place found from some starts, brought onto the grid of what can be set."""
@@ -202,26 +226,20 @@ class Search:
         for index, start in enumerate(starts):
             part = int(0.75 * budget / len(starts))
             found.append(minimise(self.archive, goal, start, budget=part, seed=seed + index))
-        start = best(goal, found)
+        return self._settled(goal, best(goal, found), 0.35 * share)
+
+    def _settled(self, goal: Goal, start: Point, share: float) -> Point:
+        """A place brought onto the grid, with no idle move and with room beside the far ear."""
         polished = polish(
             self.archive,
             goal,
             start,
             grid=self.stage.snap,
             steps=self._strides(start.option),
-            budget=int(0.35 * budget),
+            budget=int(share * self.evaluations),
         )
-        return self._pruned(goal, polished)
-
-    def _pruned(self, goal: Goal, here: Point) -> Point:
-        """Moves that pay for nothing taken back to straight on: fewer moves are easier to hold."""
-        neutral = self.stage.place_of(here.option, self.baseline)
-        for index in range(neutral.size):
-            place = here.x.copy()
-            place[index] = neutral[index]
-            there = self.archive.at(here.option, self.stage.snap(here.option, place))
-            here = min(here, there, key=lambda point: merit(goal, point))
-        return here
+        easier = pruned(self.archive, self.stage, goal, self.baseline, polished)
+        return with_room(self.archive, self.stage, goal, easier)
 
     def _strides(self, option: int) -> Vector:
         choice, free = self.stage.choices[option], self.stage.free_indices
@@ -234,22 +252,9 @@ class Search:
     def _in_order(self, found: Mapping[str, Point]) -> dict[str, Point]:
         """Names by what the set-ups really do, so that strong is never the weaker one."""
         points = sorted(found.values(), key=lambda point: self.benefit.total(point.outcome))
-        names = STRENGTHS[len(STRENGTHS) - len(points) :] if len(points) > 1 else ("balanced",)
-        return dict(zip(names, points, strict=True))
+        return dict(zip(NAMES_OF[len(points)], points, strict=True))
 
 
 def _floor(gains: Vector, share: float) -> Vector:
     """A share of what each wish gains; what the strong set-up gives up may be given up here too."""
     return np.where(gains > 0, share * gains, gains - 0.1)
-
-
-def _scattered(ranked: Sequence[Point], count: int, gap: float = 0.35) -> list[Point]:
-    """The best few places that are not neighbours of a better one."""
-    kept: list[Point] = []
-    for point in ranked:
-        near = [k for k in kept if k.option == point.option and np.abs(k.x - point.x).max() < gap]
-        if not near:
-            kept.append(point)
-        if len(kept) == count:
-            break
-    return kept

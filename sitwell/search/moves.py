@@ -50,7 +50,7 @@ MOVES = (
     Move(name="chin_deg", step=3.0, grid=1.0, effort=1.0),
     Move(name="tilt_deg", step=3.0, grid=1.0, effort=1.0),
     Move(name="chin_forward_mm", step=10.0, grid=5.0, effort=1.0),
-    Move(name="camera_height_mm", step=100.0, grid=10.0, effort=0.6),
+    Move(name="camera_height_mm", step=100.0, grid=10.0, effort=0.8),
     Move(name="f_number", step=1.0, grid=1.0 / 3.0, effort=0.2),
     Move(name="key_azimuth_deg", step=15.0, grid=5.0, effort=0.4),
     Move(name="key_elevation_deg", step=10.0, grid=5.0, effort=0.4),

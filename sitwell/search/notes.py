@@ -32,7 +32,7 @@ def plan_notes(
     if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):
         notes.append(say.NOTE_NO_GLASSES)
     if len(planned) < 3:
-        notes.append(say.sentence(say.NOTE_FEWER, count=len(planned)))
+        notes.append(say.NOTE_FEWER[len(planned)])
     return tuple(note for note in notes if note)
 
 
@@ -76,6 +76,8 @@ def setup_notes(
                 distance=distance_words(setup.distance_mm),
             )
         )
+    if setup.crop == "into-forehead":
+        notes.append(say.NOTE_CROP)
     if light.is_fixed():
         notes.append(say.NOTE_FIXED_KEY)
     if light.exposure_value is not None:

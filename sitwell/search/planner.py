@@ -1,8 +1,8 @@
 """From wishes to a plan: three set-ups that differ, each with gains, guards, leeway and reasons.
 
-The strong set-up is searched first: the most benefit within the guards. The balanced and the
-gentle one are the least effort that reaches seven and three and a half tenths of it. All share
-one archive of looked-at set-ups.
+The strong set-up is searched first: the most benefit within the guards. The gentle one is the
+least effort that a viewer sees helping, the balanced one the least that does half as much more.
+All share one archive of looked-at set-ups.
 """
 
 import math

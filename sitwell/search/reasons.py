@@ -8,7 +8,8 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import choices_between, steps_between
 from sitwell.search.plan import Reason
-from sitwell.search.stage import Stage
+from sitwell.search.stage import Stage, Vector
+from sitwell.search.values import moved_words
 
 LEAST_STEPS = 0.3  # a move of less than this is no move to explain
 LIGHT_MOVES = ("key_azimuth_deg", "key_elevation_deg", "key_distance_mm", "key_size_mm")
@@ -40,7 +41,12 @@ def _reason(
         to_value=_number(getattr(setup, name)),
         contribution=float(lost.sum()),
         sentence=_sentence(
-            benefit, name, gained, lost, newly_broken[0].sentence if newly_broken else None
+            benefit,
+            name,
+            _words(baseline, setup, name),
+            gained,
+            lost,
+            newly_broken[0].sentence if newly_broken else None,
         ),
     )
 
@@ -55,10 +61,13 @@ def _taken_back(baseline: Setup, setup: Setup, name: str) -> Setup:
     return setup.with_changes(**changes)
 
 
+def _words(baseline: Setup, setup: Setup, name: str) -> str:
+    return moved_words(name, _number(getattr(baseline, name)), _number(getattr(setup, name)))
+
+
 def _sentence(
-    benefit: Benefit, name: str, gained: np.ndarray, lost: np.ndarray, guard: str | None
+    benefit: Benefit, name: str, move: str, gained: Vector, lost: Vector, guard: str | None
 ) -> str:
-    move = say.MOVE_WORDS[name]
     parts = []
     if lost.size:
         most = int(np.argmax(lost))
@@ -73,7 +82,8 @@ def _sentence(
             pattern = say.REASON_LIGHT if name in LIGHT_MOVES else say.REASON_BALANCE
             parts.append(say.sentence(pattern, move=move, feature=least))
     if guard is not None:
-        parts.append(say.sentence(say.REASON_GUARD, move=move, guard=guard))
+        pattern = say.REASON_GUARD_TOO if parts else say.REASON_GUARD
+        parts.append(say.sentence(pattern, move=move, guard=guard))
     return " ".join(parts) or say.sentence(say.REASON_LOOK, move=move)
 
 

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 FEATURE_WORDS: Mapping[str, str] = {
     "forehead": "the forehead",
     "thinning-hair": "the hair",
-    "nose-length": "the nose's length",
-    "nose-bend": "the nose's line",
-    "nose-width": "the nose's width",
+    "nose-length": "the nose’s length",
+    "nose-bend": "the nose’s line",
+    "nose-width": "the nose’s width",
     "ears": "the ears",
     "eye-balance": "the evenness of the eyes",
     "eye-size": "the eyes",
@@ -23,28 +23,11 @@ FEATURE_WORDS: Mapping[str, str] = {
     "skin": "the skin",
     "smile": "the smile",
 }
-MOVE_WORDS: Mapping[str, str] = {
-    "turn_deg": "the turn",
-    "chin_deg": "the chin's height",
-    "tilt_deg": "the tilt",
-    "chin_forward_mm": "the chin forward",
-    "camera_height_mm": "the camera's height",
-    "distance_mm": "the distance",
-    "f_number": "the aperture",
-    "key_azimuth_deg": "the key's side",
-    "key_elevation_deg": "the key's height",
-    "key_distance_mm": "the key's distance",
-    "fill_ratio": "the fill",
-    "background_stops": "the background's tone",
-    "focal_mm": "the lens",
-    "crop": "the crop",
-    "key_size_mm": "the choice of light",
-}
 # (what the move is called when it rises, when it falls)
 WAYS: Mapping[str, tuple[str, str]] = {
-    "turn_deg": ("Turning toward your sitter's own left", "Turning toward your sitter's own right"),
+    "turn_deg": ("Turning toward your sitter’s own left", "Turning toward your sitter’s own right"),
     "chin_deg": ("Chin up", "Chin down"),
-    "tilt_deg": ("Tilting to the sitter's own left", "Tilting to the sitter's own right"),
+    "tilt_deg": ("Tilting to your sitter’s own left", "Tilting to your sitter’s own right"),
     "chin_forward_mm": ("Chin forward", "Chin back"),
     "camera_height_mm": ("A higher camera", "A lower camera"),
     "f_number": ("A smaller aperture", "A wider aperture"),
@@ -65,9 +48,9 @@ GUARD_SENTENCES: Mapping[str, str] = {
     "catchlight": "neither eye would carry a catchlight",
     "near eye sharp": "the near eye would lose focus",
     "eye whites": "white would show below the iris",
-    "crop": "the picture's edge would cut at a place that reads badly",
-    "glare own left": "a light would mirror in the glasses' pane on the sitter's own left",
-    "glare own right": "a light would mirror in the glasses' pane on the sitter's own right",
+    "crop": "the picture’s edge would cut at a place that reads badly",
+    "glare own left": "a light would mirror in the glasses’ pane on the sitter’s own left",
+    "glare own right": "a light would mirror in the glasses’ pane on the sitter’s own right",
     "ceiling": "the key would touch the ceiling",
     "walls": "the key would stand outside the walls",
     "floor": "the key would touch the floor",
@@ -80,15 +63,16 @@ END_OF_RANGE = "the range set for this move ends here"
 GAIN_LOST = "a tenth of what the set-up does for the wishes would be lost"
 LIKENESS_LOST = "the light and the pose would stop being the ones planned"
 
-REASON_MOST = "Taking {move} back loses most of what it does for {feature}."
-REASON_SOME = "Taking {move} back loses some of what it does for {feature}."
-REASON_GUARD = "If {move} is taken back, {guard}."
-REASON_BALANCE = "{Move} gives a little on {feature} and makes room for the other moves."
-REASON_LIGHT = "{Move} gives a little on {feature} for light that draws the face well."
+REASON_MOST = "Without {move}, most of what this set-up does for {feature} is lost."
+REASON_SOME = "Without {move}, some of what this set-up does for {feature} is lost."
+REASON_GUARD = "Without {move}, {guard}."
+REASON_GUARD_TOO = "Without it, too, {guard}."
+REASON_BALANCE = "{Move} gives up a little on {feature} and makes room for the other moves."
+REASON_LIGHT = "{Move} gives up a little on {feature} for light that draws the face well."
 REASON_LOOK = "{Move} shapes the light and the pose; no wish hangs on it."
 
-CONFLICT_WISHES = "{way} helps {first} and costs {second}; {move} stays at {value}."
-CONFLICT_GUARD = "{way} helps {first}, but soon {guard}; {move} stays at {value}."
+CONFLICT_WISHES = "{way} serves {first} and works against {second}; {stays}."
+CONFLICT_GUARD = "{way} serves {first}, but soon {guard}; {stays}."
 
 NOTE_NO_WISH = (
     "No wish was given, so nothing is played down or brought out: pleasant, plain set-ups."
@@ -106,10 +90,16 @@ NOTE_STRONGEST = (
     "Nothing stronger exists within the guards: the strong set-up does hardly more than the "
     "balanced one."
 )
-NOTE_FEWER = (
-    "Only {count} set-up(s) that really differ could be found; what is fixed or limited leaves "
-    "no room for more."
-)
+NOTE_FEWER: Mapping[int, str] = {
+    1: (
+        "There is one set-up only: with these wishes, and with what is fixed or limited, no other "
+        "one would serve and look different."
+    ),
+    2: (
+        "There are two set-ups only: with these wishes, and with what is fixed or limited, a third "
+        "one would look like one of them."
+    ),
+}
 NOTE_BROKEN = "This set-up does not keep a guard: {guard}."
 NOTE_STEP_BACK = (
     "The {focal:g} mm lens would have to come nearer than {distance}; stand there and crop to "
@@ -117,7 +107,11 @@ NOTE_STEP_BACK = (
 )
 NOTE_HANDHELD = "By hand, keep the shutter at 1/{shutter} s or faster, or use a stand."
 NOTE_ONE_CATCHLIGHT = "Only one eye carries a catchlight."
-NOTE_FIXED_KEY = "The light can't be moved: turn the sitter and the camera together instead."
+NOTE_CROP = (
+    "Frame the whole head from this distance and cut into the forehead afterwards, or zoom in "
+    "from the same place."
+)
+NOTE_FIXED_KEY = "The light can’t be moved: turn the sitter and the camera together instead."
 NOTE_FAVOURS = "The wishes pull opposite ways; this set-up serves {feature} first."
 NOTE_BETWEEN = "The wishes pull opposite ways; this set-up stays between them."
 NOTE_OPPOSED = (
@@ -136,7 +130,7 @@ WISH_NOTES: Mapping[str, str] = {
         "lids a little tense, and the shutter as the breath goes."
     ),
     "smile": (
-        "The set-up can't change a smile; only words can: a closed, easy smile, and the head "
+        "The set-up can’t change a smile; only words can: a closed, easy smile, and the head "
         "turned so that the fuller side is nearer the camera if the sitter knows which it is."
     ),
     "neck": (
@@ -154,11 +148,6 @@ WISH_NOTES: Mapping[str, str] = {
 }
 NOTE_NO_GLASSES = "No glasses were measured, so the planned light was not checked against any."
 
-SETUP_TITLES: Mapping[str, str] = {
-    "gentle": "the smallest change that helps",
-    "balanced": "the middle",
-    "strong": "the most within the guards",
-}
 STAGES: Mapping[str, str] = {
     "screen": "Looking around",
     "strong": "Finding the strong set-up",
@@ -169,16 +158,6 @@ STAGES: Mapping[str, str] = {
     "conflicts": "Looking for collisions",
     "done": "Done",
 }
-
-
-def value_words(move: str, value: float) -> str:
-    """A move's value as a photographer writes it."""
-    if move == "f_number":
-        return f"f/{value:g}"
-    if move == "fill_ratio":
-        return f"{value:g}:1"
-    unit = "°" if move.endswith("_deg") else " mm" if move.endswith("_mm") else " stops"
-    return f"{value:g}{unit}"
 
 
 def sentence(pattern: str, **words: object) -> str:

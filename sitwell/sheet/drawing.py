@@ -10,7 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.units import distance_words, feet_from_mm, metres_from_mm
+from sitwell.base.units import (
+    distance_words,
+    feet_from_mm,
+    length_words,
+    metres_from_mm,
+    plain_number,
+)
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
 from sitwell.sheet import sentences as s
@@ -26,7 +32,7 @@ from sitwell.sheet.ink import (
     arc_points,
 )
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import LEVEL_MM, STRAIGHT_DEG, length_words, plain_number
+from sitwell.sheet.settings import LEVEL_MM, STRAIGHT_DEG
 from sitwell.sheet.words import LEAST_DEG, camera_side
 
 Points = NDArray[np.float64]

@@ -3,11 +3,12 @@
 import math
 import re
 
+from sitwell.base.units import length_words, plain_number
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
 from sitwell.scene.measures import MEASURES as ALL_MEASURES
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
-from sitwell.sheet.settings import LEVEL_MM, length_words, plain_number, stops_words
+from sitwell.sheet.settings import LEVEL_MM, stops_words
 
 MOVES = {
     "turn_deg": mark("turn"),

@@ -1,9 +1,10 @@
 """One nudge in words, while the sitter holds the pose or the assistant stands at the light."""
 
 from sitwell.base.errors import SheetError
+from sitwell.base.units import length_words, plain_number
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import length_words, plain_number, stops_words
+from sitwell.sheet.settings import stops_words
 from sitwell.sheet.words import (
     FORWARD_STEPS,
     LEAST_DEG,

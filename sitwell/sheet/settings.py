@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from sitwell.base.units import MM_PER_INCH, distance_words
+from sitwell.base.units import distance_words, length_words, plain_number
 from sitwell.scene.light import stops_between
 from sitwell.scene.setup import Setup
 from sitwell.sheet import sentences as s
@@ -38,20 +38,6 @@ def studio_words(setup: Setup) -> tuple[Setting, ...]:
         _background(setup),
         Setting(name=say(s.CROP), value=_framing(setup), note=say(s.CROPS[setup.crop])),
     )
-
-
-def length_words(length_mm: float) -> str:
-    """A length for paper: in cm and inches below a metre, in metres and feet from there."""
-    if abs(length_mm) >= 1000:
-        return distance_words(abs(length_mm))
-    return f"{abs(length_mm) / 10:.0f} cm ({abs(length_mm) / MM_PER_INCH:.0f} in)"
-
-
-def plain_number(value: float, digits: int = 1) -> str:
-    """A number without idle zeros, and never minus zero: 3, 2.8, 0."""
-    text = f"{value:.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
 
 
 def stops_words(stops: float) -> str:

@@ -7,8 +7,9 @@ from sitwell.brief.wishes import parse_wish
 from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.leeway import DISTANCE
-from sitwell.search.moves import MOVE_BY_NAME
-from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST, GUARD_SENTENCES, MOVE_WORDS
+from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME
+from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST, GUARD_SENTENCES
+from sitwell.search.values import MOVED, STAYS, moved_words, stays_words
 
 WISHES = ("ears", "nose-length")
 
@@ -86,7 +87,11 @@ def test_a_reason_tells_what_is_lost_when_the_move_is_taken_back(plan, stand_in)
         contributions = [reason.contribution for reason in planned.reasons]
         assert contributions == sorted(contributions, reverse=True)
     turn = next(r for r in made.setups[-1].reasons if r.move == "turn_deg")
-    assert turn.sentence.startswith("Taking the turn back loses most of what it does for the ears.")
+    side = "left" if turn.to_value > 0 else "right"
+    assert turn.sentence.startswith(
+        f"Without the turn toward your sitter’s own {side}, most of what this set-up does for the "
+        "ears is lost."
+    )
 
 
 def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
@@ -95,7 +100,8 @@ def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
     assert made.conflicts
     for conflict in made.conflicts:
         assert conflict.move in MOVE_BY_NAME
-        assert MOVE_WORDS[conflict.move] in conflict.sentence
+        assert conflict.sentence.endswith(".")
+        assert " stays " in conflict.sentence
         assert conflict.first in WISHES
     middle = made.setups[len(made.setups) // 2].setup
     nostrils = [c for c in made.conflicts if c.second == "nostrils"]
@@ -113,3 +119,34 @@ def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
         ]
         assert any(GUARD_SENTENCES["nostrils"] in broken for broken in ways)
     assert nostrils
+
+
+@pytest.mark.parametrize(
+    ("move", "value", "words"),
+    [
+        ("turn_deg", 16.0, "the turn stays at 16° toward your sitter’s own left"),
+        ("turn_deg", -16.0, "the turn stays at 16° toward your sitter’s own right"),
+        ("turn_deg", 0.2, "the face stays straight on"),
+        ("chin_deg", -3.0, "the chin stays 3° down"),
+        ("tilt_deg", 0.0, "the head stays upright"),
+        ("chin_forward_mm", 15.0, "the chin stays forward by 1.5 cm"),
+        ("camera_height_mm", -40.0, "the camera stays 4 cm (2 in) below the eye line"),
+        ("camera_height_mm", 0.0, "the camera stays at the eye line"),
+        ("f_number", 2.8, "the aperture stays at f/2.8"),
+        ("key_azimuth_deg", -20.0, "the key stays 20° to camera left"),
+        ("key_elevation_deg", 30.0, "the key stays 30° up"),
+        ("key_distance_mm", 1300.0, "the key stays 1.30 m (4 ft 3 in) away"),
+        ("fill_ratio", 3.0, "the fill stays at 3:1"),
+        ("background_stops", -1.0, "the background stays 1 stop darker than the lit cheek"),
+        ("background_stops", 0.0, "the background stays as bright as the lit cheek"),
+    ],
+)
+def test_where_a_move_stays_is_said_without_signs_or_millimetres(move, value, words):
+    assert stays_words(move, value) == words
+
+
+def test_every_move_and_choice_has_words_for_where_it_stays_and_where_it_went():
+    assert set(STAYS) == set(MOVE_BY_NAME)
+    assert set(MOVED) == {*MOVE_BY_NAME, *CHOICE_EFFORT}
+    assert moved_words("chin_deg", 0.0, -3.0) == "the lowered chin"
+    assert moved_words("focal_mm", 85.0, 135.0) == "the longer lens"

@@ -19,8 +19,9 @@ from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.wishes import DIRECTIONS, FEATURES
 from sitwell.search import sentences as say
-from sitwell.search.goals import apart
+from sitwell.search.differences import apart
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, NOMINAL_F
+from sitwell.search.values import MOVED, STAYS
 
 FEW = 500  # evaluations: enough for a sensible plan on smooth formulas
 
@@ -102,7 +103,7 @@ def test_opposed_wishes_are_named_with_the_move_they_pull(plan):
     found = pairs.get(("nose-length", "eye-size")) or pairs.get(("eye-size", "nose-length"))
     assert found is not None
     assert found.move in {"chin_deg", "camera_height_mm"}
-    assert "costs" in found.sentence
+    assert "works against" in found.sentence
 
 
 def test_a_guard_in_the_way_is_named(plan):
@@ -156,7 +157,7 @@ def test_with_everything_fixed_there_is_one_set_up_and_it_is_said(plan):
     }
     made = plan("ears", evaluations=FEW, locked=locked)
     assert len(made.setups) == 1
-    assert any("Only 1 set-up(s) that really differ" in note for note in made.notes)
+    assert say.NOTE_FEWER[1] in made.notes
 
 
 def test_a_fixed_move_that_breaks_a_guard_is_stated(plan):
@@ -348,6 +349,13 @@ def every_sentence():
         elif isinstance(value, dict):
             for entry in value.values():
                 yield from (entry if isinstance(entry, tuple) else (entry,))
+    for table in (STAYS, MOVED):
+        for entry in table.values():
+            yield from entry
+
+
+def test_apostrophes_are_curly_as_on_the_sheets():
+    assert [text for text in every_sentence() if "'" in text] == []
 
 
 def test_no_sentence_speaks_of_flaws():

@@ -1,7 +1,8 @@
 import pytest
 
+from sitwell.base.units import length_words, plain_number
 from sitwell.scene.setup import Setup
-from sitwell.sheet.settings import fill_words, length_words, plain_number, studio_words
+from sitwell.sheet.settings import fill_words, studio_words
 
 
 def lines(**changes):

@@ -1,0 +1,53 @@
+"""A found set-up made easier to hold: idle moves taken back, the far ear away from its sliver."""
+
+from dataclasses import replace
+from itertools import combinations, product
+
+import numpy as np
+
+from sitwell.scene.setup import Setup
+from sitwell.search.goals import Goal
+from sitwell.search.solve import Archive, Point, merit
+from sitwell.search.stage import Stage
+
+ROOM_DEG = (3.0, 2.0)  # turn to either side within which the far ear should stay as it is
+SHIFTS_DEG = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0)
+LITTLE = 0.1  # of the gain, given for that room
+HARDLY = 0.2  # noticeable steps that no one would miss
+
+
+def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Point) -> Point:
+    """Moves that pay for nothing taken back to straight on: fewer moves are easier to hold.
+
+    One at a time, then two that only made up for each other.
+    """
+    neutral = stage.place_of(here.option, baseline)
+    for count in (1, 2):
+        for moves in combinations(np.flatnonzero(here.x != neutral), count):
+            place = here.x.copy()
+            place[list(moves)] = neutral[list(moves)]
+            there = archive.at(here.option, stage.snap(here.option, place))
+            here = min(here, there, key=lambda point: merit(goal, point))
+    return here
+
+
+def with_room(archive: Archive, stage: Stage, goal: Goal, here: Point) -> Point:
+    """The turn shifted away from where the far ear is a sliver, if that costs little."""
+    setup, option = stage.settled(here.option, here.x), here.option
+    free = replace(goal, floor=None, least=None)
+    worth = goal.benefit.total(here.outcome)
+    least = worth - max(LITTLE * abs(worth), HARDLY)
+    for room_deg, shift_deg in product(ROOM_DEG, SHIFTS_DEG):
+        shifted = setup.with_changes(turn_deg=setup.turn_deg + shift_deg)
+        there = archive.at(option, stage.snap(option, stage.place_of(option, shifted)))
+        fits = merit(free, there)[0] <= merit(free, here)[0] + 1e-9
+        serves = fits and goal.benefit.total(there.outcome) >= least
+        if serves and _ear_stays(stage, goal, there, room_deg):
+            return there
+    return here
+
+
+def _ear_stays(stage: Stage, goal: Goal, point: Point, room_deg: float) -> bool:
+    setup = stage.settled(point.option, point.x)
+    turned = (setup.with_changes(turn_deg=setup.turn_deg + d) for d in (-room_deg, room_deg))
+    return all(goal.guards.holds("far ear", stage.look(there)) for there in turned)

@@ -1,0 +1,92 @@
+"""Where searches start: a spread over all choices, simple ways, the way to a found place."""
+
+from collections.abc import Sequence
+from itertools import product
+
+import numpy as np
+
+from sitwell.scene.setup import Setup
+from sitwell.search.solve import Archive, Judge, Point, best, merit, screen
+from sitwell.search.stage import Stage
+
+# One move alone, in steps that a search over all of them may jump across.
+SIMPLE_MOVES = {
+    "turn_deg": (-20.0, -10.0, -8.0, -6.0, 0.0, 6.0, 8.0, 10.0, 20.0),
+    "chin_deg": (-6.0, -3.0, 3.0, 6.0),
+    "camera_height_mm": (-200.0, -100.0, 100.0, 200.0),
+}
+SIMPLE_KEYS_DEG = (-20.0, 0.0, 20.0)
+SHARES_OF_THE_WAY = (0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
+
+
+def first_places(
+    archive: Archive, stage: Stage, judge: Judge, baseline: Setup, *, evaluations: int, seed: int
+) -> list[Point]:
+    """The best places of the best choices after a screen over all, and the best simple way."""
+    archive.at(stage.usual, stage.place_of(stage.usual, baseline))
+    options = range(len(stage.choices))
+    order = screen(
+        archive,
+        judge,
+        options=options,
+        dimensions=len(stage.free_indices),
+        count=max(16, int(0.5 * 0.14 * evaluations / len(options) ** 0.5) // 4 * 4),
+        seed=seed,
+    )
+    likely = [point for point in archive.points if point.option in order[:2]]
+    ranked = sorted(likely, key=lambda point: merit(judge, point))
+    return [*_scattered(ranked, 3), best(judge, simple_ways(archive, stage, baseline))]
+
+
+def simple_ways(archive: Archive, stage: Stage, baseline: Setup) -> list[Point]:
+    """One move at a time, the key in front or to either side: easily missed, easily held."""
+    points = []
+    for option in _simple_options(stage):
+        for name, values in SIMPLE_MOVES.items():
+            for value, key_deg in product(values, SIMPLE_KEYS_DEG):
+                setup = baseline.with_changes(
+                    **{name: value}, key_azimuth_deg=key_deg, f_number=_aperture(stage, option)
+                )
+                place = stage.place_of(option, setup)
+                points.append(archive.at(option, stage.snap(option, place)))
+    return points
+
+
+def between(archive: Archive, stage: Stage, baseline: Setup, strong: Point) -> list[Point]:
+    """Places on the straight way to a found one, also with the key on the other side."""
+    setup, points = stage.settled(strong.option, strong.x), []
+    mirrored = setup.with_changes(key_azimuth_deg=-setup.key_azimuth_deg)
+    for option in sorted({strong.option, stage.usual}):
+        here = stage.place_of(option, baseline)
+        for end in (setup, mirrored):
+            way = stage.place_of(option, end) - here
+            points += [archive.at(option, here + share * way) for share in SHARES_OF_THE_WAY]
+    return points
+
+
+def _simple_options(stage: Stage) -> list[int]:
+    """The usual choice, the longest lens, and a cut into the forehead, where there are such."""
+    choices, usual = stage.choices, stage.choices[stage.usual]
+    whole = [i for i, choice in enumerate(choices) if choice.crop == usual.crop]
+    longest = max(whole, key=lambda i: choices[i].focal_mm)
+    cut = [i for i, c in enumerate(choices) if c.crop != usual.crop and c.lens == usual.lens]
+    return list(dict.fromkeys([stage.usual, longest, *cut[:1]]))
+
+
+def _aperture(stage: Stage, option: int) -> float:
+    """The usual aperture with the usual lens, else the widest: a long lens is for soft ears."""
+    choice = stage.choices[option]
+    usual = choice.focal_mm == stage.choices[stage.usual].focal_mm
+    return stage.plain.f_number if usual else choice.lens.widest_f_at(choice.focal_mm)
+
+
+def _scattered(ranked: Sequence[Point], count: int, gap: float = 0.35) -> list[Point]:
+    """The best few places that are not neighbours of a better one."""
+    kept: list[Point] = []
+    for point in ranked:
+        near = [k for k in kept if k.option == point.option and np.abs(k.x - point.x).max() < gap]
+        if not near:
+            kept.append(point)
+        if len(kept) == count:
+            break
+    return kept
