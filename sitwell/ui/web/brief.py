@@ -86,7 +86,7 @@ def usual_setup(sitting: Sitting) -> Setup:
     return replace(
         setup,
         key_size_mm=light.size_mm,
-        key_distance_mm=light.distance_mm[0],
+        key_distance_mm=sum(light.distance_mm) / 2,
         key_azimuth_deg=min(max(35.0, light.azimuth_deg[0]), light.azimuth_deg[1]),
         key_elevation_deg=min(max(30.0, light.elevation_deg[0]), light.elevation_deg[1]),
     )

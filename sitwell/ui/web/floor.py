@@ -64,9 +64,14 @@ class Floor:
     words: str
 
 
-def from_above(setup: Setup, room: Room, reach: tuple[Setup, ...] = ()) -> Floor:
-    """The set from above; ``reach`` are set-ups that must fit as well, so that the scale stays."""
-    box = _frame_above(room, (setup, *reach))
+def from_above(
+    setup: Setup, room: Room, reach: tuple[Setup, ...] = (), *, whole: bool = False
+) -> Floor:
+    """The set from above; ``reach`` are set-ups that must fit as well, so that the scale stays.
+
+    ``whole`` shows the room to its walls.
+    """
+    box = _frame_whole(room) if whole else _frame_above(room, (setup, *reach))
     ink = [_grid(box), _walls_above(box, room), _background_above(box, setup)]
     ink += [
         _sight(setup, box),
@@ -191,6 +196,11 @@ def _frame_above(room: Room, setups: tuple[Setup, ...]) -> Box:
         + [float(box[:, 2].max()) + MARGIN_MM for box in keys]
     )
     return -half, -back, 2 * half, back + _up(fore)
+
+
+def _frame_whole(room: Room) -> Box:
+    half, back = room.width_mm / 2 + MARGIN_MM, room.background_distance_mm + MARGIN_MM
+    return -half, -back, 2 * half, back + room.depth_mm + MARGIN_MM
 
 
 def _frame_side(room: Room, eyes_mm: float, setups: tuple[Setup, ...]) -> Box:

@@ -11,7 +11,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.ui.web.documents import Shelf, Sitting
 from sitwell.ui.web.house import House
-from sitwell.ui.web.parts import attributed, box, link, words
+from sitwell.ui.web.parts import attributed, box, choices, link, words
 from sitwell.ui.web.wording import (
     LANGUAGES,
     Preferences,
@@ -110,6 +110,24 @@ def put_away(desk: Desk | None) -> None:
 def address(desk: Desk, page: str) -> str:
     """Where a page of this sitting is."""
     return f"/s/{desk.sitting.id}/{page}"
+
+
+def choose_sitter(desk: Desk) -> None:
+    """Whose turn it is, where there are several; the choice holds for the whole sitting."""
+    sitters = desk.sitting.sitters
+    if len(sitters) < 2:
+        return
+
+    def choose(index: str) -> None:
+        desk.sitting.at = int(index)
+        desk.changed()
+        ui.navigate.reload()
+
+    offered = {
+        str(index): sitter.label or t("Sitter {number}", number=index + 1)
+        for index, sitter in enumerate(sitters)
+    }
+    choices(t("Who"), offered, str(desk.sitting.at), choose)
 
 
 def _steps(here: str, desk: Desk | None) -> None:

@@ -7,6 +7,7 @@ is needed, and a plan lies beside the papers it was made from.
 import asyncio
 import hashlib
 import json
+import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -249,18 +250,36 @@ class House:
         """Remember what sorting found."""
         self._sorted[self.key(sitting, "sort")] = found
 
+    def unmeasure(self, sitting: Sitting) -> None:
+        """Leave was taken back: what was measured goes, from memory and from the papers."""
+        self._drop_memory(sitting.id)
+        for path in self.shelf.place(sitting.id).glob("plan-*.json"):
+            path.unlink()
+        shutil.rmtree(self.shelf.place(sitting.id) / "drawn", ignore_errors=True)
+        for sitter in sitting.sitters:
+            sitter.planned, sitter.head_of, sitter.chosen, sitter.moved = "", "", "", {}
+
     def forget(self, sitting_id: str) -> None:
         """Erase a sitting: its papers, frames, plans, and all that is in memory."""
+        self._drop_memory(sitting_id)
+        self.shelf.erase(sitting_id)
+
+    def _drop_memory(self, sitting_id: str) -> None:
         if (lookout := self._lookouts.pop(sitting_id, None)) is not None:
             lookout.stop()
         remembered: list[dict[str, Any]] = [
-            self._readings, self._heads, self._models, self._plans, self._sorted,
+            self._readings,
+            self._heads,
+            self._models,
+            self._plans,
+            self._sorted,
             self.workshop.jobs,
-        ]  # fmt: skip
+        ]
+        for job in [key for key in self.workshop.jobs if key.startswith(f"{sitting_id}/")]:
+            self.workshop.stop(job)
         for kept in remembered:
             for key in [key for key in kept if key.startswith(f"{sitting_id}/")]:
                 kept.pop(key)
-        self.shelf.erase(sitting_id)
 
     def close(self) -> None:
         """Write what waits, and let the worker go."""

@@ -144,7 +144,7 @@ class _Bench:
 
     def close(self) -> None:
         self._halt.set()
-        self.pool.shutdown(wait=False, cancel_futures=True)
+        self.pool.shutdown(wait=True, cancel_futures=True)
 
     def _drain(self) -> list[tuple[float, str]]:
         heard = []

@@ -202,7 +202,7 @@ def _room(desk: Desk, refresh: Callable[[], Any]) -> None:
             for name, text in ROOM_LENGTHS.items():
                 _room_length(room, name, t(text), keep)
         try:
-            FloorDrawing(from_above(brief.usual_setup(desk.sitting), room))
+            FloorDrawing(from_above(brief.usual_setup(desk.sitting), room, whole=True))
         except SitwellError as error:
             notice(str(error), "trouble")
 

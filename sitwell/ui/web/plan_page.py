@@ -6,7 +6,7 @@ from nicegui import ui
 
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.ui.web import brief, names
-from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.hand import Hand
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
 from sitwell.ui.web.parts import Progress, before_after, box, button, link, notice, words
@@ -18,6 +18,7 @@ Search = Callable[[Mapping[str, float | str]], None]
 def content(desk: Desk) -> None:
     """Search, compare, open one."""
     words("p", t("Three set-ups of different strength. Open one and take it in hand."), "lead")
+    choose_sitter(desk)
     if not desk.sitting.sitter.frames or not desk.sitting.consent_at:
         notice(t("There is no head to plan for yet; bring test frames first."), "trouble")
         link(t("To the test frames"), address(desk, "read"), "btn main")

@@ -8,7 +8,7 @@ from nicegui import ui
 from sitwell.brief.marks import LINE_NAMES
 from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.drawings import Drop, Plate
-from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.parts import Progress, box, button, check, choices, link, notice, words
 from sitwell.ui.web.studio import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
 from sitwell.ui.web.wording import degrees, length, mark, number, t
@@ -59,7 +59,7 @@ class _Reader:
 
     def draw(self) -> None:
         desk = self.desk
-        _choose_sitter(desk)
+        choose_sitter(desk)
         at = desk.sitting.sitters.index(desk.sitting.sitter)
         Drop(f"/upload/{desk.sitting.id}/{at}?tab={desk.tab}", lambda _: self._landed())
         self.progress = Progress(
@@ -253,23 +253,6 @@ def put_mark(frame: FrameNote, key: str, told: Mapping[str, Any]) -> None:
 def _of(reading: FaceRead | None, frame_id: str) -> FrameSeen | None:
     frames = reading.frames if reading else ()
     return next((frame for frame in frames if frame.id == frame_id), None)
-
-
-def _choose_sitter(desk: Desk) -> None:
-    sitters = desk.sitting.sitters
-    if len(sitters) < 2:
-        return
-
-    def choose(index: str) -> None:
-        desk.sitting.at = int(index)
-        desk.changed()
-        ui.navigate.reload()
-
-    names = {
-        str(index): sitter.label or t("Sitter {number}", number=index + 1)
-        for index, sitter in enumerate(sitters)
-    }
-    choices(t("Who"), names, str(desk.sitting.at), choose)
 
 
 def _angles(found: FrameSeen) -> None:

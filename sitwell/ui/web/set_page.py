@@ -15,7 +15,7 @@ from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
-from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
 from sitwell.ui.web.studio import SheetWork, draw_sheet
 from sitwell.ui.web.wording import preferences, t
@@ -25,6 +25,8 @@ def content(desk: Desk) -> None:
     """The words first and large; beside them, unless the sitter may read, all the rest."""
     plan, discreet = desk.house.plan(desk.sitting), preferences().discreet
     planned, setup = desk.house.chosen(desk.sitting), desk.house.in_hand(desk.sitting)
+    if not discreet:
+        choose_sitter(desk)
     if plan is None or planned is None or setup is None:
         if discreet:
             words("p", t("One moment, please."), "spoken")

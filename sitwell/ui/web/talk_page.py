@@ -113,6 +113,8 @@ def _leave(desk: Desk) -> None:
 
         def agreed(yes: bool) -> None:
             sitting.consent_at = now() if yes else ""
+            if not yes:
+                desk.house.unmeasure(sitting)
             desk.changed()
 
         def keep(days: str) -> None:
@@ -215,6 +217,7 @@ def _face(desk: Desk, sitter: SitterNote) -> None:
     with group(t("What the camera will meet"), "meet"):
         check(t("Wears glasses for the picture"), sitter.glasses, glasses)
         choices(t("Hair"), {key: t(text) for key, text in HAIR.items()}, sitter.hair, hair)
+        words("p", t("Hair is noted for you; the plan does not reckon with it."), "hint")
 
 
 def _more_sitters(desk: Desk, refresh: Callable[[], Any]) -> None:

@@ -4,39 +4,15 @@ Needs Chromium and Playwright; the frames are pictures of an invented head.
 """
 
 import os
-import shutil
-import socket
-import subprocess
-import sys
-import time
-import urllib.request
-from contextlib import closing
+from pathlib import Path
 
-import numpy as np
 import pytest
-from PIL import Image
 
+from builders.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
-from sitwell.head.surface import build_head
-from sitwell.head.template import load_template
-from sitwell.scene.preview import Sculpture
-from sitwell.scene.setup import Setup
 
 playwright = pytest.importorskip("playwright.sync_api")
-CHROMIUM = os.environ.get("SITWELL_CHROMIUM") or shutil.which("chromium")
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking "
-    "--disable-component-update --disable-sync"
-).split()
-START = """
-import sys
-from pathlib import Path
-from sitwell.ui.web.app import serve
-if __name__ == "__main__":
-    serve(port=int(sys.argv[1]), folder=Path(sys.argv[2]), show=False)
-"""
-LONG_MS = 150_000
 
 
 def has_model():
@@ -54,56 +30,10 @@ pytestmark = [
 
 
 @pytest.fixture(scope="module")
-def frames(tmp_path_factory):
-    """Three frames of an invented head: level, and turned each way."""
-    folder = tmp_path_factory.mktemp("frames")
-    template, random = load_template(), np.random.default_rng(5)
-    shape = {
-        name: float(0.5 * random.normal() * sigma)
-        for name, sigma in zip(template.shape_names, template.shape_sigma, strict=True)
-    }
-    sculpture = Sculpture(build_head(shape))
-    for name, turn_deg in (("level", 0.0), ("left", 25.0), ("right", -27.0)):
-        setup = Setup(turn_deg=turn_deg, distance_mm=1800.0)
-        exif = Image.Exif()
-        exif.get_ifd(0x8769)[37386] = 85.0  # focal length
-        exif.get_ifd(0x8769)[41989] = 85  # its 35 mm equivalent
-        picture = Image.fromarray(sculpture.render(setup, 960, 1200))
-        picture.save(folder / f"{name}.jpg", quality=92, exif=exif)
-    return folder
-
-
-@pytest.fixture(scope="module")
 def address(tmp_path_factory):
     """A real server on a free port, with its own folder."""
-    folder = tmp_path_factory.mktemp("served")
-    with closing(socket.socket()) as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    script = folder / "start.py"
-    script.write_text(START)
-    # the page tests' own marks must not reach a real server
-    clean = {k: v for k, v in os.environ.items() if not k.startswith(("NICEGUI", "PYTEST"))}
-    command = [sys.executable, str(script), str(port), str(folder / "papers")]
-    server = subprocess.Popen(command, env=clean)
-    url = f"http://127.0.0.1:{port}"
-    try:
-        wait_for(url)
+    with serving(tmp_path_factory.mktemp("served")) as url:
         yield url
-    finally:
-        server.terminate()
-        server.wait(20)
-
-
-def wait_for(url):
-    for _ in range(150):
-        try:
-            urllib.request.urlopen(url, timeout=2).close()
-        except OSError:
-            time.sleep(0.2)
-        else:
-            return
-    pytest.fail(f"{url} did not open")
 
 
 @pytest.fixture(scope="module")
@@ -115,28 +45,9 @@ def browser():
 
 
 @pytest.fixture(scope="module")
-def sitting(browser, address, frames):
+def sitting(browser, address, tmp_path_factory):
     """A sitting that has been talked through, read and planned; gives its address."""
-    page = browser.new_page(viewport={"width": 1366, "height": 900})
-    page.set_default_timeout(LONG_MS)
-    page.goto(address)
-    page.click("text=Begin a sitting")
-    page.wait_for_url("**/talk")
-    url = page.url.removesuffix("/talk")
-    page.fill("input[type=text]", "Invented")
-    page.keyboard.press("Tab")
-    page.check("text=Read out, and they said yes to being measured.")
-    page.click("button:has-text('Ears')")
-    page.wait_for_selector("text=matters most")
-    page.click("text=On to the test frames")
-    files = [str(frames / f"{name}.jpg") for name in ("level", "left", "right")]
-    page.set_input_files("input[type=file]", files)
-    page.wait_for_selector("text=These frames are enough for a plan")
-    page.click("text=On to the plan")
-    page.click("button:has-text('Search the set-ups')")
-    page.wait_for_selector(".hand .curve-grid")
-    page.close()
-    return url
+    return prepare_sitting(browser, address, draw_frames(tmp_path_factory.mktemp("frames")))
 
 
 @pytest.fixture
@@ -244,3 +155,41 @@ def test_what_the_sitter_should_not_read_is_put_away(page, sitting):
     seen = page.inner_text("body").lower()
     for word in ("ears", "wish", "guard", "gain", "plan", "measure"):
         assert word not in seen
+
+
+AXE = os.environ.get("SITWELL_AXE", "")
+
+
+@pytest.mark.skipif(not AXE, reason="name axe-core's axe.min.js in SITWELL_AXE")
+@pytest.mark.parametrize("width", [390, 1366])
+@pytest.mark.parametrize("tone", ["day", "dark"])
+def test_every_page_passes_the_accessibility_rules(browser, sitting, tone, width):
+    context = browser.new_context(viewport={"width": width, "height": 900})
+    context.add_cookies([{"name": "sitwell_tone", "value": tone, "url": sitting}])
+    page = context.new_page()
+    rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+    found = {}
+    for name in ("talk", "read", "plan", "set", "shoot", "sort", "kit", "records"):
+        page.goto(f"{sitting}/{name}")
+        page.wait_for_selector(".hand .curve-grid" if name == "plan" else "#work")
+        page.wait_for_timeout(500)
+        page.evaluate(Path(AXE).read_text(encoding="utf-8"))
+        result = page.evaluate("(rules) => axe.run(document, {runOnly: rules})", rules)
+        found[name] = [violation["id"] for violation in result["violations"]]
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), name
+    context.close()
+    assert found == {name: [] for name in found}
+
+
+def test_nothing_jumps_while_a_control_moves(page, sitting):
+    open_hand(page, sitting)
+    page.evaluate(
+        """() => { window.jumped = 0; new PerformanceObserver((list) => {
+        for (const e of list.getEntries()) if (!e.hadRecentInput) window.jumped += e.value;
+        }).observe({type: "layout-shift"}); }"""
+    )
+    page.locator(".slider input[type=range]").nth(1).focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(2500)
+    assert page.evaluate("window.jumped") < 0.1  # the limit that web.dev calls good

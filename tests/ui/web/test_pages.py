@@ -189,3 +189,36 @@ def test_another_tab_sees_a_change_at_once(visit):
             await other.should_see("matters most")
 
     visit(two)
+
+
+def test_leave_taken_back_takes_what_was_measured(visit, paper, papers):
+    async def talk(user):
+        address = await begin(user)
+        await consent(user)
+        (folder,) = (p for p in papers.iterdir() if (p / "sitting.json").exists())
+        (folder / "plan-0.json").write_text("{}")
+        (folder / "drawn").mkdir()
+        await user.open(f"{address}/talk")
+        said_yes = next(
+            b
+            for b in user.find(kind=ui.element).elements
+            if b.props.get("type") == "checkbox" and "said yes" in text_beside(b)
+        )
+        fire(said_yes, "change", False)
+        assert not (folder / "plan-0.json").exists()
+        assert not (folder / "drawn").exists()
+
+    visit(talk)
+    assert paper()["consent_at"] == ""
+
+
+def test_with_two_sitters_each_page_asks_whose_turn_it_is(visit, paper):
+    async def two(user):
+        address = await begin(user)
+        user.find("One more sitter").click()
+        await user.should_see("Sitter 2")
+        await user.open(f"{address}/plan")
+        await user.should_see("Who")
+
+    visit(two)
+    assert len(paper()["sitters"]) == 2
