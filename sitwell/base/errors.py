@@ -7,6 +7,7 @@ SitwellError                 the input can't serve (exit code 1)
 ├── MarksError               a marks file can't be read
 ├── HeadError                a head can't be fitted or loaded
 ├── SetupError               a set-up that can't stand in the studio
+├── PlaceError               a place or time without a sun to compute
 ├── SearchStoppedError       a search was stopped before it had a plan
 ├── SheetError               a sheet can't be drawn or written
 ├── PlanFileError            a plan file can't be read
@@ -54,6 +55,10 @@ class HeadError(SitwellError):
 
 class SetupError(SitwellError):
     """A set-up that can't stand in the studio."""
+
+
+class PlaceError(SitwellError):
+    """A place or time without a sun to compute."""
 
 
 class SearchStoppedError(SitwellError):
