@@ -18,6 +18,7 @@ from sitwell.brief.wishes import parse_wish
 from sitwell.head.level import head_as_dict, level_head
 from sitwell.head.reading import Reading, read_photos
 from sitwell.head.surface import Head
+from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
@@ -86,12 +87,18 @@ def plan(
     locks: Sequence[str] = (),
     framing: str = "head-and-shoulders",
     aspect: str = "4:5",
+    glasses: bool = False,
     progress: Progress | None = None,
 ) -> Plan:
-    """A head and wishes to three set-ups, in the words of the command line."""
+    """A head and wishes to three set-ups, in the words of the command line.
+
+    A wish for the glasses says that they are worn; ``glasses`` says it without a wish.
+    """
+    asked = [parse_wish(wish) for wish in wishes]
+    worn = glasses or any(wish.feature == "glasses" for wish in asked)
     return make_plan(
-        Evaluator(head),
-        [parse_wish(wish) for wish in wishes],
+        Evaluator(head, Glasses() if worn else None),
+        asked,
         load_kit(kit) if kit else DEFAULT_KIT,
         load_room(room) if room else DEFAULT_ROOM,
         comfort_for(limits),

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from sitwell.base.errors import SitwellError
+from sitwell.base.errors import SitwellError, UsageError
 from sitwell.ui import record_commands, say, set_commands
 
 app = typer.Typer(
@@ -67,7 +67,7 @@ def read(
 
 @app.command()
 def plan(
-    photos: Photos,
+    photos: Annotated[list[Path] | None, typer.Argument(help="One to three test frames.")] = None,
     wish: Annotated[
         list[str] | None, typer.Option(help="FEATURE[:DIRECTION[:WEIGHT]], the sitter's own.")
     ] = None,
@@ -95,6 +95,12 @@ def plan(
         bool,
         typer.Option(help="Also print sheets that show moves only, fit for the sitter's eyes."),
     ] = False,
+    glasses: Annotated[
+        bool, typer.Option("--glasses", help="The sitter wears glasses: keep the panes clear.")
+    ] = False,
+    scan: Annotated[
+        Path | None, typer.Option(help="A phone's scan of the head (OBJ, PLY, GLB), for frames.")
+    ] = None,
     plain_head: Annotated[
         bool, typer.Option("--plain-head", help="Draw the plain head, not the sitter's own skin.")
     ] = False,
@@ -103,19 +109,26 @@ def plan(
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
     from sitwell import flow
     from sitwell.brief.wishes import parse_wish
+    from sitwell.scene.scan import read_scan
     from sitwell.ui import show
     from sitwell.ui.keeping import keep_plan
 
     flow.check_paper(paper)
-    reading = flow.read(
-        photos,
-        marks=marks,
-        level=level,
-        face=face,
-        focal_35_mm=focal,
-        ipd_mm=pupils,
-    )
-    sitter = flow.sitter_of(reading)
+    if bool(photos) == bool(scan):
+        raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
+    if scan is not None:
+        sitter = flow.sitter_from_scan(read_scan(scan))
+    else:
+        sitter = flow.sitter_of(
+            flow.read(
+                photos or [],
+                marks=marks,
+                level=level,
+                face=face,
+                focal_35_mm=focal,
+                ipd_mm=pupils,
+            )
+        )
     with say.progress(quiet=json) as progress:
         made = flow.plan(
             sitter.head,
@@ -126,6 +139,7 @@ def plan(
             framing=framing,
             aspect=aspect,
             locks=lock or [],
+            glasses=glasses,
             progress=progress,
         )
     files = []

@@ -95,6 +95,8 @@ def test_plan_prints_the_plan_of_the_contract_and_writes_the_sheets(photograph, 
         (["plan", "{photo}", "--paper", "a9", "--out", "{out}"], 1, "a9"),
         (["plan", "{wall}", "--wish", "ears"], 1, "wall.png"),
         (["plan", "{photo}", "--face", "3"], 1, "portrait.png"),
+        (["plan"], 2, "Give one to three test frames, or a scan"),
+        (["plan", "--scan", "head.xyz"], 1, "head.xyz"),
         (["read", "{photo}", "--level", "other.png"], 2, "is not among the photographs"),
         (["read", "{photo}", "--marks", "none.json"], 1, "none.json"),
     ],
@@ -119,6 +121,13 @@ def test_a_frame_without_a_face_gives_its_row_and_ends_with_the_reason(empty):
     assert one_sentence(result.stderr)
 
 
+def test_glasses_that_are_worn_are_measured(photograph):
+    result = sitwell("plan", photograph, "--glasses", "--json")
+    assert result.returncode == 0, result.stderr
+    for planned in json.loads(result.stdout)["setups"]:
+        assert planned["measures"]["glare_own_left_deg"] > 0
+
+
 def test_wrong_usage_ends_with_two():
-    assert sitwell("plan").returncode == 2
+    assert sitwell("read").returncode == 2
     assert sitwell("dance").returncode == 2
