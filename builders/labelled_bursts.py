@@ -25,11 +25,12 @@ HEIGHT_PX = 720
 FOCAL_MM = 85.0
 TYPICAL = 0.6  # of a head's usual spread: people, not caricatures
 SWAY_DEG = 0.8
-DRIFT_DEG = 14.0
+DRIFT_DEG = 11.0
 BURNING = 1.75  # of the coded value, nearly two stops
 BURST_GAP_S = 20
 CLOSING = ("blink", "half-blink", "wink")
-FAULTS = (*CLOSING, "soft", "a-little-soft", "away", "burnt")
+SOFT = ("soft", "a-little-soft")
+FAULTS = (*CLOSING, *SOFT, "away", "burnt")
 
 Pixels = NDArray[np.uint8]
 
@@ -45,9 +46,11 @@ class Take:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What is known of one burst: the right frames (none where every eye is closed), the closed.
+    """What is known of one burst: its right frames, those with closed eyes, and the faults.
 
-    ``best_for`` names, by where they stand, each person's right frames where none serves all.
+    Right are the frames without a fault, or else those with open eyes in focus; none where every
+    eye is closed. ``best_for`` names, by where they stand, each person's own right frames of a
+    couple for which no frame serves both.
     """
 
     files: tuple[str, ...]
@@ -88,7 +91,7 @@ class Sitter:
         """One take, with its fault of focus."""
         setup = self.setup(take, key_azimuth_deg)
         picture = Image.fromarray(self._sculpture(take.lids).photograph(setup, HEIGHT_PX).rgb)
-        radius = {"soft": 2.2, "a-little-soft": 1.0}
+        radius = {"soft": 2.0, "a-little-soft": 0.7}
         for fault in take.faults & radius.keys():
             picture = picture.filter(ImageFilter.GaussianBlur(radius[fault]))
         return picture
@@ -145,7 +148,7 @@ def _faults(
 
 def _take(rng: np.random.Generator, turn_deg: float, faults: frozenset[str]) -> Take:
     play = [round(float(v), 2) for v in rng.choice((0.0, 0.04, 0.08), size=2)]
-    closed = {"blink": (0.8, 0.9, 1.0), "half-blink": (0.55, 0.65)}
+    closed = {"blink": (0.8, 0.9, 1.0), "half-blink": (0.45, 0.55, 0.65)}
     for fault in faults & closed.keys():
         play = [float(rng.choice(closed[fault]))] * 2
     if "wink" in faults:
@@ -156,20 +159,19 @@ def _take(rng: np.random.Generator, turn_deg: float, faults: frozenset[str]) -> 
 
 
 def _label(files: list[str], shown: dict[str, list[Take]], people: int) -> Label:
-    whole = frozenset(f for f in files if not any(take.faults for take in shown[f]))
+    faults = {f: frozenset().union(*(take.faults for take in shown[f])) for f in files}
+    serves = [f for f in files if not faults[f] & {*CLOSING, *SOFT}]
+    flawless = [f for f in serves if not faults[f]]
     best_for = {}
-    if people > 1 and not whole:
+    if people > 1 and not serves:
         for index, position in enumerate(("camera left", "camera right")):
-            best_for[position] = frozenset(
-                f
-                for f in files
-                if not shown[f][index].faults and not any("burnt" in t.faults for t in shown[f])
-            )
+            own = {f: shown[f][index].faults - {"burnt", "away"} for f in files}
+            best_for[position] = frozenset(f for f in files if not own[f])
     return Label(
         files=tuple(files),
-        right=whole,
+        right=frozenset(flawless or serves),
         closed=frozenset(f for f in files if any(t.faults & set(CLOSING) for t in shown[f])),
-        faults={f: frozenset().union(*(t.faults for t in shown[f])) for f in files},
+        faults=faults,
         best_for=best_for,
     )
 

@@ -79,8 +79,10 @@ def same_moment(first: datetime | None, second: datetime | None) -> bool:
     return a is None or b is None or abs((a - b).total_seconds()) <= SAME_MOMENT_S
 
 
-def group_frames(paths: Iterable[Path]) -> list[Frame]:
+def group_frames(paths: Iterable[Path], *, with_times: bool = True) -> list[Frame]:
     """Files grouped into frames: a raw or HEIF file and its JPEG are one; by natural name.
+
+    Without ``with_times`` only files that may be one frame are opened to see when they were taken.
 
     The JPEG is the file to look at, because it opens faster. A JPEG of another moment under the
     same name (a counter that began again) is a frame of its own.
@@ -88,14 +90,17 @@ def group_frames(paths: Iterable[Path]) -> list[Frame]:
     by_stem: dict[tuple[Path, str], list[Path]] = {}
     for path in paths:
         by_stem.setdefault(stem_of(path), []).append(path)
-    frames = [frame for files in by_stem.values() for frame in _frames_of(files)]
+    frames = [frame for files in by_stem.values() for frame in _frames_of(files, with_times)]
     return sorted(frames, key=lambda frame: natural_key(frame.path))
 
 
-def _frames_of(files: list[Path]) -> list[Frame]:
+def _frames_of(files: list[Path], with_times: bool) -> list[Frame]:
     files = sorted(files, key=lambda path: (is_master(path), path.name))
+    alone = len(files) == 1 or not is_master(files[-1])
+    if alone and not with_times:
+        return [Frame(path=path) for path in files]
     times = {path: capture_time(path) for path in files}
-    if not is_master(files[-1]):
+    if alone:
         return [Frame(path=path, taken=times[path]) for path in files]
     frames: list[Frame] = []
     for path in files:

@@ -4,6 +4,7 @@ A frame and the report on it are written in one transaction: after a crash a fra
 recorded with its report or handed out again, so that none is lost and none is recorded twice.
 """
 
+import contextlib
 import hashlib
 import os
 import sqlite3
@@ -76,7 +77,7 @@ class Journal:
     """The record of one watched folder; opened again after a crash it knows what was done."""
 
     def __init__(self, path: Path, folder: Path) -> None:
-        self._folder = folder
+        self._path, self._folder = path, folder
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.touch(mode=0o600)
@@ -123,8 +124,7 @@ class Journal:
         taken = frame.taken.isoformat() if frame.taken else None
         # A report may quote a file name that is no text, which SQLite would refuse.
         report = report.encode("utf-8", "backslashreplace").decode()
-        with self._database as database:
-            database.execute("BEGIN IMMEDIATE")
+        with self._writing() as database:
             number = database.execute(
                 "INSERT INTO frames (name, taken, report) VALUES (?, ?, ?)",
                 (self.name_of(frame.path), taken, report),
@@ -133,8 +133,7 @@ class Journal:
 
     def attach(self, number: int, content: dict[Path, tuple[Stamp, bytes]]) -> None:
         """Record files that belong to a frame that is done already."""
-        with self._database as database:
-            database.execute("BEGIN IMMEDIATE")
+        with self._writing():
             self._put_files(number, content)
 
     def know(self, path: Path, stamp: Stamp, content: bytes) -> None:
@@ -149,6 +148,18 @@ class Journal:
         rows = self._database.execute("SELECT name, taken, report FROM frames ORDER BY id")
         for name, taken, report in rows:
             yield Entry(name=os.fsdecode(name), taken=_time(taken), report=report)
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        try:
+            with self._database as database:
+                database.execute("BEGIN IMMEDIATE")
+                yield database
+        except sqlite3.Error as error:
+            raise ShootError(
+                f"The journal {self._path} can't be written ({error}); make room on its disk and "
+                "watch again, which goes on from here."
+            ) from error
 
     def _put_files(self, number: int, content: dict[Path, tuple[Stamp, bytes]]) -> None:
         rows: Iterable[tuple[object, ...]] = [

@@ -44,7 +44,7 @@ class Index:
     """The read frames of one folder; ``lens`` names what they were read with (plan and head)."""
 
     def __init__(self, path: Path, lens: str) -> None:
-        self._lens = lens
+        self._path, self._lens = path, lens
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             path.touch(mode=0o600)
@@ -61,21 +61,29 @@ class Index:
         self._database.close()
 
     def has(self, name: str, stamp: Stamp) -> bool:
-        """Whether this very file was read already; it counts as part of the folder from now on."""
+        """Whether this very file could be read already; it is part of the folder from now on."""
         key = os.fsencode(name)
         self._database.execute("INSERT OR IGNORE INTO listed VALUES (?)", (key,))
-        sql = "SELECT 1 FROM frames WHERE name=? AND size=? AND mtime_ns=? AND lens=?"
+        sql = (
+            "SELECT 1 FROM frames WHERE name=? AND size=? AND mtime_ns=? AND lens=? AND problem=''"
+        )
         row = self._database.execute(sql, (key, stamp.size, stamp.mtime_ns, self._lens))
         return row.fetchone() is not None
 
     def add(self, frames: Iterable[tuple[int, ReadFrame]]) -> None:
         """Record frames with their place in the order of names, all or nothing."""
-        with self._database as database:
-            database.execute("BEGIN IMMEDIATE")
-            database.executemany(
-                "INSERT OR REPLACE INTO frames VALUES (?,?,?,?,?,?,?,?,?,?)",
-                [self._row(place, frame) for place, frame in frames],
-            )
+        try:
+            with self._database as database:
+                database.execute("BEGIN IMMEDIATE")
+                database.executemany(
+                    "INSERT OR REPLACE INTO frames VALUES (?,?,?,?,?,?,?,?,?,?)",
+                    [self._row(place, frame) for place, frame in frames],
+                )
+        except sqlite3.Error as error:
+            raise SortError(
+                f"The index {self._path} can't be written ({error}); make room on its disk and "
+                "sort again, which goes on from here."
+            ) from error
 
     def frames(self) -> Iterator[ReadFrame]:
         """The frames of the folder that could be read, by time, those without one by name."""

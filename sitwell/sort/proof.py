@@ -41,20 +41,16 @@ def write_proof(
         place = Path(name)
         frames = [burst.best for burst in kept if burst.best]
         sheet = {
-            "title": title,
+            "title": _printable(title),
             "count": f"{len(frames)} frames",
             "frames": [
                 _entry(place, folder, frame, number, aspect)
                 for number, frame in enumerate(frames, start=1)
             ],
             "notes_title": "Left to retouch",
-            "notes": [{"file": f, "what": list(w)} for f, w in left_to_retouch(kept)]
-            if with_notes
-            else [],
+            "notes": [_note(*left) for left in left_to_retouch(kept)] if with_notes else [],
         }
-        (place / "sheet.json").write_text(
-            json.dumps(sheet), encoding="utf-8", errors="backslashreplace"
-        )
+        (place / "sheet.json").write_text(json.dumps(sheet), encoding="utf-8")
         shutil.copy(Path(__file__).with_name("proof.typ"), place / "proof.typ")
         return write_atomically(path, _compiled(place / "proof.typ"))
 
@@ -98,7 +94,16 @@ def _entry(place: Path, folder: Path, frame: Ranked, number: int, aspect: str) -
     )
     picture.thumbnail((THUMB_PX, THUMB_PX))
     picture.save(image, "JPEG", quality=88)
-    return {"image": image.name, "file": frame.file, "number": str(number)}
+    return {"image": image.name, "file": _printable(frame.file), "number": str(number)}
+
+
+def _note(file: str, what: tuple[str, ...]) -> dict[str, str | list[str]]:
+    return {"file": _printable(file), "what": [_printable(words) for words in what]}
+
+
+def _printable(text: str) -> str:
+    """A file's name need not be text; what is not is shown as escapes."""
+    return text.encode("utf-8", "backslashreplace").decode()
 
 
 def _compiled(source: Path) -> bytes:

@@ -4,13 +4,14 @@ import contextlib
 import itertools
 import multiprocessing
 import os
+import threading
 from collections.abc import Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from pathlib import Path
 
-from sitwell.base.errors import SitwellError
+from sitwell.base.errors import ModelError, SitwellError
 from sitwell.brief.photos import open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.head.surface import Head
@@ -49,14 +50,20 @@ class Held:
 
 
 def read_frame(task: Task, sitter: Sitter | None) -> ReadFrame:
-    """Read one frame; whatever is wrong with it becomes its problem, in a sentence."""
-    path = task.frame.path
+    """Read one frame; whatever is wrong with it becomes its problem, in a sentence.
+
+    Raises ModelError: without the landmark model no frame can be read.
+    """
+    path, taken = task.frame.path, task.frame.taken
     look, problem = b"", ""
     sights: tuple[Sight, ...] = ()
     try:
         photo = open_photo(path, largest_side_px=LOOK_SIDE_PX)
         look = look_of(photo.rgb)
+        taken = taken or photo.facts.taken
         sights = look_at(photo, find_faces(photo, max_faces=MOST_FACES), sitter)
+    except ModelError:
+        raise
     except SitwellError as error:
         problem = str(error)
     except Exception as error:  # one odd file must not end the sorting of ten thousand
@@ -65,7 +72,7 @@ def read_frame(task: Task, sitter: Sitter | None) -> ReadFrame:
         name=task.name,
         master=task.frame.master.name,
         stamp=task.stamp,
-        taken_s=clock_s(task.frame.taken),
+        taken_s=clock_s(taken),
         look=look,
         sights=sights,
         problem=problem,
@@ -80,7 +87,7 @@ def read_all(
     A frame that ends its worker (a decoder's crash) is found out and given with that problem.
     """
     if workers <= 1:
-        sitter = _sitter(held)
+        sitter = sitter_of(held)
         for task in tasks:
             yield task, read_frame(task, sitter)
         return
@@ -100,7 +107,7 @@ def _read_one_by_one(tasks: Iterator[Task], held: Held | None) -> Iterator[tuple
         yield from _read_until_broken(tasks, held, 1, broken, ahead=1)
         if not broken:
             return
-        yield broken[0], _crashed(broken[0])
+        yield broken[0], crashed(broken[0])
 
 
 def _read_until_broken(
@@ -158,7 +165,8 @@ def _one_thread_each() -> Iterator[None]:
                 os.environ[name] = value
 
 
-def _crashed(task: Task) -> ReadFrame:
+def crashed(task: Task) -> ReadFrame:
+    """A frame whose reader ended with it."""
     return ReadFrame(
         name=task.name,
         master=task.frame.master.name,
@@ -168,7 +176,8 @@ def _crashed(task: Task) -> ReadFrame:
     )
 
 
-def _sitter(held: Held | None) -> Sitter | None:
+def sitter_of(held: Held | None) -> Sitter | None:
+    """What frames are held against, ready to be measured; this takes about a second."""
     if held is None:
         return None
     return sitter_for(held.head, held.setup, held.neutral_chin_deg)
@@ -181,7 +190,16 @@ class _Worker:
 
 
 def _begin(held: Held | None) -> None:
-    _Worker.sitter = _sitter(held)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _Worker.sitter = sitter_of(held)
+
+
+def _end_with_parent() -> None:
+    """A worker whose parent was killed would wait for work for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _read(task: Task) -> ReadFrame:

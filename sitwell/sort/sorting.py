@@ -49,24 +49,53 @@ class Sorting:
         self._expected, self._held = expected or Expected(), held
         self.index = Index(index_path, _lens(held))
 
-    def read(self, workers: int | None = None, progress: Progress | None = None) -> int:
+    def read(
+        self,
+        workers: int | None = None,
+        progress: Progress | None = None,
+        scheduler: str | None = None,
+    ) -> int:
         """Read what was not read before; how many frames the folder has.
 
-        ``progress`` is called with how many are done and how many there are.
+        ``progress`` is called with how many are done and how many there are. With ``scheduler``,
+        the address of a Dask scheduler, its workers read, which must see the folder under the
+        same name. Raises SortError when the folder goes away meanwhile, or can't be recorded.
         """
-        frames = group_frames(list_photos(self.folder))
+        frames = group_frames(list_photos(self.folder), with_times=False)
         todo = [task for task in self._tasks(frames) if not self.index.has(task.name, task.stamp)]
-        done, batch = len(frames) - len(todo), []
-        for task, read in read_all(todo, self._held, _workers(workers, len(todo))):
-            batch.append((task.place, read))
-            done += 1
-            if len(batch) == _AT_A_TIME:
-                self.index.add(batch)
-                batch = []
-            if progress:
-                progress(done, len(frames))
-        self.index.add(batch)
+        done = len(frames) - len(todo)
+        batch: list[tuple[int, ReadFrame]] = []
+        try:
+            for task, read in self._reading(todo, workers, scheduler):
+                if read.problem and stamp_of(task.frame.path) != task.stamp:
+                    self._refuse_if_gone(done, len(frames))
+                    continue  # it went or changed meanwhile: the next sort sees what is there then
+                batch.append((task.place, read))
+                done += 1
+                if len(batch) == _AT_A_TIME:
+                    self.index.add(batch)
+                    batch = []
+                if progress:
+                    progress(done, len(frames))
+        finally:
+            self.index.add(batch)
         return len(frames)
+
+    def _reading(
+        self, todo: list[Task], workers: int | None, scheduler: str | None
+    ) -> Iterator[tuple[Task, ReadFrame]]:
+        if scheduler is not None and todo:
+            from sitwell.sort.cluster import read_on_cluster
+
+            return read_on_cluster(todo, self._held, scheduler, self.folder)
+        return read_all(todo, self._held, _workers(workers, len(todo)))
+
+    def _refuse_if_gone(self, done: int, count: int) -> None:
+        if next(list_photos(self.folder), None) is None:
+            raise SortError(
+                f"The folder '{self.folder}' went away after {done} of {count} frames; connect it "
+                "and sort again, which goes on from here."
+            )
 
     def bursts(self) -> Iterator[RankedBurst]:
         """The bursts in order of time, ranked; memory holds one burst and the frames around it."""

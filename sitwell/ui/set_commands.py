@@ -67,6 +67,10 @@ def sort(
     workers: Annotated[
         int | None, typer.Option(min=1, help="Processes; all cores if left.")
     ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(help="A Dask scheduler's address: its workers read, e.g. tcp://host:8786."),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(help="Folder for the order as JSON and CSV, and a proof sheet.")
     ] = None,
@@ -104,7 +108,7 @@ def sort(
                     left = left_words(pace.left_s(done, of))
                     progress(done / max(of, 1), f"{done} of {of} frames{left}")
 
-                sorting.read(workers, tell)
+                sorting.read(workers, tell, scheduler)
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)

@@ -4,7 +4,7 @@ import os
 import numpy as np
 import pytest
 
-from sitwell.base.errors import SortError
+from sitwell.base.errors import ModelError, SortError
 from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
@@ -13,7 +13,9 @@ from sitwell.sheet.plan_file import save_plan
 from sitwell.shoot.frames import Frame
 from sitwell.shoot.journal import stamp_of
 from sitwell.sort import sorting as sorting_module
+from sitwell.sort.handover import rate, write_csv, write_json
 from sitwell.sort.index import Index
+from sitwell.sort.proof import write_proof
 from sitwell.sort.reading import Held, Task, read_all
 from sitwell.sort.sorting import Sorting, sort_folder, sorting_for
 from sitwell.sort.xmp import write_sidecar
@@ -67,11 +69,11 @@ def test_what_was_read_is_not_read_again(folder, tmp_path, monkeypatch):
 
     monkeypatch.setattr(sorting_module, "read_all", spy)
     bursts = list(sort_folder(folder, tmp_path / "i.sqlite"))
-    assert read == []
+    assert read == ["D_0020.jpg"]  # what could not be read is tried again
     assert len(bursts) == 2
     other_head = Held(head=build_head(), setup=Setup())
     list(sort_folder(folder, tmp_path / "i.sqlite", held=other_head))
-    assert len(read) == 8  # with a head to hold them against, all are looked at again
+    assert len(read) == 1 + 8  # with a head to hold them against, all are looked at again
 
 
 def test_a_stopped_sort_goes_on_where_it_was(folder, tmp_path, monkeypatch):
@@ -87,8 +89,106 @@ def test_a_stopped_sort_goes_on_where_it_was(folder, tmp_path, monkeypatch):
     list(
         sort_folder(folder, tmp_path / "i.sqlite", workers=1, progress=lambda d, _: done.append(d))
     )
-    assert done[0] == 5  # four were kept, the fifth is the first one read now
+    assert done[0] == 6  # all five were kept, the sixth is the first one read now
     assert done[-1] == 8
+
+
+def copy_of(folder, place, pattern="*"):
+    place.mkdir()
+    for path in folder.glob(pattern):
+        os.link(path, place / path.name)
+    return place
+
+
+def test_a_folder_that_goes_away_is_said_and_nothing_of_it_counts_as_unreadable(
+    folder, tmp_path, monkeypatch
+):
+    monkeypatch.setattr(sorting_module, "_AT_A_TIME", 2)
+    card = copy_of(folder, tmp_path / "card", "D_00[01]*")
+
+    def unplug(done, _):
+        if done == 3:
+            card.rename(tmp_path / "unplugged")
+
+    sorting = Sorting(card, tmp_path / "i.sqlite")
+    with pytest.raises(SortError, match=r"'.*card' went away after 3 of 7 frames; connect it and"):
+        sorting.read(workers=1, progress=unplug)
+    assert list(sorting.unread()) == []
+    (tmp_path / "unplugged").rename(card)
+    done = []
+    sorting.read(workers=1, progress=lambda d, _: done.append(d))
+    assert done == [4, 5, 6, 7]
+    sorting.index.close()
+
+
+def test_a_frame_that_is_gone_when_its_turn_comes_is_left_out(folder, tmp_path):
+    card = copy_of(folder, tmp_path / "card", "D_001*")
+    sorting = Sorting(card, tmp_path / "i.sqlite")
+    sorting.read(workers=1, progress=lambda d, _: (card / "D_0013.jpg").unlink(missing_ok=True))
+    assert [f.name for f in sorting.index.frames()] == ["D_0011.jpg", "D_0012.jpg"]
+    assert list(sorting.unread()) == []
+    sorting.index.close()
+
+
+def test_without_the_landmark_model_nothing_is_recorded_as_unreadable(
+    folder, tmp_path, monkeypatch
+):
+    def missing(*_, **__):
+        raise ModelError("The landmark model is not here; bring it with: sitwell model.")
+
+    sorting = Sorting(folder, tmp_path / "i.sqlite")
+    with monkeypatch.context() as patched:
+        patched.setattr("sitwell.sort.reading.find_faces", missing)
+        with pytest.raises(ModelError, match="sitwell model"):
+            sorting.read(workers=1)
+    assert list(sorting.unread()) == []
+    sorting.index.close()
+
+
+def test_a_full_disk_is_said_and_the_sort_goes_on_when_there_is_room(folder, tmp_path):
+    sorting = Sorting(folder, tmp_path / "i.sqlite")
+    database = sorting.index._database
+    pages = database.execute("PRAGMA page_count").fetchone()[0]
+    database.execute(f"PRAGMA max_page_count = {pages}")  # SQLite then says that the disk is full
+    with pytest.raises(
+        SortError, match=r"index .*i\.sqlite can't be written \(.*full\); make room"
+    ):
+        sorting.read(workers=1)
+    database.execute("PRAGMA max_page_count = 1000000")
+    assert sorting.read(workers=1) == 8
+    assert len(list(sorting.bursts())) == 2
+    sorting.index.close()
+
+
+@pytest.mark.parametrize(
+    "name", [b"caf\xe9.jpg", b"new\nline.jpg", b"-rf.jpg", "\U0001f600 \u6f22.jpg".encode()]
+)
+def test_odd_names_are_sorted_rated_and_listed(folder, tmp_path, name):
+    card = tmp_path / "card"
+    card.mkdir()
+    os.link(folder / "D_0012.jpg", card / os.fsdecode(name))
+    sorting = Sorting(card, tmp_path / "i.sqlite")
+    sorting.read(workers=1)
+    (burst,) = sorting.bursts()
+    assert os.fsencode(burst.best.file) == name
+    (written,) = rate(sorting)
+    assert os.fsencode(written.path.name) == name.replace(b".jpg", b".xmp")
+    assert write_json(tmp_path / "o.json", sorting).exists()
+    assert write_csv(tmp_path / "o.csv", sorting).exists()
+    assert write_proof(tmp_path / "p.pdf", card, sorting.bursts(), "T", with_notes=True).exists()
+    sorting.index.close()
+
+
+def test_a_name_used_again_with_other_content_is_read_again(folder, tmp_path):
+    card = copy_of(folder, tmp_path / "card", "D_0012.jpg")
+    sorting = Sorting(card, tmp_path / "i.sqlite")
+    sorting.read(workers=1)
+    (card / "D_0012.jpg").unlink()
+    os.link(folder / "D_0003.jpg", card / "D_0012.jpg")
+    before = next(sorting.index.frames()).look
+    sorting.read(workers=1)
+    assert next(sorting.index.frames()).look != before
+    sorting.index.close()
 
 
 def test_files_that_are_gone_are_no_longer_sorted(folder, tmp_path):

@@ -74,12 +74,15 @@ def test_a_yes_comes_before_anything_is_kept_and_forgetting_takes_all(sitting, t
         (["consent", "child", "--until", "2090-01-01", "--yes"], 1, "longer than 3 years"),
         (["sort", "no-such-folder"], 1, "There is no folder 'no-such-folder' to sort"),
         (["sort", ".", "--choose", "none.jpg"], 1, "There is no frame 'none.jpg'"),
+        (["sort", "{frames}", "--scheduler", "tcp://127.0.0.1:1"], 1, "Dask"),
         (["watch", ".", "--plan", "none.json"], 1, "The plan 'none.json' can't be opened"),
         (["watch", ".", "--plan", "{plan}", "--setup", "soft"], 1, "no set-up 'soft'; choose"),
     ],
 )
 def test_what_cannot_serve_is_said_in_one_sentence(sitting, tmp_path, arguments, code, words):
-    given = [text.format(plan=sitting / "plan.json") for text in arguments]
+    given = [
+        text.format(plan=sitting / "plan.json", frames=sitting / "frames") for text in arguments
+    ]
     result = sitwell(*given, home=tmp_path / "home", cwd=tmp_path)
     assert result.returncode == code, result.stderr
     assert words in result.stderr

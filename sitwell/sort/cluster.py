@@ -1,0 +1,148 @@
+"""Reading frames on an existing Dask cluster, whose workers see the folder under the same name.
+
+A worker that dies costs no frame: the scheduler gives what it had in hand to another. Each result
+is taken once, so no frame is recorded twice, though it may have been looked at twice.
+"""
+
+import dataclasses
+import itertools
+import threading
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sitwell.base.errors import ModelError, SortError
+from sitwell.base.threads import one_blas_thread
+from sitwell.shoot.look import Sitter
+from sitwell.sort.index import ReadFrame
+from sitwell.sort.reading import Held, Task, crashed, read_frame, sitter_of
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+ANSWER_S = 10
+# Enough waiting work that no worker is idle, little enough that memory does not grow.
+_AHEAD_PER_THREAD = 4
+
+
+def read_on_cluster(
+    tasks: list[Task], held: Held | None, address: str, folder: Path
+) -> Iterator[tuple[Task, ReadFrame]]:
+    """Read frames in any order on the workers of the scheduler at ``address``.
+
+    Raises SortError when Dask is not installed, nobody answers, or a worker can't see the folder.
+    """
+    with _connected(address) as client:
+        threads = _ready_threads(client, folder.absolute())
+        yield from _read(client, tasks, held, _AHEAD_PER_THREAD * threads, address)
+
+
+def _connected(address: str) -> "Client":
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise SortError(
+            "Sorting on a cluster needs Dask; install it with: pip install 'sitwell[cluster]'."
+        ) from error
+    try:
+        return Client(  # type: ignore[no-untyped-call]
+            address, timeout=ANSWER_S, set_as_default=False
+        )
+    except (OSError, ValueError) as error:
+        raise SortError(
+            f"No Dask scheduler answers at '{address}'; give the address that it printed when it "
+            "was started, such as tcp://192.168.0.5:8786."
+        ) from error
+
+
+def _ready_threads(client: "Client", folder: Path) -> int:
+    """How many frames can be read at once; refuses workers that could read none."""
+    workers = client.scheduler_info(n_workers=-1)["workers"]
+    if not workers:
+        raise SortError("The Dask scheduler has no workers; start some and sort again.")
+    for worker, seen in client.run(_sees, str(folder), on_error="return").items():
+        if isinstance(seen, BaseException):
+            raise SortError(
+                f"The worker {worker} can't run Sitwell ({seen}); install this version there."
+            )
+        if not seen:
+            raise SortError(
+                f"The worker {worker} sees no folder '{folder}'; sort a folder that every machine "
+                "of the cluster has under the same name."
+            )
+    return sum(int(worker["nthreads"]) for worker in workers.values())
+
+
+def _read(
+    client: "Client", tasks: list[Task], held: Held | None, ahead: int, address: str
+) -> Iterator[tuple[Task, ReadFrame]]:
+    from distributed import CancelledError, KilledWorker, as_completed
+
+    run = uuid.uuid4().hex
+    # Given as a task of its own, it can be made again when the worker that has it dies.
+    shared = client.submit(_same, held, key=f"sitwell-head-{run}")
+    waiting = iter(tasks)
+    known: dict[str, Task] = {}
+
+    def submit(task: Task) -> Any:
+        key = f"sitwell-{run}-{task.place}"
+        known[key] = task
+        return client.submit(_read_here, _absolute(task), shared, key=key)
+
+    running = as_completed(  # type: ignore[no-untyped-call]
+        [submit(task) for task in itertools.islice(waiting, ahead)], loop=client.loop
+    )
+    for future in running:
+        task = known.pop(future.key)
+        try:
+            read = future.result()
+        except KilledWorker:
+            read = crashed(task)
+        except (CancelledError, OSError) as error:
+            raise SortError(
+                f"The Dask scheduler at '{address}' went away; start it and sort again, which "
+                "goes on from here."
+            ) from error
+        future.release()
+        for following in itertools.islice(waiting, 1):
+            running.add(submit(following))  # type: ignore[no-untyped-call]
+        yield task, read
+
+
+def _absolute(task: Task) -> Task:
+    """The same task with paths that mean the same in a worker's own folder."""
+    frame = dataclasses.replace(
+        task.frame,
+        path=task.frame.path.absolute(),
+        companions=tuple(path.absolute() for path in task.frame.companions),
+    )
+    return dataclasses.replace(task, frame=frame)
+
+
+class _Here(threading.local):
+    """What one worker's thread keeps between frames."""
+
+    held: Held | None = None
+    sitter: Sitter | None = None
+
+
+_here = _Here()
+
+
+def _read_here(task: Task, held: Held | None) -> ReadFrame:
+    if held is not _here.held:
+        _here.sitter, _here.held = sitter_of(held), held
+    try:
+        with one_blas_thread():
+            return read_frame(task, _here.sitter)
+    except ModelError as error:
+        raise SortError(f"A worker of the cluster can't read: {error}") from error
+
+
+def _same(held: Held | None) -> Held | None:
+    return held
+
+
+def _sees(folder: str) -> bool:
+    return Path(folder).is_dir()
