@@ -27,6 +27,7 @@ PLEASANT_ABOVE_DEG = (25.0, 60.0)
 # About what a head shows at 1.3 m. Nearer portraits were judged less kindly by viewers (Bryan,
 # Perona & Adolphs 2012, PLoS ONE 7(9):e45301: direction only, the number is ours).
 PLEASANT_STRETCH = 1.11
+PLEASANT_CHIN_DEG = (-5.0, 5.0)  # as seen: past it a view is from below or above (design choice)
 EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort, in the strong set-up
 MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
 PLAIN_EFFORT_PRICE = 0.1  # added where no wish says what an effort is worth
@@ -55,7 +56,8 @@ PLAIN_LOOKS = {
 class Goal:
     """One judge: ``floor`` is what each wish must gain (None: as much as possible in all).
 
-    ``least`` is what all wishes together must gain.
+    ``least`` is what all wishes together must gain, and ``most`` what they may, so that a set-up
+    between two is no second strong one.
     """
 
     stage: Stage
@@ -64,6 +66,7 @@ class Goal:
     baseline: Setup
     floor: Vector | None = None
     least: float | None = None
+    most: float | None = None
     plain: PlainLook | None = None
     apart_from: Sequence[Setup] = ()
 
@@ -76,6 +79,8 @@ class Goal:
         extra = [1.0 - apart(setup, other) for other in self.apart_from]
         if self.least is not None:
             extra.append((self.least - float(gains.sum())) / max(self.least, LEAST_FLOOR))
+        if self.most is not None:
+            extra.append(float(gains.sum()) / self.most - 1.0)
         if self.floor is not None:
             extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
             cost = strain + look / MEASURED_EFFORT_PRICE
@@ -96,12 +101,16 @@ def effort(baseline: Setup, setup: Setup) -> float:
 
 
 def unpleasantness(stage: Stage, vector: Vector) -> float:
-    """Light far from loop or Rembrandt, dark eyes, a stretched face; each in steps of its own."""
+    """Light far from loop or Rembrandt, dark eyes, a stretched face, a view from below or above.
+
+    Each in steps of its own.
+    """
     read = stage.reader(vector)
     beside = _outside(abs(read("key_beside_face_deg")), PLEASANT_BESIDE_DEG)
     above = _outside(read("key_above_face_deg"), PLEASANT_ABOVE_DEG)
     stretch = max(0.0, read("near_far_stretch") - PLEASANT_STRETCH) / 0.03
-    return (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch
+    chin = _outside(read("seen_chin_deg"), PLEASANT_CHIN_DEG) / 5.0
+    return chin + (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch
 
 
 def misfit(stage: Stage, plain: PlainLook, vector: Vector) -> float:

@@ -26,6 +26,7 @@ NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
 NOTICED = 1.25  # noticeable steps in all: what a viewer sees helping
 KEPT = {"gentle": 0.15, "balanced": 0.35}  # of what the strong set-up does for each wish
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
+NOT_MOST = 0.8  # of what the strong set-up does: with more, one between is a second strong one
 TORN = 0.25  # of what is gained in all, lost on one wish
 
 Progress = Callable[[float, str], None]
@@ -114,6 +115,7 @@ class Search:
         halfway = min(2.0 * NOTICED, math.sqrt(gentle * max(totals)))
         goal = replace(
             strongest,
+            most=NOT_MOST * max(totals) if name == "balanced" else None,
             least=halfway if name == "balanced" else gentle,
             floor=_floor(self.benefit.by_wish(strong.outcome), KEPT[name]),
             apart_from=[self.setup(point) for point in found.values()],

@@ -8,33 +8,58 @@ import numpy as np
 from sitwell.scene.setup import Setup
 from sitwell.search.goals import Goal
 from sitwell.search.solve import Archive, Point, merit
-from sitwell.search.stage import Stage
+from sitwell.search.stage import Stage, Vector
 
 ROOM_DEG = (3.0, 2.0)  # turn to either side within which the far ear should stay as it is
 SHIFTS_DEG = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0)
 LITTLE = 0.1  # of the gain, given for that room
+SLACK = 0.95  # of the least gain, when moves are taken back
+UNSEEN = 0.05  # noticeable steps, given for a move too small to be asked for
 HARDLY = 0.2  # noticeable steps that no one would miss
 
 
 def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Point) -> Point:
     """Moves that pay for nothing taken back to straight on: fewer moves are easier to hold.
 
-    One at a time, then two that only made up for each other.
+    A chin that makes up for the camera's height first, then one move at a time, then two.
     """
+    if goal.least is not None:
+        goal = replace(goal, least=SLACK * goal.least)
     neutral = stage.place_of(here.option, baseline)
+    here = min(here, _level(archive, stage, baseline, here), key=lambda point: merit(goal, point))
     for count in (1, 2):
         for moves in combinations(np.flatnonzero(here.x != neutral), count):
             place = here.x.copy()
             place[list(moves)] = neutral[list(moves)]
             there = archive.at(here.option, stage.snap(here.option, place))
-            here = min(here, there, key=lambda point: merit(goal, point))
+            idle = count == 1 and _is_idle(stage, here, int(moves[0]), place - here.x)
+            broken, cost = merit(goal, here)
+            if merit(goal, there) < (broken, cost + (UNSEEN if idle else 0.0)):
+                here = there
     return here
+
+
+def _level(archive: Archive, stage: Stage, baseline: Setup, point: Point) -> Point:
+    """The same look with the camera where it stands straight on: the chin as it is seen."""
+    setup = stage.settled(point.option, point.x)
+    level = setup.with_changes(
+        chin_deg=setup.seen_pose_deg()[1], camera_height_mm=baseline.camera_height_mm
+    )
+    place = stage.place_of(point.option, level)
+    return archive.at(point.option, stage.snap(point.option, place))
+
+
+def _is_idle(stage: Stage, point: Point, index: int, by: Vector) -> bool:
+    """Whether a move is taken back by less than half of its natural step."""
+    choice, place = stage.choices[point.option], stage.free_indices[index]
+    width = choice.high[place] - choice.low[place]
+    return abs(by[index]) * width < 0.5 * stage.free[index].step
 
 
 def with_room(archive: Archive, stage: Stage, goal: Goal, here: Point) -> Point:
     """The turn shifted away from where the far ear is a sliver, if that costs little."""
     setup, option = stage.settled(here.option, here.x), here.option
-    free = replace(goal, floor=None, least=None)
+    free = replace(goal, floor=None, least=None, most=None)
     worth = goal.benefit.total(here.outcome)
     least = worth - max(LITTLE * abs(worth), HARDLY)
     for room_deg, shift_deg in product(ROOM_DEG, SHIFTS_DEG):

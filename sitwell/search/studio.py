@@ -21,6 +21,7 @@ Vector = NDArray[np.float64]
 
 STUDIO_NAMES = (
     "seen_turn_deg",
+    "seen_chin_deg",
     "key_beside_face_deg",
     "key_above_face_deg",
     "key_below_ceiling_mm",
@@ -45,7 +46,7 @@ def studio_facts(
     rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)
     beside_deg, above_deg = angles_from_direction(rotation.T @ way)
     return [
-        setup.seen_pose_deg()[0],
+        *setup.seen_pose_deg()[:2],
         beside_deg,
         above_deg,
         *_key_clearances(setup, light, room, comfort),
