@@ -9,12 +9,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from sitwell.shoot.check import FrameReport
+from sitwell.shoot.drift import BEGINS
 
 _EYES = ("blink", "half-blink")
 _LINES = ("nose-break", "ear-sliver", "nostrils")
 _LIGHT = ("key-side", "ear-background", "crop", "highlights", "glare")
 # Differences in focus and opening that are worth an order.
 _FOCUS_STEP, _EYE_STEP = 0.05, 0.1
+# Of the sitter's usual: lids that are lower than this are seen before a fine step of focus.
+_NARROW = 0.8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +129,14 @@ def _softness(frame: Contender) -> float:
     return -round(min(known) / _FOCUS_STEP) if known else 0.0
 
 
+def _strayed(frame: Contender) -> float:
+    return float(sum(drift.need >= BEGINS for r in frame.reports for drift in r.drifts))
+
+
+def _narrowed(frame: Contender) -> float:
+    return float(sum(min([1.0, *r.eye_open_ratio.values()]) < _NARROW for r in frame.reports))
+
+
 def _narrowness(frame: Contender) -> float:
     known = [min(1.0, v) for r in frame.reports for v in r.eye_open_ratio.values()]
     return -round(min(known) / _EYE_STEP) if known else 0.0
@@ -145,8 +156,10 @@ _CRITERIA: tuple[_Criterion, ...] = (
     _Criterion(lambda f: _count(f, "gaze"), "the eyes are on the lens", "the eyes look away"),
     _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", "a planned line is lost"),
     _Criterion(_wish_lost, "it keeps more of the wish", "it keeps less of the wish"),
+    _Criterion(_strayed, "the pose is nearer the plan", "the pose is off the plan"),
     _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", "light or crop is off"),
     _Criterion(lambda f: _count(f, "expression"), "the face is livelier", "the face is at rest"),
+    _Criterion(_narrowed, "no lids are low", "lids are low"),
     _Criterion(_softness, "the near eye is sharper", "the near eye is a little softer"),
     _Criterion(_narrowness, "the eyes are more open", "the eyes are a little less open"),
 )

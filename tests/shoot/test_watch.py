@@ -179,6 +179,32 @@ def test_a_folder_that_goes_away_is_waited_for(studio, tmp_path):
         assert studio.wait(3)[2:] == ["c.jpg"]
 
 
+def test_a_clock_that_goes_back_loses_no_frame_and_repeats_none(studio):
+    with studio.watched():
+        for number, second in enumerate((100, 101, 5, 6, 102)):
+            path = picture(studio.folder / f"D_{number}.jpg", seed=number, second=second)
+            os.utime(path, (second, second))  # the computer's clock as well
+            studio.wait(number + 1)
+        assert studio.wait(5) == [f"D_{number}.jpg" for number in range(5)]
+
+
+def test_a_full_disk_is_said_and_the_frame_comes_again_when_there_is_room(studio):
+    picture(studio.folder / "a.jpg", seed=1)
+    journal = Journal(studio.journal, studio.folder)
+    pages = journal._database.execute("PRAGMA page_count").fetchone()[0]
+    journal._database.execute(f"PRAGMA max_page_count = {pages}")  # SQLite then says it is full
+    watch = Watch(studio.folder, journal, steady_s=0.0)
+    report = "x" * 100_000
+    arrival = next(watch.arrivals(threading.Event()))
+    with pytest.raises(
+        ShootError, match=r"journal .* can't be written \(.*full\); make room on its"
+    ):
+        watch.done(arrival, report)
+    journal.close()
+    with studio.watched():
+        assert studio.wait(1) == ["a.jpg"]
+
+
 def test_a_system_that_watches_no_more_folders_is_looked_through(studio, monkeypatch):
     def full(*_, **__):
         raise OSError("OS file watch limit reached")

@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitwell.shoot.check import FrameReport
+from sitwell.shoot.drift import Drift
 from sitwell.shoot.findings import Finding
 from sitwell.shoot.sight import Sight
 from sitwell.sort.rank import Contender, rank_burst
@@ -95,6 +96,24 @@ def test_closed_eyes_are_never_put_forward_unasked():
 
 def test_eyes_on_the_lens_come_before_a_line():
     assert order(frame("a", report("gaze")), frame("b", report("nose-break"))) == ["b", "a"]
+
+
+def test_low_lids_weigh_more_than_a_fine_step_of_focus_and_less_than_light():
+    assert order(frame("a", report(eyes=0.7)), frame("b", report(focus=0.9))) == ["b", "a"]
+    assert order(frame("a", report("glare")), frame("b", report(eyes=0.7))) == ["b", "a"]
+
+
+def test_of_two_that_keep_the_wish_the_one_nearer_the_planned_pose_wins():
+    off = Drift(move="turn_deg", value=36.0, target=25.0, need=1.6)
+    on = dataclasses.replace(off, value=26.0, need=0.2)
+    burst = rank_burst(
+        [
+            frame("a", dataclasses.replace(report(), drifts=(off,))),
+            frame("b", dataclasses.replace(report(focus=0.9), drifts=(on,))),
+        ]
+    )
+    assert burst.best.file == "b"
+    assert burst.best.reason == "Out of 2: the pose is nearer the plan."
 
 
 def test_what_a_person_set_aside_is_not_put_forward_even_alone():
