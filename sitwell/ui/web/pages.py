@@ -1,5 +1,6 @@
 """The addresses: each page is its content in the one shared frame."""
 
+import asyncio
 from collections.abc import Callable
 
 from fastapi import Request
@@ -22,6 +23,8 @@ from sitwell.ui.web.house import House
 from sitwell.ui.web.parts import link, notice
 from sitwell.ui.web.wording import preferences, t
 
+# How long another tab must leave the sitting alone before this one is drawn anew.
+OTHERS_REST_S = 0.4
 Content = Callable[[Desk], None]
 CONTENTS: dict[str, Content] = {
     "talk": talk_page.content,
@@ -73,17 +76,42 @@ def _add(house: House, here: str, content: Content) -> None:
 
 
 def _follow(desk: Desk, content: Content) -> None:
-    """The content, drawn again whenever another tab has changed the sitting."""
+    """The content, drawn again when another tab has changed the sitting and rests a moment.
+
+    A tab that nobody holds open is not drawn for; it catches up when it comes back.
+    """
 
     @ui.refreshable
     def drawn() -> None:
         content(desk)
 
     drawn()
+    client, loop = context.client, asyncio.get_running_loop()
+    waiting: list[asyncio.TimerHandle] = []
+    missed: list[str] = []
 
     def told(by: str) -> None:
-        if by != desk.tab:
+        if by == desk.tab:
+            return
+        while waiting:
+            waiting.pop().cancel()
+        waiting.append(loop.call_later(OTHERS_REST_S, catch_up))
+
+    def catch_up() -> None:
+        missed.append("a change")
+        if client.has_socket_connection:
+            come_back()
+
+    def come_back() -> None:
+        if missed:
+            missed.clear()
             drawn.refresh()
 
+    def leave() -> None:
+        stop()
+        while waiting:
+            waiting.pop().cancel()
+
     stop = desk.shelf.watch(desk.sitting.id, told)
-    context.client.on_delete(stop)
+    client.on_connect(come_back)
+    client.on_delete(leave)
