@@ -68,6 +68,9 @@ class Lens:
         return tuple(sorted({low_mm, *inside, high_mm}))
 
 
+POWERS = ("guide_number_m_iso100", "watt_seconds", "lux_at_1m", "exposure_value")
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LightSource:
     """A key light; a range of no width is a light that can't be moved that way (a window).
@@ -75,6 +78,10 @@ class LightSource:
     ``size_mm`` is the width of the lit face, ``distance_mm`` from it to the sitter's eyes.
     ``exposure_value`` is what a meter reads at the sitter at ISO 100, for a light that burns
     steadily; None for flash, whose duration replaces the shutter.
+
+    Power is optional and given once: ``guide_number_m_iso100`` or ``watt_seconds`` for a flash,
+    ``lux_at_1m`` on its axis for a lamp; ``modifier_loss_stops`` is what the softbox, umbrella or
+    cloth before it takes. ``sync_speed_s`` is the shortest shutter time that still sees the flash.
     """
 
     name: str
@@ -83,6 +90,24 @@ class LightSource:
     azimuth_deg: tuple[float, float] = (-90.0, 90.0)
     elevation_deg: tuple[float, float] = (0.0, 60.0)
     exposure_value: float | None = None
+    guide_number_m_iso100: float | None = None
+    watt_seconds: float | None = None
+    lux_at_1m: float | None = None
+    modifier_loss_stops: float = 0.0
+    sync_speed_s: float = 1.0 / 160.0
+
+    def __post_init__(self) -> None:
+        """Refuse a light whose power is given twice, which would not agree."""
+        given = [name for name in POWERS if getattr(self, name) is not None]
+        if len(given) > 1:
+            raise KitError(
+                f"The light '{self.name}' has {' and '.join(given)}; give one of them, a flash has "
+                "a guide number or watt-seconds, a lamp has lux or an exposure value."
+            )
+
+    def is_flash(self) -> bool:
+        """Whether it flashes; a light of which nothing is said is taken for one."""
+        return self.exposure_value is None and self.lux_at_1m is None
 
     def is_fixed(self) -> bool:
         """Whether the light's direction is given and the sitter must move instead."""
@@ -205,16 +230,40 @@ def load_kit(source: Path | str) -> Kit:
 
 def light_from_table(table: Table) -> LightSource:
     """A light or a window from its table."""
-    table.only("name", "size_mm", "distance_mm", "azimuth_deg", "elevation_deg", "exposure_value")
-    metered = "exposure_value" in table.values
+    table.only(
+        "name",
+        "size_mm",
+        "distance_mm",
+        "azimuth_deg",
+        "elevation_deg",
+        *POWERS,
+        "modifier_loss_stops",
+        "sync_speed_s",
+    )
+    powers = {name: table.number(name) for name in POWERS[:-1] if name in table.values}
+    if "exposure_value" in table.values:
+        powers["exposure_value"] = table.number("exposure_value", above=-10.0)
     return LightSource(
         name=table.text("name", "light"),
         size_mm=table.number("size_mm"),
         distance_mm=table.span("distance_mm", low=100.0, high=30000.0),
         azimuth_deg=table.span("azimuth_deg", (-90.0, 90.0), low=-180.0, high=180.0),
         elevation_deg=table.span("elevation_deg", (0.0, 60.0), low=-30.0, high=89.0),
-        exposure_value=table.number("exposure_value", above=-10.0) if metered else None,
+        modifier_loss_stops=table.number("modifier_loss_stops", 0.0, above=-1e-9),
+        sync_speed_s=_seconds(table, "sync_speed_s", 1.0 / 160.0),
+        **powers,
     )
+
+
+def _seconds(table: Table, key: str, default: float) -> float:
+    """A time in seconds, as a number or as a camera writes it: "1/160"."""
+    value = table.values.get(key, default)
+    if isinstance(value, str):
+        over, _, under = value.partition("/")
+        if over.strip() == "1" and under.strip().isdigit() and int(under) > 0:
+            return 1.0 / int(under)
+        raise table.error(f'{table.where}: {key} is {value!r}; write it as "1/160" or in seconds.')
+    return table.number(key, default)
 
 
 def _kit(table: Table, name: str) -> Kit:

@@ -1,7 +1,13 @@
 """The background as a plain tone, in stops against a lit cheek (0 = as bright)."""
 
-from sitwell.base.units import ratio_from_stops
-from sitwell.scene.light import falloff_stops
+import numpy as np
+
+from sitwell.base.rotations import direction_from_angles
+from sitwell.base.units import ratio_from_stops, stops_from_ratio
+from sitwell.brief.kit import LightSource
+from sitwell.scene.flash import full_power_f_number
+from sitwell.scene.light import falloff_stops, key_and_fill
+from sitwell.scene.setup import Setup
 
 
 def background_luminance(background_stops: float) -> float:
@@ -29,3 +35,44 @@ def background_distance_for_stops(
     """
     reach: float = key_distance_mm * ratio_from_stops((tone_stops - background_stops) / 2.0)
     return max(reach - key_distance_mm, 0.0)
+
+
+def spill_stops(setup: Setup, tone_stops: float = 0.0) -> float:
+    """Where the key's spill alone leaves the background behind the sitter, from its true place.
+
+    Against a lit cheek, fill left out. The key is small and matte and faces the sitter; a key
+    beside the sitter shines less on what is behind than one in front. -inf for a key that does not
+    reach it. ``tone_stops`` is how much lighter the material is than skin.
+    """
+    key = setup.key_distance_mm * direction_from_angles(
+        setup.key_azimuth_deg, setup.key_elevation_deg
+    )
+    place = np.array([0.0, 0.0, -setup.background_distance_mm])
+    away = place - key
+    length = float(np.linalg.norm(away))
+    shines = float(away @ -key) / (length * setup.key_distance_mm)
+    meets = -float(away[2]) / length
+    if shines <= 0.0 or meets <= 0.0:
+        return -np.inf
+    share = key_and_fill(setup.fill_ratio)[0] * shines * meets
+    if share <= 0.0:
+        return -np.inf
+    return tone_stops + stops_from_ratio(share * (setup.key_distance_mm / length) ** 2)
+
+
+def own_light_power(
+    setup: Setup,
+    light: LightSource,
+    light_distance_mm: float,
+    iso: float = 100.0,
+    tone_stops: float = 0.0,
+) -> float | None:
+    """Share of its full power at which a flash of its own gives the background its planned tone.
+
+    ``light_distance_mm`` is from the flash to the background, square on; above 1 it can't. What
+    the key spills is left out. None when the flash's power is not known.
+    """
+    full = full_power_f_number(light, light_distance_mm, iso)
+    if full is None:
+        return None
+    return ratio_from_stops(setup.background_stops - tone_stops) * (setup.f_number / full) ** 2

@@ -4,6 +4,7 @@ Values only, no markup: the page is composed by page.typ, which reads these word
 nothing that a person typed is ever taken for a command.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from string import ascii_lowercase
 from typing import Any
@@ -24,7 +25,7 @@ from sitwell.sheet.names import (
 )
 from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import studio_words
+from sitwell.sheet.settings import Setting, studio_words
 from sitwell.sheet.words import sitter_words
 
 LONGEST_NAME = 64
@@ -57,9 +58,19 @@ class Entry:
 
 
 def page_content(
-    planned: PlannedSetup, plan: Plan, *, paper: str, discreet: bool, sitter: str, light: str = ""
+    planned: PlannedSetup,
+    plan: Plan,
+    *,
+    paper: str,
+    discreet: bool,
+    sitter: str,
+    light: str = "",
+    more: Sequence[Setting] = (),
 ) -> Content:
-    """All words of one sheet; a discreet one holds the moves and settings and nothing else."""
+    """All words of one sheet; a discreet one holds the moves and settings and nothing else.
+
+    ``more`` settings, such as the exposure, follow the studio's own.
+    """
     setup = planned.setup
     return {
         "paper": paper,
@@ -72,7 +83,7 @@ def page_content(
         ],
         "settings": [
             {"name": setting.name, "value": setting.value, "note": setting.note}
-            for setting in studio_words(setup)
+            for setting in (*studio_words(setup), *more)
         ],
         "leeway": leeway_content(planned.leeway, setup, reasons=not discreet),
         "fine": _sections(

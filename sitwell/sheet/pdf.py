@@ -3,6 +3,7 @@
 import json
 import shutil
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
@@ -17,6 +18,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.drawing import plan_drawing, side_drawing
 from sitwell.sheet.page import Content, page_content
+from sitwell.sheet.settings import Setting
 
 PAPERS = ("a4", "us-letter")
 KINDS = (".pdf", ".png")
@@ -48,19 +50,20 @@ def write_sheet(
     discreet: bool = False,
     sitter: str = "",
     light: str = "",
+    more: Sequence[Setting] = (),
 ) -> Path:
     """One set sheet at ``path`` (.pdf or .png), whole or not at all.
 
     ``seen`` and ``straight_on`` are pictures (H, W, 3) of the head in the set-up and straight on.
     ``discreet`` leaves the moves and settings alone: no wish, measure, guard, reason or gain, and
     no straight-on picture to compare with. ``light`` is what the key is, for the care notes:
-    "flash", "lamp", "window" or "". Raises SheetError for a paper, kind or picture that can't be
-    used, and where the file can't be written.
+    "flash", "lamp", "window" or ""; ``more`` settings follow the studio's own. Raises SheetError
+    for a paper, kind or picture that can't be used, and where the file can't be written.
     """
     path = Path(path)
     _check(path, paper, seen, straight_on)
     content = page_content(
-        planned, plan, paper=paper, discreet=discreet, sitter=sitter, light=light
+        planned, plan, paper=paper, discreet=discreet, sitter=sitter, light=light, more=more
     )
     try:
         with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:

@@ -139,3 +139,38 @@ def test_a_zoom_offers_its_ends_and_the_marks_between():
 def test_a_kit_without_a_light_is_allowed_because_a_room_may_have_a_window():
     lens = Lens(name="p", focal_mm=(50.0, 50.0), widest_f=(1.8, 1.8))
     assert Kit(name="k", cameras=(FULL_FRAME,), lenses=(lens,)).lights == ()
+
+
+POWERED = (
+    TYPED
+    + """
+[[light]]
+name = "strobe"
+size_mm = 900
+distance_mm = 1500
+watt_seconds = 300
+modifier_loss_stops = 1.5
+sync_speed_s = "1/200"
+"""
+)
+
+
+def test_a_lights_power_is_read(typed):
+    window, strobe = load_kit(typed(POWERED)).lights
+    assert not window.is_flash()
+    assert strobe.is_flash()
+    assert (strobe.watt_seconds, strobe.modifier_loss_stops) == (300.0, 1.5)
+    assert_allclose(strobe.sync_speed_s, 1 / 200)
+    assert_allclose(window.sync_speed_s, 1 / 160)
+
+
+def test_power_given_twice_is_refused(typed):
+    text = POWERED.replace("watt_seconds = 300", "watt_seconds = 300\nlux_at_1m = 900")
+    with pytest.raises(KitError, match="'strobe' has watt_seconds and lux_at_1m; give one of them"):
+        load_kit(typed(text))
+
+
+@pytest.mark.parametrize("wrong", ['"1/0"', '"fast"', '"2/160"'])
+def test_a_sync_speed_that_is_no_time_is_refused(typed, wrong):
+    with pytest.raises(KitError, match=r'sync_speed_s is .*; write it as "1/160" or in seconds'):
+        load_kit(typed(POWERED.replace('"1/200"', wrong)))

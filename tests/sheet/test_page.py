@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway
 from sitwell.sheet.page import LONGEST_ENTRY, leeway_content, page_content, shortened
+from sitwell.sheet.settings import Setting
 
 from .samples import GUARDS, LOST, TYPICAL, plan, planned
 
@@ -137,3 +138,14 @@ def test_an_endless_sentence_is_cut():
     page = content(notes=("word " * 500,))
     (entry,) = section(page, "Good to know")
     assert len(entry["detail"]) <= LONGEST_ENTRY
+
+
+def test_more_settings_follow_the_studios_own():
+    one = planned()
+    more = (Setting(name="Exposure", value="f/4, ISO 200, 1/160 s"),)
+    plain, longer = (
+        page_content(one, plan(one), paper="a4", discreet=False, sitter="", more=added)["settings"]
+        for added in ((), more)
+    )
+    assert longer[:-1] == plain
+    assert longer[-1] == {"name": "Exposure", "value": "f/4, ISO 200, 1/160 s", "note": ""}

@@ -1,0 +1,71 @@
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from sitwell.brief.kit import LightSource
+from sitwell.scene.background import (
+    background_distance_for_stops,
+    own_light_power,
+    spill_stops,
+    unlit_background_stops,
+)
+from sitwell.scene.setup import Setup
+
+FRONT = {"key_azimuth_deg": 0.0, "key_elevation_deg": 0.0, "fill_ratio": 1e9}
+
+
+@given(key=st.floats(500, 4000), background=st.floats(200, 6000), tone=st.floats(-3, 2))
+def test_a_key_in_front_spills_by_inverse_square(key, background, tone):
+    setup = Setup(key_distance_mm=key, background_distance_mm=background, **FRONT)
+    assert_allclose(
+        spill_stops(setup, tone), unlit_background_stops(key, background, tone), atol=1e-6
+    )
+
+
+@given(key=st.floats(500, 4000), stops=st.floats(-5, -0.2))
+def test_hung_where_it_falls_to_the_tone_it_falls_to_it(key, stops):
+    distance = background_distance_for_stops(key, stops)
+    assert_allclose(unlit_background_stops(key, distance), stops, atol=1e-9)
+
+
+def test_a_key_beside_the_sitter_spills_less_on_what_is_behind():
+    front, aside, beside = (
+        spill_stops(Setup(key_azimuth_deg=azimuth, key_elevation_deg=0)) for azimuth in (0, 45, 80)
+    )
+    assert front > aside > beside
+
+
+def test_half_the_lit_cheeks_light_is_the_keys_at_two_to_one():
+    setup = Setup(**FRONT)
+    assert_allclose(spill_stops(setup.with_changes(fill_ratio=2)), spill_stops(setup) - 1)
+
+
+def test_a_key_behind_the_sitter_lights_no_background():
+    assert spill_stops(Setup(key_azimuth_deg=175, key_elevation_deg=0)) == -math.inf
+    assert spill_stops(Setup(fill_ratio=1)) == -math.inf
+
+
+def test_its_own_flash_gives_the_planned_tone():
+    flash = LightSource(
+        name="small", size_mm=1.0, distance_mm=(500, 3000), guide_number_m_iso100=16
+    )
+    setup = Setup(f_number=4, background_stops=0)
+    # full power at 2 m gives f/8: f/4 takes a quarter
+    assert_allclose(own_light_power(setup, flash, 2000), 0.25, rtol=1e-6)
+    darker = setup.with_changes(background_stops=-2)
+    assert_allclose(own_light_power(darker, flash, 2000), 0.0625, rtol=1e-6)
+
+
+@pytest.mark.parametrize("tone", [1.0, -1.0])
+def test_a_lighter_wall_needs_less(tone):
+    flash = LightSource(name="s", size_mm=1.0, distance_mm=(500, 3000), guide_number_m_iso100=16)
+    plain, toned = (own_light_power(Setup(), flash, 1500, tone_stops=t) for t in (0.0, tone))
+    assert_allclose(toned / plain, 2.0**-tone)
+
+
+def test_an_unknown_flash_is_left_unsaid():
+    unknown = LightSource(name="u", size_mm=1.0, distance_mm=(500, 3000))
+    assert own_light_power(Setup(), unknown, 1500) is None
