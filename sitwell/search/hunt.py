@@ -125,7 +125,8 @@ class Search:
         point = self._seek(goal, [start], name, 0.13)
         if not self._is_another(goal, point):
             others = [there for there in self.archive.points if self._is_another(goal, there)]
-            point = self._settled(goal, best(goal, others), 0.05) if others else point
+            freed = replace(goal, floor=None, least=None, most=None)
+            point = self._settled(freed, best(goal, others), 0.05) if others else point
         return point if self._is_another(goal, point) else None
 
     def _is_another(self, goal: Goal, point: Point) -> bool:

@@ -23,8 +23,9 @@ def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Po
 
     A chin that makes up for the camera's height first, then one move at a time, then two.
     """
-    if goal.least is not None:
-        goal = replace(goal, least=SLACK * goal.least)
+    if goal.least is not None and goal.floor is not None:
+        floor = np.where(goal.floor > 0, SLACK * goal.floor, goal.floor - UNSEEN)
+        goal = replace(goal, least=SLACK * goal.least, floor=floor)
     neutral = stage.place_of(here.option, baseline)
     here = min(here, _level(archive, stage, baseline, here), key=lambda point: merit(goal, point))
     for count in (1, 2):
@@ -40,10 +41,16 @@ def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Po
 
 
 def _level(archive: Archive, stage: Stage, baseline: Setup, point: Point) -> Point:
-    """The same look with the camera where it stands straight on: the chin as it is seen."""
+    """The same look with the camera where it stands straight on: the chin as it is seen.
+
+    The key goes with the chin, as far as it can.
+    """
     setup = stage.settled(point.option, point.x)
+    seen_deg = setup.seen_pose_deg()[1]
     level = setup.with_changes(
-        chin_deg=setup.seen_pose_deg()[1], camera_height_mm=baseline.camera_height_mm
+        chin_deg=seen_deg,
+        camera_height_mm=baseline.camera_height_mm,
+        key_elevation_deg=setup.key_elevation_deg + seen_deg - setup.chin_deg,
     )
     place = stage.place_of(point.option, level)
     return archive.at(point.option, stage.snap(point.option, place))
