@@ -1,0 +1,91 @@
+"""Where a picture's edges cut the sitter badly: on the projected head, and at a body's joints.
+
+Bad cuts are common practice, no source: between hairline and crown, at the brow or below, at the
+chin, at a joint, and through the side of the head.
+"""
+
+import dataclasses
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.head.regions import FACE
+from sitwell.scene.crop_measures import head_heights
+from sitwell.scene.framing import aspect_ratio, crop_clearance, picture_top_and_height
+from sitwell.scene.setup import ASPECTS
+from sitwell.scene.view import View
+
+STATURE_MM = 1700.0
+# Heights of joints below the eyes of someone who stands, as shares of the stature: Drillis and
+# Contini 1966, from memory; eyes 0.936, suprasternal notch 0.818, elbow 0.630, wrist 0.485,
+# knee 0.285, ankle 0.039.
+JOINTS = {"neck root": 0.118, "elbow": 0.306, "wrist": 0.451, "knee": 0.651, "ankle": 0.897}
+JOINT_BAND = 0.018  # of the stature: nearer than this a cut is at the joint (design choice)
+CHIN_AIR = 0.12  # face heights under the chin that a cut leaves (design choice)
+BODY_BEHIND_MM = 90.0  # the body's middle behind the eyes
+
+Floats = NDArray[np.float64]
+
+
+def crop_faults(view: View, *, stature_mm: float = STATURE_MM) -> tuple[str, ...]:
+    """What each bad edge cuts, such as "bottom edge at the knee"; empty for a good crop."""
+    setup, heights = view.setup, head_heights(view)
+    top, height = picture_top_and_height(heights, setup, view.frame.unit_per_mm)
+    bottom, half_width = top - height, 0.5 * height / aspect_ratio(setup.aspect)
+    faults = []
+    if crop_clearance(heights, top) < 0.0:
+        above = top >= heights.hairline
+        faults.append(f"top edge {'between hairline and crown' if above else 'at the brow'}")
+    if heights.chin - CHIN_AIR < bottom:
+        faults.append("bottom edge at the chin")
+    faults += [
+        f"bottom edge at the {joint}"
+        for joint, place, band in _joints(view, stature_mm)
+        if abs(bottom - place) < band
+    ]
+    left, right = _sides(view)
+    if left < -half_width:
+        faults.append("camera left edge through the head")
+    if right > half_width:
+        faults.append("camera right edge through the head")
+    return tuple(faults)
+
+
+def formats_that_fit(view: View, *, stature_mm: float = STATURE_MM) -> tuple[str, ...]:
+    """The formats in which the set-up's framing and crop cut nothing badly."""
+    return tuple(
+        aspect
+        for aspect in ASPECTS
+        if not crop_faults(_in_format(view, aspect), stature_mm=stature_mm)
+    )
+
+
+def _in_format(view: View, aspect: str) -> View:
+    return dataclasses.replace(view, setup=view.setup.with_changes(aspect=aspect))
+
+
+def _joints(view: View, stature_mm: float) -> list[tuple[str, float, float]]:
+    """Name, height in the picture and half band of each joint, in face heights above the eyes."""
+    frame = view.frame
+    found = []
+    for name, share in JOINTS.items():
+        _, y, depth = view.camera.project([[0.0, -share * stature_mm, -BODY_BEHIND_MM]])[0]
+        place = (float(y) - frame.origin[1]) / frame.face_height
+        found.append((name, place, JOINT_BAND * stature_mm / (float(depth) * frame.face_height)))
+    return found
+
+
+def _sides(view: View) -> tuple[float, float]:
+    """How far the head reaches to camera left (negative) and right of the picture's middle.
+
+    A picture cut into the forehead is a close one, whose sides may cut ears and back of the head:
+    there the face counts alone.
+    """
+    up_x, up_y = view.frame.up
+    vertices = view.anatomy.framed_vertices
+    if view.setup.crop == "into-forehead":
+        face = np.isin(view.anatomy.region, list(FACE))
+        vertices = np.unique(view.anatomy.triangles[face])
+    across: Floats = view.u[vertices] * up_y + view.v[vertices] * up_x
+    across += view.frame.origin[0] / view.frame.face_height
+    return float(across.min()), float(across.max())
