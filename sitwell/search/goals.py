@@ -56,8 +56,8 @@ PLAIN_LOOKS = {
 class Goal:
     """One judge: ``floor`` is what each wish must gain (None: as much as possible in all).
 
-    ``least`` is what all wishes together must gain, and ``most`` what they may, so that a set-up
-    between two is no second strong one.
+    ``least`` is what all wishes together must gain, and ``most`` what they may, so that a lesser
+    set-up is no second strong one.
     """
 
     stage: Stage
@@ -83,6 +83,7 @@ class Goal:
             extra.append(float(gains.sum()) / self.most - 1.0)
         if self.floor is not None:
             extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
+        if self.floor is not None or self.least is not None:
             cost = strain + look / MEASURED_EFFORT_PRICE
         else:
             cost = EFFORT_PRICE * strain + look - float(gains.sum())

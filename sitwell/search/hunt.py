@@ -17,7 +17,7 @@ from sitwell.search.differences import apart
 from sitwell.search.goals import PLAIN_LOOKS, Goal, effort
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.settle import HARDLY, pruned, with_room
-from sitwell.search.solve import Archive, Point, best, minimise, polish
+from sitwell.search.solve import Archive, Point, best, merit, minimise, polish
 from sitwell.search.stage import Stage, Vector
 from sitwell.search.starts import between, first_places
 
@@ -25,8 +25,11 @@ STRENGTHS = ("gentle", "balanced", "strong")
 NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
 NOTICED = 1.25  # noticeable steps in all: what a viewer sees helping
 KEPT = {"gentle": 0.15, "balanced": 0.35}  # of what the strong set-up does for each wish
+EXACT = 1e-9
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
-NOT_MOST = 0.8  # of what the strong set-up does: with more, one between is a second strong one
+# Of what the strong set-up does; with more, a lesser one is a second strong one.
+NOT_MOST = {"gentle": 0.6, "balanced": 0.8}
+GIVEN_UP = 0.3  # noticeable steps that a wish may lose more than in the strong set-up
 TORN = 0.25  # of what is gained in all, lost on one wish
 
 Progress = Callable[[float, str], None]
@@ -115,7 +118,7 @@ class Search:
         halfway = min(2.0 * NOTICED, math.sqrt(gentle * max(totals)))
         goal = replace(
             strongest,
-            most=NOT_MOST * max(totals) if name == "balanced" else None,
+            most=NOT_MOST[name] * max(totals),
             least=halfway if name == "balanced" else gentle,
             floor=_floor(self.benefit.by_wish(strong.outcome), KEPT[name]),
             apart_from=[self.setup(point) for point in found.values()],
@@ -123,11 +126,21 @@ class Search:
         between(self.archive, self.stage, self.baseline, strong)
         start = best(goal, self.archive.points)
         point = self._seek(goal, [start], name, 0.13)
-        if not self._is_another(goal, point):
-            others = [there for there in self.archive.points if self._is_another(goal, there)]
-            freed = replace(goal, floor=None, least=None, most=None)
-            point = self._settled(freed, best(goal, others), 0.05) if others else point
-        return point if self._is_another(goal, point) else None
+        if merit(goal, point)[0] <= EXACT:
+            return point
+        return self._another(goal, point)
+
+    def _another(self, goal: Goal, point: Point) -> Point | None:
+        """Where a goal is not reached: first without floors of single wishes, then any way."""
+        others = [there for there in self.archive.points if self._is_another(goal, there)]
+        if not others:
+            return None
+        together = replace(goal, floor=None)
+        near = self._settled(together, best(together, others), 0.05)
+        freed = replace(together, least=None, most=None)
+        candidates = [near, point, self._settled(freed, best(freed, others), 0.05)]
+        kept = [there for there in candidates if self._is_another(goal, there)]
+        return best(together, kept) if kept else None
 
     def _is_another(self, goal: Goal, point: Point) -> bool:
         """Whether a place is another way: one that helps, differs, and keeps the guards.
@@ -260,4 +273,4 @@ class Search:
 
 def _floor(gains: Vector, share: float) -> Vector:
     """A share of what each wish gains; what the strong set-up gives up may be given up here too."""
-    return np.where(gains > 0, share * gains, gains - 0.1)
+    return np.where(gains > 0, share * gains, gains - GIVEN_UP)

@@ -23,9 +23,11 @@ def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Po
 
     A chin that makes up for the camera's height first, then one move at a time, then two.
     """
-    if goal.least is not None and goal.floor is not None:
+    if goal.least is not None:
+        goal = replace(goal, least=SLACK * goal.least)
+    if goal.floor is not None:
         floor = np.where(goal.floor > 0, SLACK * goal.floor, goal.floor - UNSEEN)
-        goal = replace(goal, least=SLACK * goal.least, floor=floor)
+        goal = replace(goal, floor=floor)
     neutral = stage.place_of(here.option, baseline)
     here = min(here, _level(archive, stage, baseline, here), key=lambda point: merit(goal, point))
     for count in (1, 2):
