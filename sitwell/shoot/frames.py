@@ -17,6 +17,9 @@ from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
 # Cameras write these beside a JPEG of the same name and the same moment.
 MASTER_SUFFIXES = RAW_SUFFIXES | {".heic", ".heif", ".hif"}
 SAME_MOMENT_S = 2.0
+# Multi-picture files and moving pictures put more behind the JPEG's own end (from memory).
+_MORE_FOLLOWS = (b"MPF\0", b"MotionPhoto", b"MicroVideo", b"Container:Directory")
+_HEAD_BYTES = 1 << 17
 _READING_ERRORS = (OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError)
 
 
@@ -136,6 +139,26 @@ def why_unreadable(path: Path) -> str | None:
     if jpeg_is_cut or raw_is_cut:
         return f"'{path.name}' is damaged or cut short; copy it again from the card."
     return None
+
+
+def ends_whole(path: Path) -> bool:
+    """Whether this is a JPEG whose very last bytes are its end marker, with nothing to follow.
+
+    A file that is still being written does not end so; one with further pictures behind the first
+    (its header says so) may, and is not vouched for.
+    """
+    if path.suffix.lower() not in (".jpg", ".jpeg"):
+        return False
+    try:
+        with path.open("rb") as stream:
+            head = stream.read(_HEAD_BYTES)
+            size = stream.seek(0, 2)
+            stream.seek(max(0, size - 2))
+            tail = stream.read()
+    except OSError:
+        return False
+    more = any(mark in head for mark in _MORE_FOLLOWS)
+    return head[:3] == b"\xff\xd8\xff" and tail == b"\xff\xd9" and not more
 
 
 def _raw_ends(path: Path) -> bool:

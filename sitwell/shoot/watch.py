@@ -1,7 +1,8 @@
 """Watch a folder and hand out each new frame once, whole, in the order of exposure.
 
 Nothing is ever written in the folder. A file is handed out when its size and time have stood
-still and it decodes to its end. A folder that goes away (a cable, a card) is waited for.
+still and it decodes to its end; a JPEG that ends with its own end marker is taken at once. A
+folder that goes away (a cable, a card) is waited for.
 """
 
 import os
@@ -18,6 +19,7 @@ from sitwell.base.errors import ShootError
 from sitwell.shoot.frames import (
     Frame,
     clock_s,
+    ends_whole,
     group_frames,
     is_master,
     is_photo,
@@ -28,6 +30,7 @@ from sitwell.shoot.frames import (
 from sitwell.shoot.journal import Journal, Stamp, print_of, stamp_of
 
 STEADY_S = 0.4
+QUICK_S = 0.05
 GIVE_UP_S = 10.0
 RESCAN_S = 30.0
 _WAKE_MS = 200
@@ -45,11 +48,22 @@ class Arrival:
 
 @dataclass(slots=True)
 class _Waiting:
-    """A file that is not done: its stamp, since when it has that stamp, and its last problem."""
+    """A file that is not done: its stamp, since when it has that stamp, and its last problem.
+
+    ``whole`` says that its own last bytes vouch for it.
+    """
 
     stamp: Stamp
     since_s: float
+    whole: bool = False
     problem: str = ""
+
+    def stood_still(self, steady_s: float) -> bool:
+        """Whether it has not changed for long enough to be complete."""
+        seen_s = time.monotonic() - self.since_s
+        if self.whole:  # by its own time too, which is older than our first look at it
+            return max(seen_s, time.time() - self.stamp.mtime_ns / 1e9) >= min(QUICK_S, steady_s)
+        return self.stamp.size > 0 and seen_s >= steady_s
 
 
 class Watch:
@@ -118,6 +132,7 @@ class Watch:
             rust_timeout=_WAKE_MS,
             yield_on_timeout=True,
             debounce=100,
+            step=20,
             ignore_permission_denied=True,
         )
         scanned_s = -self._rescan_s
@@ -128,7 +143,9 @@ class Watch:
                 yield list(list_photos(self._folder))
                 scanned_s = time.monotonic()
             else:
-                yield [path for path in map(Path, (name for _, name in changed)) if is_photo(path)]
+                yield [
+                    photo for _, name in changed for photo in _photos_at(Path(name), self._folder)
+                ]
 
     def _look_at(self, paths: list[Path]) -> None:
         now_s = time.monotonic()
@@ -137,14 +154,12 @@ class Watch:
             if stamp is None or self._done.get(self._journal.name_of(path)) == stamp:
                 self._waiting.pop(path, None)
             elif path not in self._waiting or self._waiting[path].stamp != stamp:
-                self._waiting[path] = _Waiting(stamp, now_s)
+                self._waiting[path] = _Waiting(stamp, now_s, ends_whole(path))
 
     def _ready(self) -> Iterator[Arrival]:
         now_s = time.monotonic()
         steady = [
-            path
-            for path, waiting in self._waiting.items()
-            if waiting.stamp.size and now_s - waiting.since_s >= self._steady_s
+            path for path, waiting in self._waiting.items() if waiting.stood_still(self._steady_s)
         ]
         steady.sort(key=lambda path: (self._waiting[path].stamp.mtime_ns, natural_key(path)))
         for start in range(0, len(steady), AT_ONCE):
@@ -193,8 +208,9 @@ class Watch:
     def _arrival(self, frame: Frame, now_s: float) -> Arrival | None:
         waiting = self._waiting[frame.path]
         # What can't be read does not become readable while it stands still: look once.
-        problem = waiting.problem or why_unreadable(frame.path)
-        waiting.problem = problem or ""
+        problem = waiting.problem
+        if not problem and not waiting.whole:
+            problem = waiting.problem = why_unreadable(frame.path) or ""
         if problem and now_s - waiting.since_s < self._give_up_s:
             return None
         try:
@@ -205,7 +221,7 @@ class Watch:
         if any(stamp_of(path) != stamp for path, (stamp, _) in given.items()):
             return None  # it changed meanwhile: the next look will see it
         self._given = given
-        return Arrival(frame=frame, problem=problem or "")
+        return Arrival(frame=frame, problem=problem)
 
     def _forget(self, content: dict[Path, tuple[Stamp, bytes]]) -> None:
         for path, (stamp, _) in content.items():
@@ -227,6 +243,16 @@ def list_photos(folder: Path) -> Iterator[Path]:
                         yield Path(entry.path)
         except OSError:
             continue  # a folder that may not be read, or has just gone, holds nothing for us
+
+
+def _photos_at(path: Path, folder: Path) -> Iterator[Path]:
+    """What a change at a path may have brought; a new folder may be filled before it is watched."""
+    if any(part.startswith(".") for part in path.relative_to(folder).parts):
+        return
+    if path.is_dir():
+        yield from list_photos(path)
+    elif is_photo(path):
+        yield path
 
 
 def _identity(folder: Path) -> tuple[int, int] | None:

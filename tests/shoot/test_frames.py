@@ -10,6 +10,7 @@ from sitwell.shoot.frames import (
     Frame,
     capture_time,
     clock_s,
+    ends_whole,
     group_frames,
     is_photo,
     natural_key,
@@ -131,3 +132,19 @@ def test_what_has_gone_has_its_sentence(tmp_path, monkeypatch):
 
 def test_a_frame_alone_is_its_own_master():
     assert Frame(path=Path("a.jpg")).master == Path("a.jpg")
+
+
+def test_only_a_jpeg_that_ends_with_its_own_marker_vouches_for_itself(tmp_path):
+    path = save(tmp_path / "a.jpg")
+    data = path.read_bytes()
+    assert ends_whole(path)
+    for name, content in (
+        ("cut.jpg", data[:-1]),
+        ("padded.jpg", data + b"\0" * 10),
+        ("more.jpg", data[:20] + b"MPF\0" + data[20:]),
+        ("other.jpg", b"x" + data),
+    ):
+        (tmp_path / name).write_bytes(content)
+        assert not ends_whole(tmp_path / name)
+    assert not ends_whole(save(tmp_path / "a.png"))
+    assert not ends_whole(tmp_path / "gone.jpg")

@@ -96,6 +96,15 @@ def test_a_file_is_given_only_when_all_of_it_is_there(studio, tmp_path):
         assert studio.wait(1) == ["slow.jpg"]
 
 
+def test_a_whole_jpeg_comes_at_once_and_one_with_more_to_follow_waits(studio, tmp_path):
+    data = picture(tmp_path / "source.jpg", seed=1).read_bytes()
+    with studio.watched(steady_s=3.0):
+        (studio.folder / "whole.jpg").write_bytes(data)
+        (studio.folder / "more.jpg").write_bytes(data + b"\0" * 10)
+        assert studio.wait(1, seconds=2.0) == ["whole.jpg"]
+        assert studio.wait(2)[1:] == ["more.jpg"]
+
+
 def test_a_file_that_stays_broken_is_told_of_and_comes_when_mended(studio, tmp_path):
     data = picture(tmp_path / "source.jpg", seed=1).read_bytes()
     path = studio.folder / "cut.jpg"
@@ -164,6 +173,14 @@ def test_hidden_files_folders_and_other_kinds_are_passed_over(studio):
         (studio.folder / name).write_bytes(b"x")
     (studio.folder / "dir.jpg").mkdir()
     assert list(list_photos(studio.folder)) == []
+
+
+def test_what_lands_in_a_hidden_folder_is_passed_over_while_watching(studio):
+    with studio.watched():
+        picture(studio.folder / ".trash" / "a.jpg", seed=1)
+        (studio.folder / ".trash" / "b.jpg").write_bytes(b"x")
+        picture(studio.folder / "new" / "c.jpg", seed=3)
+        assert studio.wait(1) == ["c.jpg"]
 
 
 def test_a_folder_that_goes_away_is_waited_for(studio, tmp_path):
