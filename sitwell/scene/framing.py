@@ -20,7 +20,7 @@ class Framing:
 
 FRAMINGS = {
     "tight-head": Framing(height_mm=340.0, eye_line_share=0.38),
-    "head-and-shoulders": Framing(height_mm=600.0, eye_line_share=0.34),
+    "head-and-shoulders": Framing(height_mm=520.0, eye_line_share=0.36),
     "half-length": Framing(height_mm=950.0, eye_line_share=0.26),
     "three-quarter-length": Framing(height_mm=1350.0, eye_line_share=0.20),
     "full-length": Framing(height_mm=2000.0, eye_line_share=0.14),

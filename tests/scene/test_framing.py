@@ -35,8 +35,8 @@ def test_distance_and_focal_length_for_a_framing_are_inverse(focal_mm, aspect, n
 
 
 def test_head_and_shoulders_with_85_mm():
-    # m = 30 mm / 600 mm = f / (s - f), so s = 85 * 21 mm
-    assert_allclose(framing.distance_for_framing(Setup(focal_mm=85)), 1785)
+    # m = 30 mm / 520 mm = f / (s - f), so s = 85 * (1 + 52 / 3) mm
+    assert_allclose(framing.distance_for_framing(Setup(focal_mm=85)), 85 * (1 + 52 / 3))
 
 
 @pytest.mark.parametrize("name", FRAMINGS)
