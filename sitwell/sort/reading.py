@@ -91,6 +91,13 @@ def read_all(
         for task in tasks:
             yield task, read_frame(task, sitter)
         return
+    yield from read_in_workers(tasks, held, workers)
+
+
+def read_in_workers(
+    tasks: Iterable[Task], held: Held | None, workers: int
+) -> Iterator[tuple[Task, ReadFrame]]:
+    """Read frames in so many other processes, even if that is one."""
     waiting = iter(tasks)
     while True:
         broken: list[Task] = []

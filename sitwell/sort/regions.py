@@ -8,10 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from PIL import Image
-
 from sitwell.base.errors import PhotoError
-from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
+from sitwell.brief.photos import DECODING_ERRORS, opened
 from sitwell.sort import packet
 
 MWG = "http://www.metadataworkinggroup.com/schemas/regions/"
@@ -34,10 +32,9 @@ class Regions:
 def regions_of(photo: Path, upright: Sequence[Sequence[float]]) -> Regions | None:
     """Faces given in the upright picture, as they lie in the stored one; None if unreadable."""
     try:
-        raw = photo.suffix.lower() in RAW_SUFFIXES
-        with open_raw_preview(photo) if raw else Image.open(photo) as image:
+        with opened(photo) as image:
             (width, height), turned = image.size, image.getexif().get(_ORIENTATION, 1)
-    except (OSError, SyntaxError, ValueError, PhotoError):
+    except (PhotoError, *DECODING_ERRORS):
         return None
     return Regions(
         width_px=width, height_px=height, faces=tuple(_stored(box, turned) for box in upright)
