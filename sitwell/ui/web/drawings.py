@@ -36,29 +36,30 @@ class FloorDrawing(Element, component="look/floor.js"):
 class Plate(Element, component="look/marks.js"):
     """A test frame with dots, wire and marks over it, all in full-size pixels.
 
-    ``on_put`` is told id with x and y, or with away; ``armed`` is the mark that a touch places.
+    ``on_put`` is told id with x and y, or with away; the armed mark is the one a touch places.
     """
 
-    def __init__(
+    def __init__(self, *, src: str, alt: str, size: tuple[int, int], on_put: Told) -> None:
+        super().__init__()
+        self.props["src"], self.props["alt"] = src, alt
+        self.props["width"], self.props["height"] = size
+        self.lay(dots=(), wire="", marks=(), armed="", show={})
+        self.on("put", lambda event: on_put(event.args))
+
+    def lay(
         self,
         *,
-        src: str,
-        alt: str,
-        size: tuple[int, int],
         dots: Sequence[tuple[float, float]],
         wire: str,
         marks: Sequence[Mapping[str, Any]],
         armed: str,
         show: Mapping[str, bool],
-        on_put: Told,
     ) -> None:
-        super().__init__()
-        self.props["src"], self.props["alt"] = src, alt
-        self.props["width"], self.props["height"] = size
+        """Lay a reading and marks over the frame."""
         self.props["dots"], self.props["wire"] = list(dots), wire
         self.props["marks"], self.props["armed"] = list(marks), armed
         self.props["show"] = dict(show)
-        self.on("put", lambda event: on_put(event.args))
+        self.update()
 
 
 class Drop(Element, component="look/drop.js"):

@@ -4,12 +4,23 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.brief.marks import LINE_NAMES
 from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.drawings import Drop, Plate
 from sitwell.ui.web.frame import Desk, address, choose_sitter
-from sitwell.ui.web.parts import Progress, box, button, check, choices, link, notice, words
+from sitwell.ui.web.parts import (
+    Progress,
+    attributed,
+    box,
+    button,
+    check,
+    choices,
+    link,
+    notice,
+    words,
+)
 from sitwell.ui.web.studio import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
 from sitwell.ui.web.wording import degrees, length, mark, number, t
 
@@ -44,18 +55,36 @@ def content(desk: Desk) -> None:
 
 
 class _Reader:
-    """The page's moving parts for the sitter in hand."""
+    """The page's moving parts for the sitter in hand.
+
+    The plate and the marks' buttons stay while marks move and readings come in, so that neither
+    the keyboard nor a finger loses its place; only what is known is drawn anew.
+    """
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
         self.frame_id = ""
         self.armed = ""
         self.show = {"head": True, "dots": True}
+        self.plate: Plate | None = None
+        self.buttons: dict[str, TextElement] = {}
         self.table = ui.refreshable(self._table)
+        self.known = ui.refreshable(self._known)
+        self.seen: object = None
 
     @property
     def reading(self) -> FaceRead | None:
         return self.desk.house.reading(self.desk.sitting)
+
+    @property
+    def frame(self) -> FrameNote:
+        frames = self.desk.sitting.sitter.frames
+        return next((frame for frame in frames if frame.id == self.frame_id), frames[0])
+
+    @property
+    def found(self) -> FrameSeen | None:
+        frames = self.reading.frames if self.reading else ()
+        return next((frame for frame in frames if frame.id == self.frame.id), None)
 
     def draw(self) -> None:
         desk = self.desk
@@ -80,9 +109,8 @@ class _Reader:
         self.desk.house.begin_reading(self.desk.sitting)
 
     def _look(self) -> None:
-        """Show how far the reading is, and draw the table anew when it has changed."""
-        house, sitting = self.desk.house, self.desk.sitting
-        job = house.job(sitting, "read")
+        """Show how far the reading is, and what it found when it has come."""
+        job = self.desk.house.job(self.desk.sitting, "read")
         running = job is not None and not job.over
         if job is not None and running:
             doing = t(job.doing) if job.doing else t("waiting for its turn")
@@ -91,29 +119,51 @@ class _Reader:
             self.progress.hide()
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))
-        if (now := (running, self.reading)) != getattr(self, "_seen", now):
-            self.table.refresh()
-        self._seen = now
+        if self.reading is not self.seen:
+            self.seen = self.reading
+            self._lay()
+            self.known.refresh()
 
     def _table(self) -> None:
-        sitter = self.desk.sitting.sitter
-        if not sitter.frames:
+        frames = self.desk.sitting.sitter.frames
+        if not frames:
+            self.plate = None
             _advice(None, 0)
             return
-        ids = [frame.id for frame in sitter.frames]
-        if self.frame_id not in ids:
-            self.frame_id = ids[0]
-        frame = next(frame for frame in sitter.frames if frame.id == self.frame_id)
-        found = _of(self.reading, frame.id)
+        self.frame_id = self.frame.id
         with box("div", "reading-table"):
             with box("div"):
                 self._frames()
-                self._plate(frame, found)
+                self.plate = Plate(
+                    src=f"/frame/{self.desk.sitting.id}/{self.frame.id}",
+                    alt=t("Test frame {name}", name=self.frame.name),
+                    size=(self.frame.width_px, self.frame.height_px),
+                    on_put=self._put,
+                )
             with box("div", "known"):
-                self._known(frame, found)
-                _advice(self.reading, len(sitter.frames))
-                if self.reading is not None and self.reading.head is not None:
-                    link(t("On to the plan"), address(self.desk, "plan"), "btn main")
+                self.known()
+                self._marks()
+                self._below()
+        self._lay()
+
+    def _lay(self) -> None:
+        """Lay what was read and placed over the frame."""
+        if self.plate is None or self.plate.is_deleted:
+            return
+        found, frame = self.found, self.frame
+        self.plate.lay(
+            dots=found.dots if found else (),
+            wire=found.wire if found else "",
+            marks=placed_marks(frame),
+            armed=self.armed,
+            show=self.show,
+        )
+        for name, made in self.buttons.items():
+            made.props["aria-pressed"] = "true" if name in frame.marks else "false"
+            armed = name == self.armed
+            made.classes(add="armed" if armed else "", remove="" if armed else "armed")
+            made.update()
+        self.next_step.set_text(t("now touch the place in the frame") if self.armed else "")
 
     def _frames(self) -> None:
         frames = self.desk.sitting.sitter.frames
@@ -126,49 +176,32 @@ class _Reader:
             names = {frame.id: frame.name for frame in frames}
             choices(t("Frame"), names, self.frame_id, choose, "unnamed")
 
-    def _plate(self, frame: FrameNote, found: FrameSeen | None) -> None:
-        width, height = frame.width_px, frame.height_px
-        Plate(
-            src=f"/frame/{self.desk.sitting.id}/{frame.id}",
-            alt=t("Test frame {name}", name=frame.name),
-            size=(width, height),
-            dots=found.dots if found else (),
-            wire=found.wire if found else "",
-            marks=placed_marks(frame),
-            armed=self.armed,
-            show=self.show,
-            on_put=lambda told: self._put(frame, told),
-        )
-
-    def _put(self, frame: FrameNote, told: Mapping[str, Any]) -> None:
-        put_mark(frame, str(told["id"]), told)
+    def _put(self, told: Mapping[str, Any]) -> None:
+        put_mark(self.frame, str(told["id"]), told)
         if str(told["id"]) not in LINE_NAMES:
             self.armed = ""
         self._marked()
 
     def _marked(self) -> None:
         self.desk.changed()
-        self.table.refresh()
+        self._lay()
         self._begin()
 
-    def _known(self, frame: FrameNote, found: FrameSeen | None) -> None:
+    def _known(self) -> None:
+        """What the reading says of this frame."""
+        found = self.found
         if found is not None and found.trouble:
             notice(found.trouble, "trouble")
         if found is not None and found.seen_deg is not None:
             _angles(found)
-        self._level(frame)
         for note in found.notes if found else ():
             notice(note)
-        self._marks(frame, found)
+        _advice(self.reading, len(self.desk.sitting.sitter.frames))
+        if self.reading is not None and self.reading.head is not None:
+            link(t("On to the plan"), address(self.desk, "plan"), "btn main")
 
-        def take_out() -> None:
-            self.desk.shelf.take_out(self.desk.sitting, frame)
-            self._marked()
-
-        button(t("Take this frame off the table"), take_out, "quiet")
-
-    def _level(self, frame: FrameNote) -> None:
-        sitter = self.desk.sitting.sitter
+    def _level(self) -> None:
+        sitter, frame = self.desk.sitting.sitter, self.frame
 
         def level(yes: bool) -> None:
             sitter.level = frame.id if yes else ""
@@ -177,27 +210,19 @@ class _Reader:
         hint = t("The sitter looks straight and level into the lens; angles count from it.")
         check(t("This is the level frame"), sitter.level == frame.id, level, hint)
 
-    def _marks(self, frame: FrameNote, found: FrameSeen | None) -> None:
+    def _marks(self) -> None:
         words("h2", t("Marks"), "sub")
         words("p", t(MARK_HINT), "hint")
         with box("div", "features"):
-            for name, text in MARKS.items():
-                self._mark_button(frame, found, name, t(text))
-        words("h2", t("Laid over the frame"), "sub")
+            self.buttons = {
+                name: button(t(text), self._toucher(name), "feature")
+                for name, text in MARKS.items()
+            }
+        self.next_step = attributed(words("p", "", "hint"), role="status")
 
-        def see(what: str) -> Callable[[bool], None]:
-            def set_it(yes: bool) -> None:
-                self.show = {**self.show, what: yes}
-                self.table.refresh()
-
-            return set_it
-
-        with box("div", "ticks"):
-            check(t("the head"), self.show["head"], see("head"))
-            check(t("the landmarks"), self.show["dots"], see("dots"))
-
-    def _mark_button(self, frame: FrameNote, found: FrameSeen | None, name: str, text: str) -> None:
+    def _toucher(self, name: str) -> Callable[[], None]:
         def touch() -> None:
+            frame, found = self.frame, self.found
             proposed = found.proposed.get(name) if found else None
             if name in frame.marks and name not in LINE_NAMES:
                 put_mark(frame, name, {"away": True})
@@ -205,15 +230,33 @@ class _Reader:
                 put_mark(frame, name, {"x": proposed[0], "y": proposed[1]})
             else:
                 self.armed = "" if self.armed == name else name
-                self.table.refresh()
+                self._lay()
                 return
             self._marked()
 
-        kind = "feature armed" if self.armed == name else "feature"
-        made = button(text, touch, kind)
-        made.props["aria-pressed"] = "true" if name in frame.marks else "false"
-        if self.armed == name:
-            words("span", t("now touch the place in the frame"), "hint")
+        return touch
+
+    def _below(self) -> None:
+        words("h2", t("Laid over the frame"), "sub")
+
+        def see(what: str) -> Callable[[bool], None]:
+            def set_it(yes: bool) -> None:
+                self.show = {**self.show, what: yes}
+                self._lay()
+
+            return set_it
+
+        with box("div", "ticks"):
+            check(t("the head"), self.show["head"], see("head"))
+            check(t("the landmarks"), self.show["dots"], see("dots"))
+        self._level()
+
+        def take_out() -> None:
+            self.desk.shelf.take_out(self.desk.sitting, self.frame)
+            self.desk.changed()
+            self._landed()
+
+        button(t("Take this frame off the table"), take_out, "quiet")
 
 
 def placed_marks(frame: FrameNote) -> list[dict[str, Any]]:
@@ -248,11 +291,6 @@ def put_mark(frame: FrameNote, key: str, told: Mapping[str, Any]) -> None:
         line[int(index)] = spot
     if not line:
         frame.marks.pop(name)
-
-
-def _of(reading: FaceRead | None, frame_id: str) -> FrameSeen | None:
-    frames = reading.frames if reading else ()
-    return next((frame for frame in frames if frame.id == frame_id), None)
 
 
 def _angles(found: FrameSeen) -> None:

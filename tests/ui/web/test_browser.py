@@ -122,17 +122,42 @@ def test_two_tabs_work_on_the_same_papers(browser, page, sitting):
     other.close()
 
 
-def test_a_mark_is_laid_dragged_and_taken_away_by_keyboard(page, sitting):
+def test_a_mark_is_laid_moved_and_taken_away_by_the_keyboard_alone(page, sitting):
     page.goto(f"{sitting}/read")
-    page.click("button.feature:has-text('tip of the nose')")
+    page.wait_for_selector(".figures")
+    name = page.locator("button.feature:has-text('tip of the nose')")
+    name.focus()
+    page.keyboard.press("Enter")
     mark = page.locator(".mark")
     mark.wait_for()
-    before = mark.get_attribute("aria-label")
+    # neither the button nor the mark loses the focus when the reading that follows comes in
+    assert name.evaluate("(e) => e === document.activeElement")
     mark.focus()
-    page.keyboard.press("Shift+ArrowDown")
-    page.wait_for_function("(was) => document.querySelector('.mark').ariaLabel !== was", arg=before)
-    page.locator(".mark").focus()
+    for _ in range(3):
+        before = mark.get_attribute("aria-label")
+        page.keyboard.press("Shift+ArrowDown")
+        moved = "(was) => document.querySelector('.mark').ariaLabel !== was"
+        page.wait_for_function(moved, arg=before)
+        page.wait_for_timeout(700)
     page.keyboard.press("Delete")
+    page.wait_for_selector(".mark", state="detached")
+
+
+def test_a_mark_is_dragged_with_the_mouse(page, sitting):
+    page.goto(f"{sitting}/read")
+    page.wait_for_selector(".figures")
+    page.click("button.feature:has-text('chin')")
+    mark = page.locator(".mark")
+    mark.wait_for()
+    before, box = mark.get_attribute("aria-label"), mark.bounding_box()
+    middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(*middle)
+    page.mouse.down()
+    page.mouse.move(middle[0] + 12, middle[1] + 9, steps=3)
+    assert page.locator(".loupe").is_visible()
+    page.mouse.up()
+    page.wait_for_function("(was) => document.querySelector('.mark').ariaLabel !== was", arg=before)
+    page.click("button.feature:has-text('chin')")
     page.wait_for_selector(".mark", state="detached")
 
 

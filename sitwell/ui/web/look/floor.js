@@ -12,7 +12,7 @@ export default {
       <button v-for="h in (still ? [] : handles)" :key="h.id" type="button"
            :class="['handle', h.id, { held: held === h.id }]" :style="at(held === h.id && here ? here : h)"
            :aria-label="h.name + ': ' + h.value" aria-roledescription="movable"
-           @pointerdown="take($event, h)" @pointermove="drag($event, h)"
+           @pointerdown="take($event)" @pointermove="drag($event, h)"
            @pointerup="drop($event, h)" @pointercancel="drop($event, h)"
            @keydown="key($event, h)"></button>
     </div>`,
@@ -27,12 +27,16 @@ export default {
       const [x, y, w, h] = this.box;
       return { x: x + (w * (e.clientX - r.left)) / r.width, y: y + (h * (e.clientY - r.top)) / r.height };
     },
-    take(e, h) {
-      e.preventDefault();
-      e.target.focus({ preventScroll: true });
-      e.target.setPointerCapture(e.pointerId);
-      this.held = h.id;
+    take(e) {
+      // a key near the lens axis lies under the camera: what is nearest to the finger is meant
       const p = this.place(e);
+      const far = (t) => Math.hypot(t.x - p.x, t.y - p.y);
+      const h = this.handles.reduce((a, b) => (far(b) < far(a) ? b : a));
+      const meant = this.$el.querySelector(".handle." + h.id);
+      e.preventDefault();
+      meant.focus({ preventScroll: true });
+      meant.setPointerCapture(e.pointerId);
+      this.held = h.id;
       this.off = { x: h.x - p.x, y: h.y - p.y };
     },
     drag(e, h) {
