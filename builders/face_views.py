@@ -15,6 +15,7 @@ from sitwell.brief.photos import Photo
 from sitwell.face.landmarks import FaceReading, find_faces
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
+from sitwell.head.prior import shape_sigma
 from sitwell.head.surface import head_from_values
 from sitwell.head.template import load_template
 
@@ -90,9 +91,8 @@ def make_views(heads: int, views: int, seed: int) -> list[View]:
     """Pictures of ``heads`` invented heads, ``views`` each; those without a face are left out."""
     rng = np.random.default_rng(seed)
     made = []
-    template = load_template()
     for index in range(heads):
-        shape = rng.normal(size=len(template.shape_sigma)) * template.shape_sigma
+        shape = rng.normal(size=len(shape_sigma())) * shape_sigma()
         look = _look(rng)
         for _ in range(views):
             view = _view(rng, index, shape.astype(np.float64), look)

@@ -13,8 +13,9 @@ from typing import Any
 from sitwell.base.errors import MarksError
 
 _SIDES = ("own_left", "own_right")
+_STEMS = ("ear_top", "ear_outer", "ear_lobe", "iris", "lid_upper", "lid_lower")
 POINT_NAMES = (
-    *(f"{stem}_{side}" for stem in ("ear_top", "ear_outer", "ear_lobe", "iris") for side in _SIDES),
+    *(f"{stem}_{side}" for stem in _STEMS for side in _SIDES),
     "hairline",
     "nose_tip",
     "chin",
@@ -29,7 +30,8 @@ class Mark:
     """One placed point: x right and y down, in pixels of the upright full-size picture.
 
     ``spread_px`` is how far off it may be (one sigma); None leaves that to the reader. A mark
-    named nose_ridge lies somewhere on the ridge, the others are points of their own.
+    named nose_ridge lies somewhere on the ridge, one of a lid on its edge in the middle of the
+    eye; the others are points of their own.
     """
 
     name: str

@@ -6,6 +6,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.head.prior import shape_sigma
 from sitwell.head.surface import SIDES, Head
 from sitwell.head.template import load_template
 
@@ -91,7 +92,7 @@ def _anchored_basis(triangle: NDArray[np.integer], weights: NDArray[np.floating]
         return np.ascontiguousarray(places, dtype=np.float64)  # einsum leaves it strided
 
     shape_mm, expression_mm = anchored(template.shape_mm), anchored(template.expression_mm)
-    in_sigmas = shape_mm * template.shape_sigma[:, None, None]
+    in_sigmas = shape_mm * shape_sigma()[:, None, None]
     slope = np.concatenate([in_sigmas, expression_mm]).transpose(1, 2, 0)
     return PointBasis(
         mean_mm=anchored(template.vertices_mm),

@@ -20,8 +20,10 @@ from sitwell.head.bias import LandmarkBias, load_bias, trust_in
 from sitwell.head.evidence import Evidence, landmark_evidence
 from sitwell.head.expression import expected_expression
 from sitwell.head.hairline import marked_hairline_mm
+from sitwell.head.obscured import precision_with
 from sitwell.head.placed import mark_evidence
 from sitwell.head.pose import HeadPose, Sighting, first_pose, is_still
+from sitwell.head.prior import shape_sigma
 from sitwell.head.spread import FrameSpread, frame_spread
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
@@ -52,12 +54,13 @@ class Fit:
     """A fitted head (without expression) and its frames, in the order they were given.
 
     ``strain`` compares what is left with what invented heads leave: about 1 when the frames show
-    one face, more when they don't.
+    one face, more when they don't. ``shape_covariance`` (K, K) is the uncertainty of the shape.
     """
 
     head: Head
     frames: tuple[FittedFrame, ...]
     strain: float
+    shape_covariance: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,10 +105,20 @@ class _Problem:
     ) -> None:
         self.sightings, self.bias = sightings, bias
         self.trust = trust_in(bias)
+        self.trusts = [
+            dataclasses.replace(self.trust, in_frame=precision_with(bias, sighting.obscured))
+            for sighting in sightings
+        ]
         self.ipd_mm, self.distances_mm = ipd_mm, distances_mm
-        self.sigma = load_template().shape_sigma.astype(np.float64)
+        self.sigma = shape_sigma()
         self.shapes, self.sitters = len(self.sigma), len(self.trust.sitter_modes)
-        self.expected = [expected_expression(sighting.blendshapes) for sighting in sightings]
+        self.expected = [
+            expected_expression(
+                sighting.blendshapes,
+                gaze_marked=any(mark.name.startswith("iris") for mark in sighting.marks),
+            )
+            for sighting in sightings
+        ]
         self.expressions = len(load_template().expression_names)
         self.shared = self.shapes + self.sitters
         self.own = self.expressions + 6
@@ -176,10 +189,10 @@ class _Problem:
     def _evidence(self, state: _State, index: int, sighting: Sighting) -> list[Evidence]:
         shape, expression = state.shape * self.sigma, state.expressions[index]
         pose = state.poses[index]
-        focal_px = sighting.focal.px_at(pose.distance_mm)
+        focal_px, trust = sighting.focal.px_at(pose.distance_mm), self.trusts[index]
         parts = [
             landmark_evidence(
-                sighting, pose, focal_px, shape, expression, state.sitter, self.bias, self.trust
+                sighting, pose, focal_px, shape, expression, state.sitter, self.bias, trust
             )
         ]
         if sighting.marks:
@@ -262,7 +275,13 @@ class _Problem:
             )
             for index, pose in enumerate(state.poses)
         )
-        return Fit(head=head, frames=frames, strain=strain)
+        shapes = slice(0, self.shapes)
+        return Fit(
+            head=head,
+            frames=frames,
+            strain=strain,
+            shape_covariance=np.outer(self.sigma, self.sigma) * covariance[shapes, shapes],
+        )
 
     def _spread(self, state: _State, index: int, covariance: Array, strain: float) -> FrameSpread:
         sighting, pose = self.sightings[index], self._pose(index)

@@ -8,8 +8,10 @@ from sitwell.head.basis import named_point_basis
 from sitwell.head.evidence import Evidence, normal_equations
 from sitwell.head.pose import HeadPose, Sighting, project, slider_slopes, upright_axes
 
-MARK_SPREAD_MM = 1.5  # of a hand-placed mark, where the photographer gives none
-_ANCHOR_SPREAD_MM = 1.0  # between the point meant and the mesh's own
+# One sigma in mm of a hand-placed mark where the photographer gives none, and of what lies between
+# the point meant and the mesh's own: a lid's edge is a line, an ear's top is a matter of taste.
+MARK_SPREAD_MM = {"lid": 0.4, "iris": 0.4, "nose": 0.7, "ear": 1.5, "chin": 1.5}
+_ANCHOR_SPREAD_MM = {"lid": 0.1, "iris": 0.3, "nose": 0.4, "ear": 1.0, "chin": 1.0}
 _RIDGE = ("nose_root", *(f"nose_ridge_{n}" for n in range(1, 6)), "nose_tip")
 # The hairline is no shape slider; it is placed once the head stands (hairline.py).
 _POINTS = (*(name for name in POINT_NAMES if name not in ("hairline", "nose_tip")), *_RIDGE)
@@ -28,7 +30,8 @@ def mark_evidence(
 ) -> Evidence:
     """What the marks say; ``sitters`` is how many unknowns of the landmarks' own error to skip.
 
-    A mark on the ridge speaks only across the ridge's line, any other in both directions.
+    A mark on the ridge speaks only across the ridge's line and one on a lid only up and down, any
+    other in both directions.
     """
     basis = named_point_basis(_POINTS)
     points_mm = basis.at(shape, expression)
@@ -79,7 +82,7 @@ def _meant(mark: Mark, spot_mm: Array, placed_mm: Array) -> tuple[Array, Array]:
     mix = np.zeros(len(_POINTS))
     if mark.name != "nose_ridge":
         mix[_POINTS.index(mark.name)] = 1.0
-        return mix, np.eye(2)
+        return mix, np.eye(2)[1:] if mark.name.startswith("lid") else np.eye(2)
     line = [_POINTS.index(name) for name in _RIDGE]
     starts, ends = placed_mm[line[:-1]], placed_mm[line[1:]]
     along = ends - starts
@@ -93,7 +96,8 @@ def _meant(mark: Mark, spot_mm: Array, placed_mm: Array) -> tuple[Array, Array]:
 
 
 def _spread_mm(mark: Mark, pose: HeadPose, focal_px: float) -> float:
-    own_mm = MARK_SPREAD_MM
+    kind = mark.name.partition("_")[0]
+    own_mm = MARK_SPREAD_MM[kind]
     if mark.spread_px is not None:
         own_mm = mark.spread_px * -pose.place_mm[2] / focal_px
-    return float(np.hypot(own_mm, _ANCHOR_SPREAD_MM))
+    return float(np.hypot(own_mm, _ANCHOR_SPREAD_MM[kind]))

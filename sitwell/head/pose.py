@@ -29,7 +29,8 @@ class Sighting:
     """What one frame shows of a face: landmarks (478, 2) in full-size pixels, lens and marks.
 
     ``centre_px`` (2,) is where the lens's axis meets the picture; ``blendshapes`` are the
-    landmarker's guesses at the expression, by its own names.
+    landmarker's guesses at the expression, by its own names; ``obscured`` names what lies over the
+    face (``brief/in_the_way.py``).
     """
 
     landmarks_px: Array
@@ -37,6 +38,7 @@ class Sighting:
     focal: Focal
     blendshapes: Mapping[str, float] = field(default_factory=dict)
     marks: tuple[Mark, ...] = ()
+    obscured: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,12 +13,17 @@ from sitwell.base.errors import FaceError, PhotoError
 from sitwell.base.rotations import camera_axes
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
-from sitwell.brief.marks import Marks, check_marks
+from sitwell.brief.in_the_way import check_in_the_way
+from sitwell.brief.marks import Mark, Marks, check_marks
 from sitwell.brief.photos import Photo, open_photo
 from sitwell.face.choice import choose_face
 from sitwell.face.landmarks import LANDMARK_SIDE_PX, FaceReading, find_faces
+from sitwell.face.lids import eye_detail, find_lids
 from sitwell.head.fit import MEAN_IPD_MM, Fit, FittedFrame
+from sitwell.head.next_frame import NextFrame
+from sitwell.head.obscured import hides_lids
 from sitwell.head.pose import HeadPose, Sighting
+from sitwell.head.seen_lids import lid_marks
 from sitwell.head.shading import LightReading, read_light
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
@@ -27,6 +32,8 @@ from sitwell.head.template import load_template
 # The light is read from a face of about this many pixels; more tell nothing new.
 _LIGHT_FACE_PX = 220
 _LIGHT_MARGIN = 0.6
+# Lids are measured in a picture that shows the face at least this large, if the file has it.
+_LID_FACE_PX = 400
 
 Array = NDArray[np.float64]
 
@@ -36,7 +43,8 @@ class FrameReading:
     """What one photograph shows; what follows ``faces`` is None where no face was read.
 
     ``neutral`` (3, 3) is the sitter's own level pose in the head frame (the identity without a
-    level frame): angles count from it.
+    level frame): angles count from it. ``lids`` are the lid edges that were measured in the
+    picture; ``left_out`` is why the frame did not shape the head.
     """
 
     file: str
@@ -50,6 +58,9 @@ class FrameReading:
     fitted: FittedFrame | None = field(default=None, repr=False)
     light: LightReading | None = None
     neutral: Array = field(default_factory=lambda: np.eye(3))
+    lids: tuple[Mark, ...] = ()
+    obscured: frozenset[str] = frozenset()
+    left_out: str | None = None
 
     @property
     def pose(self) -> HeadPose | None:
@@ -61,7 +72,7 @@ class FrameReading:
 
     @property
     def sighting(self) -> Sighting | None:
-        """The frame as a fit takes it, without marks."""
+        """The frame as a fit takes it, with the lid edges as its only marks."""
         if self.face is None or self.focal is None or self.size_px is None:
             return None
         return Sighting(
@@ -69,6 +80,8 @@ class FrameReading:
             centre_px=np.array(self.size_px) / 2.0,
             focal=self.focal,
             blendshapes=self.face.blendshapes,
+            marks=self.lids,
+            obscured=self.obscured,
         )
 
 
@@ -79,6 +92,7 @@ class Reading:
     frames: tuple[FrameReading, ...]
     fit: Fit | None
     notes: tuple[str, ...]
+    next_frame: NextFrame | None = None
 
     def require_head(self) -> Head:
         """The fitted head; FaceError with the first frame's reason where there is none."""
@@ -90,11 +104,15 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Skin:
-    """The face's part of a picture for reading the light: pixels, their place and scale."""
+    """The face's part of a picture for reading the light: pixels, their place and scale.
+
+    ``sharpness`` is the detail at the eyes in the picture as it was opened.
+    """
 
     rgb: NDArray[np.uint8]
     origin_px: Array
     px_per_rgb_px: float
+    sharpness: float
 
 
 def read_photos(
@@ -107,20 +125,24 @@ def read_photos(
     distances_mm: Sequence[float | None] | None = None,
     focal_35_mm: float | None = None,
     sensor_diagonal_mm: float | None = None,
+    in_the_way: Sequence[str] = (),
 ) -> Reading:
     """Read one sitter's photographs together.
 
     ``face`` counts from camera left, from 1, where a frame shows several; ``level`` is the place
     (from 0) of the frame in which the sitter looks straight ahead, level: angles then count from
-    it. ``distances_mm`` are distances measured on the set, None where not measured.
+    it. ``distances_mm`` are distances measured on the set, None where not measured. ``in_the_way``
+    names what hides part of the face in all frames (``brief/in_the_way.py``): UsageError.
     A photograph that can't be opened or shows no face gives a frame with a note; with only one
     photograph, PhotoError is raised. Marks are held against the photographs: MarksError.
     """
+    obscured = check_in_the_way(in_the_way)
     opened = [
         _open_and_find(Path(path), face, focal_35_mm, sensor_diagonal_mm, alone=len(photos) == 1)
         for path in photos
     ]
-    frames, skins = [frame for frame, _ in opened], [skin for _, skin in opened]
+    frames = [dataclasses.replace(frame, obscured=obscured) for frame, _ in opened]
+    skins = [skin for _, skin in opened]
     sizes = {frame.file: frame.size_px for frame in frames if frame.size_px is not None}
     notes = list(check_marks(marks or {}, sizes))
     read = [index for index, frame in enumerate(frames) if frame.face is not None]
@@ -130,12 +152,18 @@ def read_photos(
         [_sighting(frames[index], marks or {}) for index in read],
         ipd_mm=ipd_mm,
         distances_mm=[distances_mm[index] for index in read] if distances_mm else None,
+        sharpness=[skin.sharpness if (skin := skins[index]) else 0.0 for index in read],
     )
-    for index, fitted in zip(read, sitter.frames, strict=True):
-        frames[index] = _with_light(frames[index], fitted, skins[index])
+    for place, index in enumerate(read):
+        frame = _with_light(frames[index], sitter.frames[place], skins[index])
+        frames[index] = _with_reason(frame, sitter.left_out[place])
     frames, zero_note = _levelled(frames, level)
     notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
-    return Reading(frames=tuple(frames), fit=sitter.fit, notes=tuple(notes))
+    if sitter.next_frame is not None:
+        notes.append(sitter.next_frame.words)
+    return Reading(
+        frames=tuple(frames), fit=sitter.fit, notes=tuple(notes), next_frame=sitter.next_frame
+    )
 
 
 def _open_and_find(
@@ -171,7 +199,21 @@ def _open_and_find(
         chosen = choose_face(faces, path.name, face)
     except FaceError as error:
         return dataclasses.replace(frame, notes=(str(error), *photo.notes)), None
-    return dataclasses.replace(frame, face=chosen), _skin_of(photo, chosen)
+    frame = dataclasses.replace(frame, face=chosen)
+    return dataclasses.replace(frame, lids=_lids(frame, photo, chosen)), _skin_of(photo, chosen)
+
+
+def _lids(frame: FrameReading, photo: Photo, face: FaceReading) -> tuple[Mark, ...]:
+    """Lid edges as marks, measured where the eyes have enough pixels for it."""
+    sighting = frame.sighting
+    if sighting is None:
+        return ()
+    if face.side_px / photo.px_per_rgb_px < _LID_FACE_PX and photo.px_per_rgb_px > 1.0:
+        longest = max(photo.rgb.shape[:2]) * photo.px_per_rgb_px
+        photo = photo.at_size(round(min(longest, longest * 1.2 * _LID_FACE_PX / face.side_px)))
+    scale = photo.px_per_rgb_px
+    seen = find_lids(photo.rgb, face.landmarks_px / scale)
+    return lid_marks({side: edges.scaled(scale) for side, edges in seen.items()}, sighting)
 
 
 def _skin_of(photo: Photo, face: FaceReading) -> _Skin:
@@ -187,6 +229,7 @@ def _skin_of(photo: Photo, face: FaceReading) -> _Skin:
         rgb=np.asarray(small),
         origin_px=np.array([low_x, low_y]) * scale,
         px_per_rgb_px=scale * factor,
+        sharpness=eye_detail(photo.rgb, face.landmarks_px / scale),
     )
 
 
@@ -194,7 +237,18 @@ def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
     sighting = frame.sighting
     if sighting is None:  # only frames with a face come here
         raise FaceError(f"No face was read in '{frame.file}'; leave it out.")
-    return dataclasses.replace(sighting, marks=marks.get(frame.file, ()))
+    placed = marks.get(frame.file, ())
+    named = {mark.name for mark in placed}
+    lids = () if hides_lids(frame.obscured) else sighting.marks
+    seen = tuple(mark for mark in lids if mark.name not in named)
+    return dataclasses.replace(sighting, marks=(*placed, *seen))
+
+
+def _with_reason(frame: FrameReading, reason: str | None) -> FrameReading:
+    if reason is None:
+        return frame
+    note = f"'{frame.file}' did not shape the head: {reason}."
+    return dataclasses.replace(frame, left_out=reason, notes=(*frame.notes, note))
 
 
 def _with_light(frame: FrameReading, fitted: FittedFrame, skin: _Skin | None) -> FrameReading:

@@ -1,9 +1,11 @@
 """A reading as plain values for JSON: one row a photograph, the head's lengths, and notes."""
 
+import dataclasses
 from typing import Any
 
+from sitwell.head.obscured import hides_lids, is_unknown
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.sizes import head_sizes
+from sitwell.head.sizes import head_sizes, size_spreads
 
 # A key that is weaker or less sure than this is not given a place.
 LARGEST_KEY_SPREAD_DEG = 35.0
@@ -12,15 +14,35 @@ EVEN_LIGHT = "The light on '{file}' is too even to tell where the key stands."
 
 
 def reading_as_dict(reading: Reading) -> dict[str, Any]:
-    """``{"frames": [...], "head": {...} or None, "notes": [...]}``, numbers rounded for reading."""
+    """``{"frames", "head", "head_spread", "next_frame", "notes"}``, numbers rounded for reading.
+
+    A length whose end is hidden is None; ``head_spread`` has one sigma for each of the others.
+    """
     frames = [frame_as_dict(frame) for frame in reading.frames]
     notes = list(dict.fromkeys([note for frame in frames for note in frame["notes"]]))
-    head = None if reading.fit is None else head_sizes(reading.fit.head)
+    head, spread = _head(reading)
+    asked = reading.next_frame
     return {
         "frames": frames,
-        "head": head and {name: round(value, 2) for name, value in head.items()},
+        "head": head,
+        "head_spread": spread,
+        "next_frame": asked and dataclasses.asdict(asked),
         "notes": [*notes, *reading.notes],
     }
+
+
+def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
+    """The head's lengths and their spreads, None where something hides them."""
+    fit = reading.fit
+    if fit is None:
+        return None, None
+    hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
+    seen = any(frame.lids for frame in reading.frames) and not hides_lids(hidden)
+    spreads = size_spreads(fit.frames[0].shape, fit.shape_covariance, lids_seen=seen)
+    return tuple(
+        {name: None if is_unknown(name, hidden) else round(v, 2) for name, v in sizes.items()}
+        for sizes in (head_sizes(fit.head), spreads)
+    )
 
 
 def frame_as_dict(frame: FrameReading) -> dict[str, Any]:

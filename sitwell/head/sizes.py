@@ -1,51 +1,106 @@
 """Plain lengths of a fitted head in millimetres, point to point; no judgement on any of them."""
 
+from collections.abc import Callable, Mapping
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.head.basis import eye_centre_basis, named_point_basis
 from sitwell.head.surface import SIDES, Head
 
 Array = NDArray[np.float64]
+_Point = Callable[[str], Array]
+
+# Draws from the fit's own uncertainty; their scatter is a size's spread.
+_DRAWS, _SEED = 200, 1
+# The equations' spread times this holds nine of ten invented heads within 1.645 of it
+# (benchmarks/accuracy_read.py); lids that were measured in the picture have a spread of their own,
+# for one eye (mm) and for the ratio of both.
+_WIDENED, _WIDENED_LEAN = 1.2, 1.0
+LID_SPREAD_MM, LID_RATIO_SPREAD = 0.6, 0.07
 
 
 def head_sizes(head: Head) -> dict[str, float]:
-    """Lengths in mm by name.
+    """Lengths in mm by name, and the ratio ``eye_opening_ratio`` of own left over own right.
 
     ``nose_lean_mm`` is positive where the tip lies toward the sitter's own left of the mid-face
     plane (the plane across the line between the eyeballs' centres, through their midpoint);
     ``ear_out_*_mm`` is how far the ear's outer edge stands farther from that plane than the
     tragus before it.
     """
-    across, midpoint = _mid_plane(head)
+    eyes = np.stack([np.asarray(head.eye_centre_mm[side], dtype=float) for side in SIDES])
+    return _sizes(lambda name: np.asarray(head.point(name), dtype=float), eyes)
+
+
+def size_spreads(shape: Array, covariance: Array, *, lids_seen: bool) -> dict[str, float]:
+    """One sigma of each of ``head_sizes``, for shape sliders (K,) with their covariance (K, K).
+
+    ``lids_seen`` says whether the lids' edges were measured in the pictures.
+    """
+    rng = np.random.default_rng(_SEED)
+    strength, axes = np.linalg.eigh(covariance)
+    steps = rng.normal(size=(_DRAWS, len(shape))) * np.sqrt(np.clip(strength, 0.0, None))
+    draws = [_sizes_of_shape(shape + step @ axes.T) for step in steps]
+    spreads = {
+        name: _WIDENED * float(np.std([sizes[name] for sizes in draws])) for name in draws[0]
+    }
+    spreads["nose_lean_mm"] *= _WIDENED_LEAN / _WIDENED
+    if lids_seen:
+        spreads |= {f"eye_opening_{side}_mm": LID_SPREAD_MM for side in SIDES}
+        spreads["eye_opening_ratio"] = LID_RATIO_SPREAD
+    return spreads
+
+
+def _sizes_of_shape(shape: Array) -> dict[str, float]:
+    names = _point_names()
+    basis = named_point_basis(names)
+    points = basis.at(shape, np.zeros(len(basis.expression_mm)))
+    mean, slope = eye_centre_basis()
+    place = dict(zip(names, points, strict=True))
+    return _sizes(place.__getitem__, mean + np.tensordot(shape, slope, 1))
+
+
+@cache
+def _point_names() -> tuple[str, ...]:
+    """The points that the sizes use, in the order of first use."""
+    used: dict[str, None] = {}
+
+    def noted(name: str) -> Array:
+        used[name] = None
+        return np.zeros(3)
+
+    _sizes(noted, np.array([[1.0, 0.0, 0.0], [-1.0, 0.0, 0.0]]))
+    return tuple(used)
+
+
+def _sizes(point: _Point, eyes: Array) -> dict[str, float]:
+    midpoint = eyes.mean(axis=0)
+    across = (eyes[0] - eyes[1]) / np.linalg.norm(eyes[0] - eyes[1])
+
+    def between(first: str, second: str) -> float:
+        return float(np.linalg.norm(point(first) - point(second)))
+
     sizes = {
-        "interpupillary_mm": _apart(*(head.eye_centre_mm[side] for side in SIDES)),
-        "face_breadth_mm": _between(head, "cheekbone_own_left", "cheekbone_own_right"),
-        "face_height_mm": _between(head, "hairline", "chin"),
-        "lower_face_height_mm": _between(head, "nose_root", "chin"),
-        "nose_length_mm": _between(head, "nose_root", "nose_base"),
-        "nose_width_mm": _between(head, "nose_wing_own_left", "nose_wing_own_right"),
-        "nose_lean_mm": float((head.point("nose_tip") - midpoint) @ across),
-        "mouth_width_mm": _between(head, "mouth_corner_own_left", "mouth_corner_own_right"),
+        "interpupillary_mm": float(np.linalg.norm(eyes[0] - eyes[1])),
+        "face_breadth_mm": between("cheekbone_own_left", "cheekbone_own_right"),
+        "face_height_mm": between("hairline", "chin"),
+        "lower_face_height_mm": between("nose_root", "chin"),
+        "nose_length_mm": between("nose_root", "nose_base"),
+        "nose_width_mm": between("nose_wing_own_left", "nose_wing_own_right"),
+        "nose_lean_mm": float((point("nose_tip") - midpoint) @ across),
+        "mouth_width_mm": between("mouth_corner_own_left", "mouth_corner_own_right"),
     }
     for side in SIDES:
-        out = abs((head.point(f"ear_outer_{side}") - midpoint) @ across)
-        root = abs((head.point(f"tragus_{side}") - midpoint) @ across)
+        out = abs((point(f"ear_outer_{side}") - midpoint) @ across)
+        root = abs((point(f"tragus_{side}") - midpoint) @ across)
         sizes[f"ear_out_{side}_mm"] = float(out - root)
-        sizes[f"ear_length_{side}_mm"] = _between(head, f"ear_top_{side}", f"ear_lobe_{side}")
-        sizes[f"eye_opening_{side}_mm"] = _between(head, f"lid_upper_{side}", f"lid_lower_{side}")
+        sizes[f"ear_length_{side}_mm"] = between(f"ear_top_{side}", f"ear_lobe_{side}")
+        sizes[f"eye_opening_{side}_mm"] = between(f"lid_upper_{side}", f"lid_lower_{side}")
+    sizes["eye_opening_ratio"] = _ratio(sizes)
     return sizes
 
 
-def _mid_plane(head: Head) -> tuple[Array, Array]:
-    """The unit vector to the sitter's own left and a point of the mid-face plane."""
-    own_left, own_right = (np.asarray(head.eye_centre_mm[side], dtype=float) for side in SIDES)
-    across = own_left - own_right
-    return across / np.linalg.norm(across), (own_left + own_right) / 2
-
-
-def _between(head: Head, first: str, second: str) -> float:
-    return _apart(head.point(first), head.point(second))
-
-
-def _apart(first: NDArray[np.floating], second: NDArray[np.floating]) -> float:
-    return float(np.linalg.norm(np.asarray(first, dtype=float) - np.asarray(second, dtype=float)))
+def _ratio(sizes: Mapping[str, float]) -> float:
+    own_left, own_right = (sizes[f"eye_opening_{side}_mm"] for side in SIDES)
+    return own_left / max(own_right, 0.1)

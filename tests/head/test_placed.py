@@ -65,3 +65,17 @@ def test_a_hairline_mark_is_left_to_the_hairline():
     nothing = evidence(mark("hairline", (300.0, 100.0)))
     assert not nothing.matrix.any()
     assert not nothing.pull.any()
+
+
+def test_a_lid_mark_speaks_up_and_down_only():
+    place = "lid_upper_own_left"
+    assert evidence(mark(place, spot(place, aside_mm=4.0))).misfit < 0.01
+    assert evidence(mark(place, spot(place, above_mm=1.0))).misfit > 1.0
+
+
+def test_lids_irises_and_the_nose_are_marked_more_closely_than_ears():
+    misfits = [
+        evidence(mark(name, spot(name, above_mm=3.0))).misfit
+        for name in ("ear_top_own_left", "nose_tip", "iris_own_left", "lid_lower_own_left")
+    ]
+    assert misfits == sorted(misfits)

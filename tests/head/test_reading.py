@@ -9,10 +9,10 @@ import json
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from PIL import Image
+from PIL import Image, ImageFilter
 
 from builders.face_renders import Light, render
-from sitwell.base.errors import FaceError, MarksError, ModelError, PhotoError
+from sitwell.base.errors import FaceError, MarksError, ModelError, PhotoError, UsageError
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.marks import marks_from_dict
 from sitwell.face.model import model_path
@@ -105,7 +105,7 @@ def test_the_key_is_found_where_it_stands(three):
 
 def test_a_row_holds_the_contract(three):
     content = json.loads(json.dumps(reading_as_dict(three)))
-    assert set(content) == {"frames", "head", "notes"}
+    assert set(content) == {"frames", "head", "head_spread", "next_frame", "notes"}
     for row in content["frames"]:
         assert {
             "file", "faces", "turn_deg", "chin_deg", "tilt_deg", "distance_mm", "focal_mm",
@@ -115,7 +115,9 @@ def test_a_row_holds_the_contract(three):
         assert row["faces"] == 1
         assert (row["focal_mm"], row["focal_source"], row["f_number"]) == (85.0, "exif-35mm", 2.8)
         assert all(value is not None for key, value in row.items() if key != "taken")
-    assert set(content["head"]) == set(head_sizes(build_head()))
+    assert set(content["head"]) == set(content["head_spread"]) == set(head_sizes(build_head()))
+    assert all(spread > 0 for spread in content["head_spread"].values())
+    assert content["next_frame"] is None  # front and both sides are there
 
 
 def test_what_is_assumed_is_said(three):
@@ -202,6 +204,45 @@ def test_ear_marks_bring_the_chin_and_the_ears_nearer(folder, head):
     for side in ("own_left", "own_right"):
         key = f"ear_out_{side}_mm"
         assert abs(found[key] - truth[key]) < 0.6 * abs(mean[key] - truth[key])
+
+
+def test_a_smaller_eye_is_seen_and_stays_on_the_head(tmp_path):
+    uneven = build_head({"eye_opening_uneven": 0.4})
+    paths = [
+        save(picture(uneven, turn, 0, 0)[0].resize((960, 1200)), tmp_path / f"{turn}.jpg")
+        for turn in (0, 20)
+    ]
+    content = reading_as_dict(read_photos(paths))
+    truth = head_sizes(uneven)["eye_opening_ratio"]
+    assert truth > 1.2
+    assert_allclose(content["head"]["eye_opening_ratio"], truth, atol=0.1)
+    assert content["next_frame"]["turn_deg"] == -25.0
+    assert content["next_frame"]["words"] in content["notes"]
+
+
+def test_what_is_in_the_way_makes_lengths_unknown(folder):
+    frames = [folder / name for name in VIEWS]
+    plain, hidden = (
+        reading_as_dict(read_photos(frames, in_the_way=things))
+        for things in ((), ("hair-over-ears", "mask"))
+    )
+    assert hidden["head"]["ear_out_own_left_mm"] is None
+    assert hidden["head_spread"]["nose_lean_mm"] is None
+    assert hidden["head"]["interpupillary_mm"] is not None
+    for before, after in zip(plain["frames"], hidden["frames"], strict=True):
+        assert after["chin_spread_deg"] > before["chin_spread_deg"]
+    with pytest.raises(UsageError, match="'scarf' is nothing Sitwell knows"):
+        read_photos(frames, in_the_way=["scarf"])
+
+
+def test_a_blurred_frame_says_why_it_did_not_shape_the_head(folder, tmp_path):
+    with Image.open(folder / "own-left.jpg") as sharp:
+        sharp.filter(ImageFilter.GaussianBlur(4)).save(tmp_path / "soft.jpg", exif=sharp.getexif())
+    reading = read_photos([folder / "front.jpg", folder / "own-right.jpg", tmp_path / "soft.jpg"])
+    note = "'soft.jpg' did not shape the head: it is blurred at the eyes."
+    assert note in reading.frames[2].notes
+    assert reading.frames[2].fitted is not None
+    assert reading.next_frame.turn_deg == 25.0
 
 
 def test_a_mark_outside_the_picture_is_refused(folder):

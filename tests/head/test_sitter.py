@@ -1,4 +1,6 @@
-"""Few frames are fitted together; of many, three give the head and nobody is left out."""
+"""Few frames are fitted together; of many the most unlike; each has a pose."""
+
+import dataclasses
 
 import numpy as np
 import pytest
@@ -11,6 +13,7 @@ from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.bias import load_bias
 from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
 from sitwell.head.sitter import MOST_TOGETHER, fit_sitter
+from sitwell.head.usable import BLURRED, CLOSED, UNLIKE
 
 CENTRE = np.array([300.0, 200.0])
 FOCAL = find_focal(ExifFacts(focal_35_mm=85.0), 600, 400)
@@ -31,19 +34,40 @@ def test_few_frames_make_one_fit(turns):
     assert len(turns) <= MOST_TOGETHER
     assert sitter.frames == sitter.fit.frames
     assert sitter.notes == ()
+    assert sitter.left_out == (None,) * len(turns)
 
 
 def test_of_many_frames_the_most_unlike_give_the_head_and_all_have_a_pose():
     turns = (3, -24, 0, 10, 33, -8)
     sitter = fit_sitter([mean_head_at(turn) for turn in turns])
-    assert len(sitter.fit.frames) == 3
+    assert len(sitter.fit.frames) == MOST_TOGETHER
     found = [frame.pose.seen_deg[0] for frame in sitter.frames]
     assert_allclose(found, turns, atol=0.5)
     joint = sorted(frame.pose.seen_deg[0] for frame in sitter.fit.frames)
     assert_allclose([joint[0], joint[-1]], [-24, 33], atol=0.5)
     assert sitter.notes == (
-        "Of 6 frames, 3 together gave the head; the others were read one by one.",
+        "Of 6 frames, 4 together gave the head; the others were read one by one.",
     )
+    assert sitter.next_frame is None
+
+
+def test_a_blink_and_a_blurred_frame_do_not_shape_the_head_but_have_a_pose():
+    sightings = [mean_head_at(turn) for turn in (0, 20, -20)]
+    sightings[1] = dataclasses.replace(sightings[1], blendshapes={"eyeBlinkLeft": 0.9})
+    sitter = fit_sitter(sightings, sharpness=[0.3, 0.3, 0.05])
+    assert sitter.left_out == (None, CLOSED, BLURRED)
+    assert len(sitter.fit.frames) == 1
+    assert_allclose([f.pose.seen_deg[0] for f in sitter.frames], (0, 20, -20), atol=1.0)
+    assert sitter.next_frame.turn_deg == 25.0  # the frame turned there has its eyes closed
+
+
+def test_a_face_that_is_not_the_sitters_is_left_out():
+    sightings = [mean_head_at(turn) for turn in (0, 20, -20, 10, -10)]
+    scatter = np.random.default_rng(2).normal(size=(478, 2)) * 12.0 * FOCAL.px / 1500.0
+    other = sightings[3]
+    sightings[3] = dataclasses.replace(other, landmarks_px=other.landmarks_px + scatter)
+    sitter = fit_sitter(sightings)
+    assert sitter.left_out == (None, None, None, UNLIKE, None)
 
 
 def test_measured_distances_stay_with_their_frames():

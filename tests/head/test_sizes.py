@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from sitwell.head.sizes import head_sizes
+from sitwell.head.prior import shape_sigma
+from sitwell.head.sizes import LID_SPREAD_MM, head_sizes, size_spreads
 from sitwell.head.surface import build_head
+from sitwell.head.template import load_template
 
 
 def test_the_mean_head_is_even():
@@ -36,3 +38,35 @@ def test_a_mirrored_face_has_its_sides_swapped():
     assert_allclose(own_left["ear_out_own_left_mm"], own_right["ear_out_own_right_mm"], rtol=1e-3)
     assert own_left["ear_out_own_left_mm"] > own_left["ear_out_own_right_mm"]
     assert np.isfinite(list(own_left.values())).all()
+
+
+def test_the_eye_ratio_is_own_left_over_own_right():
+    assert head_sizes(build_head({"eye_opening_uneven": 0.3}))["eye_opening_ratio"] > 1.1
+    assert_allclose(head_sizes(build_head())["eye_opening_ratio"], 1.0, atol=1e-3)
+
+
+def test_every_size_has_a_spread_that_comes_from_the_shapes():
+    shape = np.zeros(len(shape_sigma()))
+    sure, unsure = (
+        size_spreads(shape, scale**2 * np.diag(shape_sigma() ** 2), lids_seen=False)
+        for scale in (0.25, 1.0)
+    )
+    assert set(sure) == set(head_sizes(build_head()))
+    assert all(0 < sure[name] < 0.5 * unsure[name] for name in sure)
+
+
+def test_a_spread_along_one_slider_is_that_sliders():
+    # 0.2 of nose_lean moves the tip by 0.2 * 3.17 mm (head_sizes of the head itself)
+    index = load_template().shape_names.index("nose_lean")
+    covariance = np.zeros((len(shape_sigma()),) * 2)
+    covariance[index, index] = 0.2**2
+    spread = size_spreads(np.zeros(len(covariance)), covariance, lids_seen=False)
+    per_unit = head_sizes(build_head({"nose_lean": 1.0}))["nose_lean_mm"]
+    assert_allclose(spread["nose_lean_mm"], 0.2 * per_unit, rtol=0.15)
+    assert spread["ear_out_own_left_mm"] < 0.05
+
+
+def test_measured_lids_have_their_own_spread():
+    covariance = np.diag(shape_sigma() ** 2)
+    seen = size_spreads(np.zeros(len(covariance)), covariance, lids_seen=True)
+    assert seen["eye_opening_own_left_mm"] == LID_SPREAD_MM

@@ -1,0 +1,43 @@
+"""Which frame of a sitter would tell most next, in words for the sitter."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+# Turns that together show both ears, both sides of the nose and the face square on.
+_WANTED_TURNS_DEG = (0.0, 25.0, -25.0)
+_COVERED_DEG = 12.0
+_LEVEL_DEG = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextFrame:
+    """A pose to ask for, seen angles in degrees, and the words."""
+
+    turn_deg: float
+    chin_deg: float
+    tilt_deg: float
+    words: str
+
+
+def next_frame(poses_deg: Sequence[tuple[float, float, float]]) -> NextFrame | None:
+    """The first wanted pose that none of those taken (turn, chin, tilt) is near; None for none.
+
+    Square on comes first, then either side. A frame with the chin far up or down covers less.
+    """
+    turns = np.array([pose[0] for pose in poses_deg])
+    aside = np.maximum(np.abs([pose[1] for pose in poses_deg]) - _LEVEL_DEG, 0.0)
+    for turn_deg in _WANTED_TURNS_DEG:
+        if not np.any(np.abs(turns - turn_deg) + aside < _COVERED_DEG):
+            return _asked(turn_deg)
+    return None
+
+
+def _asked(turn_deg: float) -> NextFrame:
+    if turn_deg == 0.0:
+        words = "One straight into the lens, chin level, would help most next."
+    else:
+        side = "left" if turn_deg > 0 else "right"
+        words = f"One turned about 25 degrees to your {side}, chin level, would help most next."
+    return NextFrame(turn_deg=turn_deg, chin_deg=0.0, tilt_deg=0.0, words=words)

@@ -1,0 +1,47 @@
+"""Which frames of a sitter to leave out of the fit of the head, and why, in a few words."""
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+# The landmarker's guess at a blink beyond which lids say nothing of how the eyes usually stand.
+BLINK = 0.45
+# A frame this much less sharp at the eyes than the sitter's sharpest is blurred.
+_BLURRED = 0.32
+# The misfit of one frame over the median frame's, and over what invented heads leave.
+_STRAINED, _STRAIN = 1.8, 1.8
+
+CLOSED = "the eyes are closed or half closed"
+BLURRED = "it is blurred at the eyes"
+UNLIKE = "the face doesn't fit the other frames; it may be another's, or partly hidden"
+
+
+def why_left_out(
+    blendshapes: Sequence[Mapping[str, float]],
+    sharpness: Sequence[float],
+    strains: Sequence[float] | None = None,
+) -> list[str | None]:
+    """A reason for each frame that should not shape the head, None for one that may.
+
+    ``sharpness`` is any measure that grows with the eyes' detail; ``strains`` are misfits of each
+    frame by itself. Where no frame would be left, all may.
+    """
+    reasons = [
+        _closed(shapes) or _blurred(sharp, max(sharpness))
+        for shapes, sharp in zip(blendshapes, sharpness, strict=True)
+    ]
+    if strains is not None:
+        usual = float(np.median(strains))
+        for index, strain in enumerate(strains):
+            if reasons[index] is None and strain > max(_STRAIN, _STRAINED * usual):
+                reasons[index] = UNLIKE
+    return reasons if None in reasons else [None] * len(reasons)
+
+
+def _closed(shapes: Mapping[str, float]) -> str | None:
+    most = max(shapes.get(f"eyeBlink{side}", 0.0) for side in ("Left", "Right"))
+    return CLOSED if most > BLINK else None
+
+
+def _blurred(sharp: float, sharpest: float) -> str | None:
+    return BLURRED if sharp < _BLURRED * sharpest else None

@@ -1,0 +1,17 @@
+"""What is in the way is one of the known things, or refused by name."""
+
+import pytest
+
+from sitwell.base.errors import UsageError
+from sitwell.brief.in_the_way import THINGS, check_in_the_way
+
+
+def test_known_things_are_taken_once():
+    assert check_in_the_way(["beard", "glasses", "beard"]) == {"beard", "glasses"}
+    assert check_in_the_way(THINGS) == set(THINGS)
+    assert check_in_the_way([]) == frozenset()
+
+
+def test_an_unknown_thing_is_refused_by_name():
+    with pytest.raises(UsageError, match="'scarf' is nothing Sitwell knows to be in the way; choo"):
+        check_in_the_way(["glasses", "scarf"])
