@@ -1,7 +1,9 @@
 """Commands of the set and after it: watch, sort, serve."""
 
 import json as json_library
+import signal
 import sys
+import threading
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -48,15 +50,24 @@ def watch(
         if not json:
             say.line(f"Watching {folder}; Ctrl-C ends it.")
         ringer = _Ringer(on=sound)
-        try:
-            for checked in watch_and_check(folder, journal_path(state, folder), live):
-                ringer.hear(checked)
-                if json:
-                    print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
-                else:
-                    show.checked(checked)
-        except KeyboardInterrupt:
-            say.note("Stopped watching; the frames stay where they are.")
+        stop = _stop_on_interrupt()
+        for checked in watch_and_check(folder, journal_path(state, folder), live, stop):
+            ringer.hear(checked)
+            if json:
+                print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
+            else:
+                show.checked(checked)
+    say.note("Stopped watching; the frames stay where they are.")
+
+
+def _stop_on_interrupt() -> threading.Event:
+    """An event that Ctrl-C sets.
+
+    An exception would be raised wherever the work happens to be, and compiled code swallows it.
+    """
+    stop = threading.Event()
+    signal.signal(signal.SIGINT, lambda *_: stop.set())
+    return stop
 
 
 def sort(
