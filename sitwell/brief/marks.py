@@ -52,7 +52,7 @@ def read_marks(path: str | Path) -> Marks:
         raise MarksError(f"There is no marks file '{path}'; check the name.") from error
     except OSError as error:
         raise MarksError(f"The marks file '{path}' may not be read; check it.") from error
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # no text, no JSON, or a number of miles
         raise MarksError(
             f"The marks file '{path.name}' is not JSON; write it as docs/marks.md shows."
         ) from error

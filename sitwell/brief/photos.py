@@ -4,10 +4,12 @@ Colour profiles are ignored: the pixels are taken as sRGB. Camera raw files give
 the camera embedded in them.
 """
 
+import contextlib
 import dataclasses
 import io
 import struct
 import warnings
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -38,7 +40,11 @@ _TURN = {
     8: Image.Transpose.ROTATE_90,
 }
 _MIDDLE_GREY = 128
-_DECODING_ERRORS = (OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError)
+# All that Pillow and its plug-ins were seen to raise on damaged files.
+DECODING_ERRORS = (
+    *(OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError),
+    *(RuntimeError, MemoryError, Image.DecompressionBombError),
+)
 
 Pixels = NDArray[np.uint8]
 
@@ -93,13 +99,11 @@ def open_photo(
     path = Path(path)
     _refuse_what_is_no_file(path)
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # Pillow's warnings about size and odd tags
-            with _open_image(path) as image:
-                width, height = _upright_size(image)
-                _refuse_size(path, width, height)
-                facts = read_exif(image)
-                rgb = _decode(image, largest_side_px)
+        with opened(path) as image:
+            width, height = _upright_size(image)
+            _refuse_size(path, width, height)
+            facts = read_exif(image)
+            rgb = _decode(image, largest_side_px)
     except UnidentifiedImageError as error:
         raise PhotoError(
             f"'{path.name}' is not a photograph that can be read; "
@@ -111,7 +115,7 @@ def open_photo(
         raise PhotoError(
             f"'{path.name}' may not be read; change its permissions and try again."
         ) from error
-    except _DECODING_ERRORS as error:
+    except DECODING_ERRORS as error:
         raise PhotoError(
             f"'{path.name}' is damaged or cut short; copy it again from the card."
         ) from error
@@ -144,6 +148,15 @@ def _refuse_what_is_no_file(path: Path) -> None:
         raise PhotoError(f"'{path.name}' is empty (0 bytes); copy it again from the card.")
 
 
+@contextlib.contextmanager
+def opened(path: Path) -> Iterator[Image.Image]:
+    """A photograph's file, or a raw file's preview, not decoded yet; raises DECODING_ERRORS."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # Pillow's warnings about size and odd tags
+        with _open_image(path) as image:
+            yield image
+
+
 def _open_image(path: Path) -> Image.Image:
     if path.suffix.lower() in RAW_SUFFIXES:
         return open_raw_preview(path)
@@ -170,7 +183,7 @@ def _upright_size(image: Image.Image) -> tuple[int, int]:
 def _orientation(image: Image.Image) -> int:
     try:
         return int(image.getexif().get(_ORIENTATION, 1))
-    except _DECODING_ERRORS:
+    except DECODING_ERRORS:
         return 1
 
 

@@ -94,11 +94,13 @@ def read_table(path: Path, what: str, error: type[UsageError]) -> Table:
         ) from cause
     try:
         return Table(f"{what} {path.name}", tomllib.loads(text), error)
-    except tomllib.TOMLDecodeError as cause:
+    # Besides slips, a number of thousands of digits and brackets nested without end.
+    except (ValueError, RecursionError) as cause:
         raise error(
             f"The {what} file {path} is not valid TOML: {cause}; correct that line."
         ) from cause
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool)
+    # No measure of a kit or a room is larger; the comparison also keeps out what is no number.
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e12

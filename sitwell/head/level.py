@@ -53,7 +53,7 @@ def head_from_dict(content: Mapping[str, Any]) -> Head:
         hairline_mm = float(content["hairline_mm"])
         neutral = np.array(content["neutral"], dtype=np.float64).reshape(3, 3)
         rotates = np.abs(neutral @ neutral.T - np.eye(3)).max() < 1e-6
-    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as problem:
         raise HeadError(
             f"The kept head is damaged near {problem}; read the sitter's frames again."
         ) from problem

@@ -15,6 +15,7 @@ SUFFIXES = (".obj", ".ply", ".glb")
 FEWEST_TRIANGLES = 500
 MOST_TRIANGLES = 5_000_000
 CELLS = 300  # the surface is thinned to this many cells along its longest side
+FARTHEST = 1e9  # no corner of a scan lies so far out, in any unit
 SMALL_PIECE = 0.02  # of the largest piece's area: less than this is dust
 
 Floats = NDArray[np.float64]
@@ -89,7 +90,8 @@ def _tone(mesh: Any, count: int) -> Floats:
 
 def cleaned(surface: Surface, name: str) -> Surface:
     """One piece, no doubles, outward; HeadError where too little or too much is left."""
-    finite = np.asarray(np.isfinite(surface.vertices).all(axis=1))
+    # A comparison with not-a-number is false, so this also refuses what is no number.
+    finite = np.asarray((np.abs(surface.vertices) < FARTHEST).all(axis=1))
     count = len(surface.vertices)
     known = (surface.triangles >= 0) & (surface.triangles < count)
     inside = np.asarray(known.all(axis=1))
@@ -106,6 +108,11 @@ def cleaned(surface: Surface, name: str) -> Surface:
             "that can be read; export it at a coarser setting."
         )
     thin = _thinned(surface.vertices, triangles, surface.tone)
+    if not len(thin.triangles):
+        raise HeadError(
+            f"The scan '{name}' has stray points far from its surface; remove them and export it "
+            "again."
+        )
     kept = _largest_piece(thin)
     corners = kept.vertices[kept.triangles]
     middle = kept.vertices.mean(axis=0)

@@ -59,7 +59,7 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
             Plan,
             content | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
         )
-    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as problem:
         raise PlanFileError(
             f"The plan '{path}' is damaged near {problem}; make it again with: sitwell plan."
         ) from problem
@@ -83,7 +83,7 @@ def _read_json(path: Path) -> Any:
         raise PlanFileError(
             f"The plan '{path}' can't be opened ({problem.strerror}); check its name and place."
         ) from problem
-    except ValueError as problem:
+    except (ValueError, RecursionError) as problem:
         raise PlanFileError(
             f"'{path}' is not JSON; give the plan.json that sitwell plan wrote."
         ) from problem

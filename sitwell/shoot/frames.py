@@ -1,18 +1,15 @@
 """Frames as files: which files are one frame, when it was taken, and whether it is all there."""
 
 import re
-import struct
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from PIL import Image
-
 from sitwell.base.errors import PhotoError
 from sitwell.brief.exif import read_exif
-from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
-from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
+from sitwell.brief.photos import DECODING_ERRORS, PHOTO_SUFFIXES, open_photo, opened
+from sitwell.brief.raw import RAW_SUFFIXES
 
 # Cameras write these beside a JPEG of the same name and the same moment.
 MASTER_SUFFIXES = RAW_SUFFIXES | {".heic", ".heif", ".hif"}
@@ -20,7 +17,6 @@ SAME_MOMENT_S = 2.0
 # Multi-picture files and moving pictures put more behind the JPEG's own end (from memory).
 _MORE_FOLLOWS = (b"MPF\0", b"MotionPhoto", b"MicroVideo", b"Container:Directory")
 _HEAD_BYTES = 1 << 17
-_READING_ERRORS = (OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,10 +58,9 @@ def natural_key(path: Path) -> tuple[str | int, ...]:
 def capture_time(path: Path) -> datetime | None:
     """When the picture was taken, as its EXIF says to the fraction of a second; no decoding."""
     try:
-        raw = path.suffix.lower() in RAW_SUFFIXES
-        with open_raw_preview(path) if raw else Image.open(path) as image:
+        with opened(path) as image:
             return read_exif(image).taken
-    except _READING_ERRORS:
+    except (PhotoError, *DECODING_ERRORS):
         return None
 
 

@@ -86,6 +86,10 @@ def test_a_preset_is_read_by_name_and_can_take_a_portrait(name):
         ("[[light]]", "[light]", r"write each light under its own \[\[light\]\] line"),
         ("[fill]", "[[fill]]", r"write fill under a line of its own, \[fill\]"),
         ('name = "body"', "name = 3", "camera 1: name is 3; give a name in quotes"),
+        ("size_mm = 1200", f"size_mm = 1{'0' * 400}", "size_mm is 10{400}; give a number above 0"),
+        ("size_mm = 1200", "size_mm = nan", "size_mm is nan; give a number above 0"),
+        ("focal_mm = 85", f"focal_mm = {'9' * 5000}", "not valid TOML: Exceeds the limit"),
+        ("focal_mm = 85", f"focal_mm = {'[' * 100_000}", "not valid TOML: maximum recursion"),
         ("focal_mm = 85", "focal_mm = = 85", r"not valid TOML: .*line 13.*; correct that line"),
     ],
 )

@@ -86,6 +86,27 @@ def test_corners_without_a_place_go():
     assert len(triangles) - 7 < len(found.triangles) < len(triangles)
 
 
+@pytest.mark.parametrize("far", [1e300, np.inf, -np.inf])
+def test_a_corner_beyond_any_unit_goes_like_one_without_a_place(far):
+    vertices, triangles = ball()
+    vertices = np.array(vertices)
+    vertices[5, 0] = far
+    found = cleaned(surface(vertices, triangles), "far.ply")
+    assert np.abs(found.vertices).max() < 1.1
+
+
+def test_a_stray_point_that_hides_the_surface_is_said():
+    vertices, triangles = ball()
+    vertices = np.array(vertices)
+    vertices[5] = 1e8
+    with pytest.raises(HeadError) as problem:
+        cleaned(surface(vertices, triangles), "stray.ply")
+    assert str(problem.value) == (
+        "The scan 'stray.ply' has stray points far from its surface; remove them and export it "
+        "again."
+    )
+
+
 def test_every_bad_file_is_one_sentence(tmp_path, monkeypatch):
     def said(path):
         with pytest.raises(HeadError) as problem:

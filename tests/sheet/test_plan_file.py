@@ -75,6 +75,8 @@ def test_nothing_of_the_face_is_written_unless_given(tmp_path):
     ("text", "message"),
     [
         ("{", "is not JSON; give the plan.json that sitwell plan wrote"),
+        ("[" * 100_000, "is not JSON; give the plan.json that sitwell plan wrote"),
+        ("9" * 5000, "is not JSON; give the plan.json that sitwell plan wrote"),
         ("[]", "is not a plan of this version; make one with"),
         ('{"format": "other"}', "is not a plan of this version; make one with"),
         ('{"format": "sitwell plan 1"}', "is damaged near 'baseline'; make it again"),

@@ -1,7 +1,9 @@
+import zlib
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
+import pillow_heif
 import pytest
 from PIL import Image
 
@@ -49,6 +51,23 @@ def test_no_time_and_no_picture_give_no_time(tmp_path):
     (tmp_path / "b.jpg").write_bytes(b"nothing")
     assert capture_time(tmp_path / "b.jpg") is None
     assert capture_time(tmp_path / "gone.nef") is None
+    assert capture_time(raw_file(tmp_path / "no-preview.dng", None)) is None
+
+
+def test_a_picture_that_claims_to_be_huge_gives_no_time(tmp_path):
+    chunk = b"IHDR" + (40_000).to_bytes(4) * 2 + bytes([8, 2, 0, 0, 0])
+    size = (len(chunk) - 4).to_bytes(4)
+    check = zlib.crc32(chunk).to_bytes(4)
+    (tmp_path / "a.png").write_bytes(b"\x89PNG\r\n\x1a\n" + size + chunk + check)
+    assert capture_time(tmp_path / "a.png") is None
+
+
+def test_the_time_of_a_heif_file_is_read(tmp_path):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[36867] = "2026:01:01 10:00:00"
+    picture = pillow_heif.from_pillow(Image.new("RGB", (64, 48)))
+    picture.save(tmp_path / "a.heic", exif=exif.tobytes())
+    assert capture_time(tmp_path / "a.heic").hour == 10
 
 
 def test_a_camera_master_and_its_jpeg_are_one_frame_and_others_are_not(tmp_path):
