@@ -51,7 +51,7 @@ def _lighten(path: Path) -> None:
     with Image.open(path) as image:
         image.load()
     image.thumbnail((1240, 1760))
-    image.convert("RGB").quantize(64).save(path, optimize=True)
+    image.convert("RGB").save(path, optimize=True)
 
 
 if __name__ == "__main__":
