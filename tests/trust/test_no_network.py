@@ -82,6 +82,7 @@ def test_an_attempt_to_reach_the_network_is_counted(environment):
     assert sum(attempts.values()) > 0
 
 
+@pytest.mark.slow
 def test_the_main_job_works_cut_off_and_no_library_tries_the_network(
     photograph, tmp_path, environment
 ):
