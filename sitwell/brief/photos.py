@@ -207,6 +207,7 @@ def _too_large(path: Path, size: str) -> str:
 def _decode(image: Image.Image, largest_side_px: int | None) -> Pixels:
     turn = _TURN.get(_orientation(image))
     factor = max(1, max(image.size) // largest_side_px) if largest_side_px else 1
+    factor = min(factor, *image.size)  # a strip keeps a pixel of width
     wanted = image.size[0] // factor
     if factor > 1:
         image.draft("RGB", (wanted, image.size[1] // factor))

@@ -99,6 +99,11 @@ def test_a_reduced_picture_keeps_its_full_size_in_mind(tmp_path, name):
     assert photo.at_size(500) is photo
 
 
+def test_a_strip_is_opened_however_small_it_is_asked_for(tmp_path):
+    path = save(tmp_path, "strip.png", Image.new("RGB", (40, 8000), (10, 20, 30)))
+    assert open_photo(path, largest_side_px=64).rgb.shape == (200, 1, 3)
+
+
 def test_sixteen_bit_grey_is_scaled_not_clipped(tmp_path):
     values = np.repeat(np.linspace(0, 65535, 64).astype(np.uint16)[None], 64, axis=0)
     photo = open_photo(save(tmp_path, "a.tif", Image.fromarray(values)))
