@@ -10,12 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sitwell.shoot.drift import BEGINS, ENDS, drifts_of
-from sitwell.shoot.sight import SIDES, Expected, Sight
+from sitwell.shoot.sight import HALF_BLINK, SIDES, Expected, Sight
 
-# An eye closes 34 % in plain downward gaze (Read 2006: 9.7 to 6.4 mm), which is no blink, so a
-# half-blink begins below that; both are against the sitter's own usual opening.
-BLINK = 0.35
-HALF_BLINK = 0.60
+BLINK = 0.35  # of the sitter's own usual opening, as HALF_BLINK is
 # Near eye against the same eye at its sharpest in the burst, and how much the rest must gain.
 SOFT = 0.70
 LEAST_DETAIL = 0.2  # of the near eye's: a place with less has nothing in it to be sharp
@@ -111,7 +108,7 @@ def _focus(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "focus",
         1.0 + (SOFT - ratio) / (2 * HYSTERESIS),
-        f"The near eye is softer than elsewhere in this burst{where}.",
+        f"The near eye is softer than in other frames of this burst{where}.",
         "Focus on the near eye.",
     )
 

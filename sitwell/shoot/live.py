@@ -8,8 +8,12 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from sitwell.base.errors import SitwellError
-from sitwell.brief.photos import open_photo
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import find_focal
+from sitwell.brief.photos import Photo, open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.head.level import head_from_dict
 from sitwell.sheet.plan_file import load_plan
@@ -67,6 +71,22 @@ class LiveCheck:
         self._nudger = Nudger()
         self._people: dict[tuple[int, str], _Seen] = defaultdict(_Seen)
 
+    def warm(self) -> None:
+        """Load what the first frame would wait for; raises ModelError without the model."""
+        side_px = 480
+        find_faces(
+            Photo(
+                path=Path(),
+                rgb=np.full((side_px, side_px, 3), 128, dtype=np.uint8),
+                width_px=side_px,
+                height_px=side_px,
+                facts=ExifFacts(),
+                focal=find_focal(ExifFacts(), side_px, side_px),
+            )
+        )
+        if self._sitter is not None:
+            self._sitter.evaluate(self._sitter.planned)
+
     def check(self, frame: Frame) -> Checked:
         """Look at one frame and say what it needs."""
         name = frame.path.name
@@ -92,10 +112,11 @@ class LiveCheck:
             seen.times_s.append(now_s)
         same_go = [s for s, t in zip(seen.sights, seen.times_s, strict=True) if _near(t, now_s)]
         given = self._expected.baseline if sight.moves or self._sitter is None else None
+        baseline = given or baseline_of(seen.sights)
         expected = replace(
             self._expected if sight.moves or self._sitter is None else Expected(),
-            baseline=given or baseline_of(seen.sights),
-            focus_best=sharpest(same_go) if len(same_go) > 1 else {},
+            baseline=baseline,
+            focus_best=sharpest(same_go, baseline) if len(same_go) > 1 else {},
         )
         return check_frame(name, sight, expected)
 
@@ -115,6 +136,7 @@ def watch_and_check(
 
     A frame's report is recorded before it is given out, so a crash loses none.
     """
+    live.warm()
     journal = Journal(state, folder)
     try:
         watch = Watch(folder, journal)

@@ -212,10 +212,19 @@ def _key(photo: Photo, face: FaceReading, pose: HeadPose, sitter: Sitter) -> dic
 
 
 def _measures(moves: dict[str, float], sitter: Sitter | None) -> dict[str, float]:
-    """The measures of the sitter's head as the frame has it, by name."""
+    """The measures of the sitter's head as the frame has it, by name.
+
+    Each move is taken one sigma of its reading nearer the plan: some measures change at once with
+    a degree, and what may be noise is no fault of the frame.
+    """
     if sitter is None or not moves:
         return {}
-    setup = sitter.planned.with_changes(**moves)
+    nearer = {
+        move: value + min(spread, max(-spread, getattr(sitter.planned, move) - value))
+        for move, value in moves.items()
+        for spread in [POSE_SPREAD.get(move, 0.0)]
+    }
+    setup = sitter.planned.with_changes(**nearer)
     return dict(zip(NAMES, sitter.evaluate(setup).tolist(), strict=True))
 
 

@@ -42,7 +42,7 @@ def write_proof(
         frames = [burst.best for burst in kept if burst.best]
         sheet = {
             "title": _printable(title),
-            "count": f"{len(frames)} frames",
+            "count": f"{len(frames)} frames" if len(frames) > 1 else "1 frame",
             "frames": [
                 _entry(place, folder, frame, number, aspect)
                 for number, frame in enumerate(frames, start=1)

@@ -12,8 +12,19 @@ from sitwell.shoot.check import FrameReport
 from sitwell.shoot.drift import BEGINS
 
 _EYES = ("blink", "half-blink")
-_LINES = ("nose-break", "ear-sliver", "nostrils")
-_LIGHT = ("key-side", "ear-background", "crop", "highlights", "glare")
+# What is said of a frame that loses by one of these.
+_LINES = {
+    "nose-break": "the nose reaches an edge",
+    "ear-sliver": "the far ear is a sliver",
+    "nostrils": "the nostrils show",
+}
+_LIGHT = {
+    "key-side": "the key is on the wrong side",
+    "ear-background": "it is brighter behind an ear",
+    "crop": "the crop cuts badly",
+    "highlights": "skin is burnt out",
+    "glare": "a light mirrors in the glasses",
+}
 # Differences in focus and opening that are worth an order.
 _FOCUS_STEP, _EYE_STEP = 0.05, 0.1
 # Of the sitter's usual: lids that are lower than this are seen before a fine step of focus.
@@ -147,6 +158,8 @@ def _wish_lost(frame: Contender) -> float:
     return round(1.0 - min(1.0, *known, 1.0), 1) if known and _count(frame, "wish") else 0.0
 
 
+_A_LINE, _THE_LIGHT = "a planned line is lost", "light or crop is off"
+_AS_GOOD = "As good as {}, but later."
 # In the order of fixing: what comes first cannot be made good by what comes after.
 _CRITERIA: tuple[_Criterion, ...] = (
     _Criterion(lambda f: _count(f, "no-face"), "the sitter is in it", "no sitter"),
@@ -154,10 +167,10 @@ _CRITERIA: tuple[_Criterion, ...] = (
     _Criterion(lambda f: _count(f, "half-blink"), "the eyes are fully open", "half-closed eyes"),
     _Criterion(lambda f: _count(f, "focus"), "the near eye is sharp", "the near eye is soft"),
     _Criterion(lambda f: _count(f, "gaze"), "the eyes are on the lens", "the eyes look away"),
-    _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", "a planned line is lost"),
+    _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", _A_LINE),
     _Criterion(_wish_lost, "it keeps more of the wish", "it keeps less of the wish"),
     _Criterion(_strayed, "the pose is nearer the plan", "the pose is off the plan"),
-    _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", "light or crop is off"),
+    _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", _THE_LIGHT),
     _Criterion(lambda f: _count(f, "expression"), "the face is livelier", "the face is at rest"),
     _Criterion(_narrowed, "no lids are low", "lids are low"),
     _Criterion(_softness, "the near eye is sharper", "the near eye is a little softer"),
@@ -192,7 +205,13 @@ def _why_after(frame: Contender, order: list[Contender]) -> str:
     if best.choice:
         return "A person chose another frame of this burst."
     lost = next((c.worse for c in _CRITERIA if c.cost(frame) > c.cost(best)), "")
-    return f"After {best.file}: {lost}." if lost else f"As good as {best.file}, but later."
+    return f"After {best.file}: {_told(lost, frame)}." if lost else _AS_GOOD.format(best.file)
+
+
+def _told(lost: str, frame: Contender) -> str:
+    """What it lost by, named where the words stand for several findings."""
+    names = {_A_LINE: _LINES, _THE_LIGHT: _LIGHT}.get(lost, {})
+    return next((words for name, words in names.items() if _count(frame, name)), lost)
 
 
 def _finding_words(frame: Contender) -> list[str]:

@@ -173,10 +173,11 @@ class _People:
             if (other.faces, other.position) == (sight.faces, sight.position)
         ]
         planned = self._expected.planned if sight.moves else None
+        baseline = self._baseline(sight)
         return Expected(
             planned=planned,
-            baseline=self._baseline(sight),
-            focus_best=sharpest(same) if len(same) > 1 else {},
+            baseline=baseline,
+            focus_best=sharpest(same, baseline) if len(same) > 1 else {},
             glasses=self._expected.glasses,
             asked=self._expected.asked if planned or not self._has_head else (),
         )

@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -91,6 +92,20 @@ def test_the_key_is_read_where_it_stands(tmp_path, sitter, azimuth_deg):
     (sight,) = look_at(photo, find_faces(photo), sitter, with_key=True)
     assert sight.moves["key_azimuth_deg"] == pytest.approx(azimuth_deg, abs=12.0)
     assert sight.moves["key_elevation_deg"] == pytest.approx(30.0, abs=12.0)
+
+
+def test_a_reading_within_its_own_noise_of_the_plan_measures_as_planned(tmp_path):
+    need_model()
+    (first,) = seen(tmp_path, sitter_for(build_head(), Setup(turn_deg=20.0)), head_picture(20.0))
+    planned = Setup(**{k: v for k, v in first.moves.items() if k != "distance_mm"})
+    near = planned.with_changes(turn_deg=planned.turn_deg + 1.0, chin_deg=planned.chin_deg - 1.5)
+    far = planned.with_changes(turn_deg=planned.turn_deg + 8.0)
+    for setup, same in ((near, True), (far, False)):
+        sitter = sitter_for(build_head(), setup)
+        (sight,) = seen(tmp_path, sitter, head_picture(20.0))
+        wanted = sitter.evaluate(setup.with_changes(distance_mm=sight.moves["distance_mm"]))
+        matches = np.allclose(list(sight.measures.values()), wanted, rtol=1e-6, equal_nan=True)
+        assert matches == same
 
 
 @pytest.mark.parametrize("turn_deg", [25.0, -25.0])

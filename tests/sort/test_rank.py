@@ -52,6 +52,15 @@ def test_the_reason_says_what_decided(name, words):
     assert burst.frames[1].reason.startswith("After b: ")
 
 
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("highlights", "skin is burnt out"), ("ear-sliver", "the far ear is a sliver")],
+)
+def test_what_a_frame_lost_by_is_named(name, words):
+    burst = rank_burst([frame("a", report(name)), frame("b", report())])
+    assert burst.frames[1].reason == f"After b: {words}."
+
+
 def test_the_sharper_and_wider_of_two_good_frames_wins_and_a_tie_goes_to_the_first():
     assert order(frame("a", report(focus=0.8)), frame("b", report(focus=1.0))) == ["b", "a"]
     assert order(frame("a", report(eyes=0.7)), frame("b", report(eyes=1.0))) == ["b", "a"]
