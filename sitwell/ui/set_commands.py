@@ -119,7 +119,9 @@ def sort(
                     left = left_words(pace.left_s(done, of))
                     progress(done / max(of, 1), f"{done} of {of} frames{left}")
 
-                sorting.read(workers, tell, scheduler)
+                count = sorting.read(workers, tell, scheduler)
+            if count == 0:
+                say.note(f"There are no photographs in '{folder}'.")
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)
