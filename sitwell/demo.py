@@ -57,7 +57,7 @@ def run(folder: Path, progress: flow.Progress | None = None) -> Demo:
     reading = flow.read(frames, marks=marks, level=frames[0])
     sitter = flow.sitter_of(reading)
     plan = flow.plan(sitter.head, wishes=WISHES, progress=progress)
-    files = flow.write_plan(plan, sitter, folder, label=LABEL, discreet=True, light="flash")
+    files = flow.write_plan(plan, sitter, folder, label=LABEL, discreet=True)
     return Demo(
         folder=folder, taken=taken, reading=reading, plan=plan, files=(*frames, marks, *files)
     )

@@ -11,29 +11,37 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError, PhotoError, UsageError
 from sitwell.brief.comfort import comfort_for
-from sitwell.brief.kit import DEFAULT_KIT, Kit, load_kit
+from sitwell.brief.kit import DEFAULT_KIT, Kit, LightSource, load_kit
 from sitwell.brief.marks import read_marks
-from sitwell.brief.room import DEFAULT_ROOM, Room, load_room
+from sitwell.brief.room import DEFAULT_ROOM, Room, key_light, load_room
 from sitwell.brief.wishes import parse_wish
 from sitwell.head.level import head_as_dict, level_head
 from sitwell.head.reading import Reading, read_photos
 from sitwell.head.surface import Head
+from sitwell.scene.clear_glare import clear_glare, cure_words
+from sitwell.scene.crop_check import crop_faults
+from sitwell.scene.exposure import expose
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin_merge import skin_from_frames
+from sitwell.scene.view import Observer
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
+from sitwell.sheet.exposure import background_setting, exposure_setting
 from sitwell.sheet.pdf import check_paper, write_sheet
 from sitwell.sheet.plan_file import save_plan
+from sitwell.sheet.settings import Setting
+from sitwell.shoot.choice import wears_glasses
 
 Progress = Callable[[float, str], None]
 PICTURE_PX = (960, 1200)
+CUT = "Look at the edges of the frame: {cut}."
 
-__all__ = ["check_paper", "light_kind", "picture", "plan", "read", "sitter_of", "write_plan"]
+__all__ = ["check_paper", "picture", "plan", "read", "sitter_of", "write_plan"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +107,8 @@ def plan(
     return make_plan(
         Evaluator(head, Glasses() if worn else None),
         asked,
-        load_kit(kit) if kit else DEFAULT_KIT,
-        load_room(room) if room else DEFAULT_ROOM,
+        _kit(kit),
+        _room(room),
         comfort_for(limits),
         framing,
         aspect,
@@ -114,10 +122,11 @@ def write_plan(
     sitter: Sitter,
     folder: Path,
     *,
+    kit: str = "",
+    room: str = "",
     label: str = "",
     paper: str = "a4",
     discreet: bool = False,
-    light: str = "",
     plain_head: bool = False,
 ) -> list[Path]:
     """The plan file, and for each set-up its sheet as PDF and PNG; gives the paths.
@@ -125,12 +134,14 @@ def write_plan(
     The sheets' pictures wear the sitter's own skin, unless ``plain_head`` or the frames are gone.
     """
     check_paper(paper)
+    gear, place = _kit(kit), _room(room)
     sculpture, note = (Sculpture(sitter.head), "") if plain_head else own_skin(sitter)
     straight_on = sculpture.render(made.baseline, *PICTURE_PX)
     files: list[Path] = []
-    printed = _captioned(made, sculpture, note)
+    printed = _captioned(made, sitter.head, sculpture, note)
     for planned in printed.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
+        light = key_light(gear, place, planned.setup.key_size_mm)
         for moves_only in (False, True) if discreet else (False,):
             name = f"{planned.name}-moves-only" if moves_only else planned.name
             files += [
@@ -143,12 +154,20 @@ def write_plan(
                     paper=paper,
                     discreet=moves_only,
                     sitter=label,
-                    light=light,
+                    light=light.kind(),
+                    more=_exposure(planned.setup, light, gear),
                 )
                 for suffix in (".pdf", ".png")
             ]
     # The plan file comes last: where it is, the sheets are whole.
     return [save_plan(folder / "plan.json", made, sitter.kept), *files]
+
+
+def _exposure(setup: Setup, light: LightSource, kit: Kit) -> tuple[Setting, ...]:
+    """The exposure, where the kit tells the light's power, and what lights the background."""
+    exposure = expose(setup, light, kit.cameras[0])
+    told = (exposure_setting(exposure),) if exposure else ()
+    return (*told, background_setting(setup))
 
 
 def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
@@ -166,28 +185,30 @@ def picture(head: Head, setup: Setup, width_px: int, height_px: int) -> NDArray[
     return Sculpture(head).render(setup, width_px, height_px)
 
 
-def _captioned(made: Plan, sculpture: Sculpture, note: str) -> Plan:
-    """The plan with a sentence on each set-up's picture among its notes."""
+def _captioned(made: Plan, head: Head, sculpture: Sculpture, note: str) -> Plan:
+    """The plan with what its pictures show, cut and mirror among each set-up's notes."""
+    observer = Observer(head)
+    worn = any(wears_glasses(planned) for planned in made.setups)
 
     def noted(planned: PlannedSetup) -> PlannedSetup:
-        said = note or sculpture.caption(planned.setup)
-        return dataclasses.replace(planned, notes=tuple(filter(None, (*planned.notes, said))))
+        setup = planned.setup
+        cut = "; ".join(crop_faults(observer.look(setup)))
+        said = (
+            note or sculpture.caption(setup),
+            CUT.format(cut=cut) if cut else "",
+            cure_words(clear_glare(head, setup, Glasses())) if worn else "",
+        )
+        return dataclasses.replace(planned, notes=tuple(filter(None, (*planned.notes, *said))))
 
     return dataclasses.replace(made, setups=tuple(noted(planned) for planned in made.setups))
 
 
-def key_kind(kit: str, room: str) -> str:
-    """What the key of a kit and room as typed is, for the care notes."""
-    return light_kind(
-        load_kit(kit) if kit else DEFAULT_KIT, load_room(room) if room else DEFAULT_ROOM
-    )
+def _kit(kit: str) -> Kit:
+    return load_kit(kit) if kit else DEFAULT_KIT
 
 
-def light_kind(kit: Kit, room: Room) -> str:
-    """What the key is, for the care notes: "window", "flash" or "lamp"."""
-    if room.window is not None or all(light.is_fixed() for light in kit.lights):
-        return "window"
-    return "flash" if any(light.exposure_value is None for light in kit.lights) else "lamp"
+def _room(room: str) -> Room:
+    return load_room(room) if room else DEFAULT_ROOM
 
 
 def _place_of(level: Path, photos: Sequence[Path]) -> int:

@@ -109,6 +109,12 @@ class LightSource:
         """Whether it flashes; a light of which nothing is said is taken for one."""
         return self.exposure_value is None and self.lux_at_1m is None
 
+    def kind(self) -> str:
+        """What care notes call it: a light that stays is a "window", then "flash" or "lamp"."""
+        if self.is_fixed():
+            return "window"
+        return "flash" if self.is_flash() else "lamp"
+
     def is_fixed(self) -> bool:
         """Whether the light's direction is given and the sitter must move instead."""
         return self.azimuth_deg[0] == self.azimuth_deg[1]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import RoomError
-from sitwell.brief.kit import LightSource, light_from_table
+from sitwell.brief.kit import Kit, LightSource, light_from_table
 from sitwell.brief.tables import Table, read_table
 
 
@@ -49,6 +49,12 @@ PRESETS: Mapping[str, Room] = {
     )
 }
 DEFAULT_ROOM = PRESETS["studio"]
+
+
+def key_light(kit: Kit, room: Room, key_size_mm: float) -> LightSource:
+    """The light that a key of this size is; the first one where none has it."""
+    lights = (*kit.lights, *((room.window,) if room.window else ()))
+    return next((light for light in lights if light.size_mm == key_size_mm), lights[0])
 
 
 def load_room(source: Path | str) -> Room:

@@ -19,10 +19,10 @@ class Framing:
 
 
 FRAMINGS = {
-    "tight-head": Framing(height_mm=340.0, eye_line_share=0.38),
+    "tight-head": Framing(height_mm=370.0, eye_line_share=0.38),
     "head-and-shoulders": Framing(height_mm=520.0, eye_line_share=0.36),
     "half-length": Framing(height_mm=950.0, eye_line_share=0.26),
-    "three-quarter-length": Framing(height_mm=1350.0, eye_line_share=0.20),
+    "three-quarter-length": Framing(height_mm=1220.0, eye_line_share=0.20),
     "full-length": Framing(height_mm=2000.0, eye_line_share=0.14),
 }
 LEAST_HEAD_ROOM_SHARE = 0.03  # a whole head needs some air above it

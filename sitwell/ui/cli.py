@@ -2,7 +2,7 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -116,19 +116,17 @@ def plan(
     flow.check_paper(paper)
     if bool(photos) == bool(scan):
         raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
+    known: dict[str, Any] = {
+        "marks": marks,
+        "level": level,
+        "face": face,
+        "focal_35_mm": focal,
+        "ipd_mm": pupils,
+    }
     if scan is not None:
         sitter = flow.sitter_from_scan(read_scan(scan))
     else:
-        sitter = flow.sitter_of(
-            flow.read(
-                photos or [],
-                marks=marks,
-                level=level,
-                face=face,
-                focal_35_mm=focal,
-                ipd_mm=pupils,
-            )
-        )
+        sitter = flow.sitter_of(flow.read(photos or [], **known))
     with say.progress(quiet=json) as progress:
         made = flow.plan(
             sitter.head,
@@ -144,7 +142,17 @@ def plan(
         )
     files = []
     if out is not None:
-        files = flow.write_plan(made, sitter, out, label=label, paper=paper, discreet=discreet)
+        files = flow.write_plan(
+            made,
+            sitter,
+            out,
+            kit=kit,
+            room=room,
+            label=label,
+            paper=paper,
+            discreet=discreet,
+            plain_head=plain_head,
+        )
     show.plan(made, sitter.kept, files, as_json=json)
     if label:
         kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
@@ -184,6 +192,7 @@ def model() -> None:
 
 def main() -> None:
     """Run the command line; what can't serve is said in one sentence, never as a traceback."""
+    say.let_any_text_be_printed()
     try:
         app()
     except SitwellError as problem:

@@ -71,7 +71,13 @@ def take(folder, head, skin, taken, tint=None):
         rgb = shot.rgb if tint is None else _on(tint, shot.rgb)
         Image.fromarray(rgb).save(path)
         frames.append(_frame(path, head, setup, shot))
-    fit = Fit(head=head, frames=tuple(frame.fitted for frame in frames), strain=1.0)
+    sure = np.zeros((len(head.shape), len(head.shape)))
+    fit = Fit(
+        head=head,
+        frames=tuple(frame.fitted for frame in frames),
+        strain=1.0,
+        shape_covariance=sure,
+    )
     return Reading(frames=tuple(frames), fit=fit, notes=())
 
 

@@ -6,7 +6,7 @@ from sitwell.brief.comfort import Comfort, comfort_for
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.kit import Kit, Lens, LightSource, load_kit
 from sitwell.brief.room import PRESETS as ROOMS
-from sitwell.brief.room import Room, load_room
+from sitwell.brief.room import Room, key_light, load_room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.store.body import from_plain, to_plain
@@ -142,8 +142,7 @@ def lens_for(kit: Kit, focal_mm: float) -> Lens:
 
 def light_for(kit: Kit, room: Room, setup: Setup) -> LightSource:
     """The light that a set-up's key is; the first one where none has its size."""
-    lights = (*kit.lights, *((room.window,) if room.window else ()))
-    return next((light for light in lights if light.size_mm == setup.key_size_mm), lights[0])
+    return key_light(kit, room, setup.key_size_mm)
 
 
 def focal_choices_mm(kit: Kit) -> tuple[float, ...]:

@@ -6,7 +6,6 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import SitwellError
-from sitwell.brief.kit import LightSource
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
@@ -116,15 +115,8 @@ def _care(desk: Desk, setup: Setup) -> None:
     kit, room = brief.kit_of(desk.sitting), brief.room_of(desk.sitting)
     words("h2", t("Care"))
     with box("ul", "care"):
-        for note in care_notes(setup, light_kind(brief.light_for(kit, room, setup))):
+        for note in care_notes(setup, brief.light_for(kit, room, setup).kind()):
             words("li", t(note.sentence))
-
-
-def light_kind(light: LightSource) -> str:
-    """What the care notes call a light: a window stays, steady light is a lamp, the rest flash."""
-    if light.is_fixed():
-        return "window"
-    return "lamp" if light.exposure_value is not None else "flash"
 
 
 class _Sheets:
@@ -159,9 +151,7 @@ class _Sheets:
             paper="us-letter" if preferences().units == "imperial" else "a4",
             discreet=discreet,
             sitter=sitting.title(),
-            light=light_kind(
-                brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), self.setup)
-            ),
+            light=brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), self.setup).kind(),
         )
         try:
             path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)
