@@ -17,7 +17,7 @@ LOCK = (ROOT / "requirements" / "test.txt").read_text(encoding="utf-8")
 # name==release ; marker, then hashes on lines of their own
 PIN = re.compile(r"^([a-z0-9._-]+)==(\S+)(?: ; (.+?))? \\\n((?:    --hash=\S+(?: \\)?\n)+)", re.M)
 PINS = PIN.findall(LOCK)
-RUN_TIME_EXTRAS = ("web", "scan", "sun", "postgres")
+RUN_TIME_EXTRAS = ("web", "scan", "sun", "cluster", "postgres")
 # Under several licences, of which we take the free one; each with its reason.
 ANOTHER_LICENCE = {"docutils": "its library is in the public domain; one editor file is GPL"}
 
