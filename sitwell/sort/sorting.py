@@ -26,6 +26,7 @@ from sitwell.sort.xmp import read_sidecar
 Progress = Callable[[int, int], None]
 # A sitter's usual is taken from so many frames before a burst and after it.
 FRAMES_AROUND = 60
+MOST_WORKERS = 61  # a pool of more processes is refused on Windows
 _AT_A_TIME = 32
 
 
@@ -242,7 +243,7 @@ def _with_frames(frames: Iterable[ReadFrame]) -> Iterator[list[ReadFrame]]:
 def _workers(asked: int | None, tasks: int) -> int:
     """As many as asked for, or one for each core; few frames are not worth starting others."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
-    return min(asked or cores or 1, max(1, tasks // 8))
+    return min(asked or cores or 1, max(1, tasks // 8), MOST_WORKERS)
 
 
 def _lens(held: Held | None) -> str:

@@ -1,8 +1,10 @@
 """Lines, notes, JSON and progress: what every command prints with, quick to import."""
 
 import json
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from io import TextIOWrapper
 from typing import Any
 
 from rich.console import Console
@@ -11,6 +13,16 @@ from rich.progress import BarColumn, Progress, TextColumn
 # A pipe has no width of its own; a terminal has.
 console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
 errors = Console(stderr=True, highlight=False)
+
+
+def let_any_text_be_printed() -> None:
+    """Speak UTF-8 also into pipes and files, whatever the system's own page of letters is.
+
+    File names that are no text at all are printed with escapes, where they would end the program.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
 
 
 def line(text: str) -> None:

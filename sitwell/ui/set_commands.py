@@ -4,7 +4,6 @@ import json as json_library
 import signal
 import sys
 import threading
-from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -44,7 +43,6 @@ def watch(
     from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
-    _let_any_name_be_printed()
     live = live_for_plan(plan, setup or None)
     with frames_folder(sitter) as state:
         if not json:
@@ -108,7 +106,6 @@ def sort(
     from sitwell.ui import show
     from sitwell.ui.keeping import frames_folder
 
-    _let_any_name_be_printed()
     with frames_folder(sitter) as state:
         sorting = sorting_for(folder, state, plan, setup or None)
         try:
@@ -210,10 +207,3 @@ def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
             f"The lists can't be written to '{out}' ({error.strerror}); give another folder."
         ) from error
     return [str(path) for path in files]
-
-
-def _let_any_name_be_printed() -> None:
-    """File names that are no text are printed with escapes, where they would end the program."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="backslashreplace")

@@ -1,6 +1,7 @@
 """The command line as a person meets it: what it prints, where, and how it ends."""
 
 import json
+import os
 import subprocess
 import sys
 
@@ -131,3 +132,14 @@ def test_glasses_that_are_worn_are_measured(photograph):
 def test_wrong_usage_ends_with_two():
     assert sitwell("read").returncode == 2
     assert sitwell("dance").returncode == 2
+
+
+def test_a_name_in_any_letters_is_printed_whatever_the_terminal_speaks():
+    done = subprocess.run(
+        [sys.executable, "-m", "sitwell", "read", "Łucja 王.jpg"],
+        capture_output=True,
+        check=False,
+        env=os.environ | {"PYTHONIOENCODING": "cp1252"},
+    )
+    assert done.returncode == 1
+    assert done.stderr.decode("utf-8") == "There is no file 'Łucja 王.jpg'; check the name.\n"
