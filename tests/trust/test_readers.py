@@ -4,6 +4,7 @@ The long, coverage-guided search is ``python -m builders.fuzz_readers``; this is
 """
 
 import json
+import os
 import re
 import warnings
 
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from builders.fuzz_targets import READERS
 from sitwell.base.errors import SitwellError
+from sitwell.brief.photos import open_photo
 
 FAST = settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 NASTY = (
@@ -184,3 +186,12 @@ def test_values_are_found():
         (seed,) = READERS[name].seeds()
         assert len(values_in(seed.decode())) > 5
     assert json.loads(READERS["plan"].seeds()[0])["head"]
+
+
+def test_a_pipe_or_a_circle_of_links_is_no_photograph_and_holds_nothing_up(tmp_path):
+    pipe, circle = tmp_path / "pipe.jpg", tmp_path / "circle.jpg"
+    os.mkfifo(pipe)
+    circle.symlink_to(circle)
+    for path in (pipe, circle):
+        with pytest.raises(SitwellError):
+            open_photo(path)
