@@ -1,8 +1,8 @@
 """Pictures of invented heads and what the landmarker saw in each, for learning and checking."""
 
 import dataclasses
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -13,14 +13,16 @@ from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal, find_focal
 from sitwell.brief.photos import Photo
 from sitwell.face.landmarks import FaceReading, find_faces
+from sitwell.face.lids import LidEdges, find_lids
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
 from sitwell.head.prior import shape_sigma
+from sitwell.head.seen_lids import lid_marks
 from sitwell.head.surface import head_from_values
 from sitwell.head.template import load_template
 
 SIZE_PX = 512
-_FACE_PX = 250  # what 160 mm cover, about half of the picture
+_FACE_SHARE = 250 / 512  # of the picture that 160 mm cover
 _FIDGET = 0.2
 # units that go together, how often, and how far at most
 _FACES_PULLED = (
@@ -47,17 +49,24 @@ class View:
     shape: Array
     expression: Array
     face: FaceReading
+    size_px: int = SIZE_PX
+    lids: Mapping[str, LidEdges] = field(default_factory=dict)
 
     @property
     def sighting(self) -> Sighting:
-        """What the fit is given."""
-        centre = np.array([SIZE_PX / 2, SIZE_PX / 2])
+        """What the fit is given, but for the lids."""
+        centre = np.array([self.size_px / 2, self.size_px / 2])
         return Sighting(
             landmarks_px=self.face.landmarks_px,
             centre_px=centre,
             focal=self.focal,
             blendshapes=self.face.blendshapes,
         )
+
+    @property
+    def with_lids(self) -> Sighting:
+        """What the fit is given, the lid edges that were measured in the picture among it."""
+        return dataclasses.replace(self.sighting, marks=lid_marks(self.lids, self.sighting))
 
     def error_mm(self) -> Array:
         """Landmarks less their true places (N, 2), in mm in upright picture axes."""
@@ -84,10 +93,10 @@ class View:
 
     def _upright_mm(self, offset_px: Array) -> Array:
         mm_per_px = -self.pose.place_mm[2] / self.focal.px
-        return offset_px @ upright_axes(self.pose.seen_deg[2]).T * mm_per_px
+        return np.asarray(offset_px @ upright_axes(self.pose.seen_deg[2]).T * mm_per_px)
 
 
-def make_views(heads: int, views: int, seed: int) -> list[View]:
+def make_views(heads: int, views: int, seed: int, size_px: int = SIZE_PX) -> list[View]:
     """Pictures of ``heads`` invented heads, ``views`` each; those without a face are left out."""
     rng = np.random.default_rng(seed)
     made = []
@@ -95,19 +104,21 @@ def make_views(heads: int, views: int, seed: int) -> list[View]:
         shape = rng.normal(size=len(shape_sigma())) * shape_sigma()
         look = _look(rng)
         for _ in range(views):
-            view = _view(rng, index, shape.astype(np.float64), look)
+            view = _view(rng, index, shape.astype(np.float64), look, size_px)
             if view is not None:
                 made.append(view)
     return made
 
 
-def _view(rng: np.random.Generator, index: int, shape: Array, look: Look) -> View | None:
+def _view(
+    rng: np.random.Generator, index: int, shape: Array, look: Look, size_px: int
+) -> View | None:
     template = load_template()
     expression = _expression(rng, template.expression_names)
     pose = pose_at(
         rng.uniform(-45, 45), rng.uniform(-20, 20), rng.uniform(-15, 15), rng.uniform(900, 3000)
     )
-    focal = focal_of(_FACE_PX / 160.0 * pose.distance_mm)
+    focal = focal_of(_FACE_SHARE * size_px / 160.0 * pose.distance_mm, size_px)
     head = head_from_values(template, shape.astype(np.float32), expression.astype(np.float32))
     key = Light(
         azimuth_deg=rng.uniform(-70, 70),
@@ -115,14 +126,21 @@ def _view(rng: np.random.Generator, index: int, shape: Array, look: Look) -> Vie
         strength=rng.uniform(0.5, 1.2),
     )
     rgb = render(
-        head, pose, focal_px=focal.px, size_px=(SIZE_PX, SIZE_PX), lights=[key],
+        head, pose, focal_px=focal.px, size_px=(size_px, size_px), lights=[key],
         ambient=rng.uniform(0.15, 0.5), look=look, seed=int(rng.integers(1 << 30)),
     )  # fmt: skip
     faces = find_faces(photo_of(rgb, focal))
     if not faces:
         return None
     return View(
-        head=index, pose=pose, focal=focal, shape=shape, expression=expression, face=faces[0]
+        head=index,
+        pose=pose,
+        focal=focal,
+        shape=shape,
+        expression=expression,
+        face=faces[0],
+        size_px=size_px,
+        lids=find_lids(rgb, faces[0].landmarks_px),
     )
 
 
@@ -134,11 +152,11 @@ def photo_of(rgb: NDArray[np.uint8], focal: Focal) -> Photo:
     )  # fmt: skip
 
 
-def focal_of(px: float) -> Focal:
+def focal_of(px: float, size_px: int = SIZE_PX) -> Focal:
     """A lens of that many pixels, focused at infinity as far as the pinhole render goes."""
-    diagonal_px = SIZE_PX * np.sqrt(2.0)
+    diagonal_px = size_px * np.sqrt(2.0)
     equivalent = px / diagonal_px * np.hypot(36.0, 24.0)
-    return find_focal(ExifFacts(), SIZE_PX, SIZE_PX, focal_35_mm=float(equivalent))
+    return find_focal(ExifFacts(), size_px, size_px, focal_35_mm=float(equivalent))
 
 
 def _expression(rng: np.random.Generator, names: Sequence[str]) -> Array:
@@ -153,7 +171,7 @@ def _expression(rng: np.random.Generator, names: Sequence[str]) -> Array:
                         amounts[name] += strength * part * rng.uniform(0.8, 1.0)
     values = np.array(list(amounts.values()))
     fidget = np.where(rng.random(len(names)) < 0.1, rng.random(len(names)) * _FIDGET, 0.0)
-    return np.clip(values + fidget, 0.0, 1.0)
+    return np.asarray(np.clip(values + fidget, 0.0, 1.0))
 
 
 def _look(rng: np.random.Generator) -> Look:

@@ -16,9 +16,9 @@ from sitwell.head.template import STEP_MM
 
 def sliders(head: Build, modes: list[Mode]) -> dict[str, Any]:
     """Names, spreads and packed displacements of the shape sliders."""
-    odd = np.stack([_displacement(head, mode.odd_dm) for mode in modes])
+    odd = np.stack([displacement(head, mode.odd_dm) for mode in modes])
     bent = [k for k, mode in enumerate(modes) if mode.even_dm is not None]
-    even = np.stack([_displacement(head, modes[k].even_dm) for k in bent])
+    even = np.stack([displacement(head, modes[k].even_dm) for k in bent])
     return {
         "shape_names": np.array([mode.name for mode in modes]),
         "shape_sigma": np.array([mode.sigma for mode in modes], dtype=np.float32),
@@ -61,7 +61,7 @@ def _our_name(unit: str) -> str:
     return words
 
 
-def _displacement(head: Build, moved_dm: Floats) -> Floats:
+def displacement(head: Build, moved_dm: Floats) -> Floats:
     """A slider's displacement (V, 3) mm; eyeballs move whole and the eye midpoint stays.
 
     What moves most of the face also loses its rotation: how a head is held is no shape.

@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
 from sitwell.base.threads import one_blas_thread
-from sitwell.head.basis import USED_LANDMARKS, eye_centre_basis, landmark_basis
+from sitwell.head.basis import eye_centre_basis
 from sitwell.head.bias import LandmarkBias, load_bias, trust_in
 from sitwell.head.evidence import Evidence, landmark_evidence
 from sitwell.head.expression import expected_expression
 from sitwell.head.hairline import marked_hairline_mm
 from sitwell.head.obscured import precision_with
 from sitwell.head.placed import mark_evidence
-from sitwell.head.pose import HeadPose, Sighting, first_pose, is_still
+from sitwell.head.pose import HeadPose, Sighting, is_still, rough_pose
 from sitwell.head.prior import shape_sigma
 from sitwell.head.spread import FrameSpread, frame_spread
 from sitwell.head.surface import Head, head_from_values
@@ -137,15 +137,11 @@ class _Problem:
 
     def start(self) -> _State:
         """The mean head, placed in each frame by its scaled orthographic fit."""
-        mean_mm, used = landmark_basis().mean_mm, USED_LANDMARKS
         return _State(
             shape=np.zeros(self.shapes),
             sitter=np.zeros(self.sitters),
             expressions=tuple(mean for mean, _ in self.expected),
-            poses=tuple(
-                first_pose(mean_mm, s.landmarks_px[used], s.focal.px, s.centre_px)
-                for s in self.sightings
-            ),
+            poses=tuple(rough_pose(sighting) for sighting in self.sightings),
         )
 
     def normal_equations(self, state: _State) -> tuple[Array, Array, float]:

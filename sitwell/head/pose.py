@@ -117,6 +117,12 @@ def first_pose(
     return HeadPose(rotation=rotation, place_mm=place)
 
 
+def rough_pose(sighting: Sighting) -> HeadPose:
+    """The mean head's scaled orthographic fit to a frame: some degrees off, at no cost."""
+    seen_px = sighting.landmarks_px[USED_LANDMARKS]
+    return first_pose(landmark_basis().mean_mm, seen_px, sighting.focal.px, sighting.centre_px)
+
+
 def pose_quick(
     head: Head, sighting: Sighting, start: HeadPose | None = None, bias: LandmarkBias | None = None
 ) -> HeadPose:

@@ -6,9 +6,8 @@ import numpy as np
 
 from sitwell.brief.marks import Mark
 from sitwell.face.lids import LidEdges
-from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.fit import MEAN_IPD_MM
-from sitwell.head.pose import Sighting, first_pose
+from sitwell.head.pose import Sighting, rough_pose
 
 # On renders the edge that is seen lies this far above the mesh's own point of the lid, in mm:
 # weights of 1, the turn toward that eye's side over 30 degrees, its square, and the chin over 15
@@ -26,12 +25,7 @@ _LEAST_SHARPNESS = 3.0
 
 def lid_marks(lids: Mapping[str, LidEdges], sighting: Sighting) -> tuple[Mark, ...]:
     """Marks of the lids seen sharply enough, in full-size pixels as ``lids`` are."""
-    pose = first_pose(
-        landmark_basis().mean_mm,
-        sighting.landmarks_px[USED_LANDMARKS],
-        sighting.focal.px,
-        sighting.centre_px,
-    )
+    pose = rough_pose(sighting)
     turn_deg, chin_deg, tilt_deg = pose.seen_deg
     px_per_mm = _iris_distance_px(sighting) / (MEAN_IPD_MM * np.cos(np.radians(turn_deg)))
     up = np.array([np.sin(np.radians(tilt_deg)), -np.cos(np.radians(tilt_deg))])

@@ -9,7 +9,7 @@ import numpy as np
 from sitwell.head.fit import Fit, FittedFrame, fit_head
 from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
-from sitwell.head.pose import Sighting
+from sitwell.head.pose import Sighting, rough_pose
 from sitwell.head.usable import BLINK, why_left_out
 
 MOST_TOGETHER = 4
@@ -58,6 +58,7 @@ def fit_sitter(
     left_out = why_left_out(
         [sighting.blendshapes for sighting in sightings],
         list(sharpness or [1.0] * len(sightings)),
+        [rough_pose(sighting).seen_deg[0] for sighting in sightings],
         [alone[i].strain for i in everyone] if many else None,
     )
     good = [index for index in everyone if left_out[index] is None]

@@ -18,7 +18,7 @@ _DRAWS, _SEED = 200, 1
 # (benchmarks/accuracy_read.py); lids that were measured in the picture have a spread of their own,
 # for one eye (mm) and for the ratio of both.
 _WIDENED, _WIDENED_LEAN = 1.2, 1.0
-LID_SPREAD_MM, LID_RATIO_SPREAD = 0.6, 0.07
+LID_SPREAD_MM, LID_RATIO_SPREAD = 0.6, 0.06
 
 
 def head_sizes(head: Head) -> dict[str, float]:

@@ -1,0 +1,33 @@
+"""A frame's spread grows with what it comes from, and beyond the turns that were learned."""
+
+import numpy as np
+from numpy.testing import assert_allclose
+
+from sitwell.base.rotations import rotation_from_pose
+from sitwell.head.pose import HeadPose
+from sitwell.head.spread import REAL_FACES, frame_spread
+
+
+def spread_at(turn, focal_share=0.0, size_share=0.0):
+    pose = HeadPose(rotation=rotation_from_pose(turn, 0, 0), place_mm=np.array([0, 0, -2000.0]))
+    covariance = np.diag([np.radians(1.0) ** 2] * 3 + [0.0, 0.0, 10.0**2])
+    slope = np.array([0.0, 0.0, 0.0, 0.0, 0.0, -2000.0])
+    return frame_spread(pose, covariance, slope, focal_share, size_share, np.ones(3))
+
+
+def test_a_degree_about_each_axis_is_a_degree_of_spread():
+    spread = spread_at(0)
+    angles = (spread.turn_deg, spread.chin_deg, spread.tilt_deg)
+    assert_allclose(angles, REAL_FACES, rtol=1e-3)
+    assert_allclose(spread.distance_mm, 10.0, rtol=1e-3)
+
+
+def test_an_unsure_lens_and_an_unsure_size_widen_the_distance():
+    # 3 % of 2000 mm is 60 mm; independent parts add by Pythagoras
+    assert_allclose(spread_at(0, focal_share=0.03).distance_mm, np.hypot(10, 60), rtol=1e-3)
+    assert_allclose(spread_at(0, size_share=0.03).distance_mm, np.hypot(10, 60), rtol=1e-3)
+
+
+def test_turned_beyond_the_learning_the_angles_are_less_sure():
+    assert_allclose(spread_at(44).turn_deg, spread_at(0).turn_deg, rtol=1e-2)
+    assert_allclose(spread_at(55).turn_deg, 2 * spread_at(44).turn_deg, rtol=2e-2)
