@@ -35,6 +35,14 @@ Focal = Annotated[
 Eyes = Annotated[
     float | None, typer.Option("--pupils-mm", help="The sitter's pupil distance, if measured.")
 ]
+Hidden = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--in-the-way",
+        help="What hides part of the face: glasses, hair-over-ears, hair-over-brows, hat, beard, "
+        "mask or hand; may be repeated.",
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 Out = Annotated[Path | None, typer.Option(help="Folder for the plan file and the sheets.")]
 
@@ -47,6 +55,7 @@ def read(
     face: Face = None,
     focal: Focal = None,
     pupils: Eyes = None,
+    hidden: Hidden = None,
     json: Json = False,
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
@@ -60,6 +69,7 @@ def read(
         face=face,
         focal_35_mm=focal,
         ipd_mm=pupils,
+        in_the_way=hidden or [],
     )
     show.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
@@ -86,6 +96,7 @@ def plan(
     face: Face = None,
     focal: Focal = None,
     pupils: Eyes = None,
+    hidden: Hidden = None,
     out: Out = None,
     label: Annotated[
         str, typer.Option("--sitter", help="A label for the sheet; any words you like.")
@@ -122,6 +133,7 @@ def plan(
         "face": face,
         "focal_35_mm": focal,
         "ipd_mm": pupils,
+        "in_the_way": hidden or [],
     }
     if scan is not None:
         sitter = flow.sitter_from_scan(read_scan(scan))

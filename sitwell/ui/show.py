@@ -31,7 +31,7 @@ def reading(read: Reading, *, as_json: bool) -> None:
         lengths = (
             f"{name.removesuffix('_mm').replace('_', ' ')} {value:.1f}"
             for name, value in content["head"].items()
-            if name.endswith("_mm")
+            if name.endswith("_mm") and value is not None
         )
         line("Head, mm: " + ", ".join(lengths))
     _notes(content["notes"])

@@ -122,6 +122,14 @@ def test_a_frame_without_a_face_gives_its_row_and_ends_with_the_reason(empty):
     assert one_sentence(result.stderr)
 
 
+def test_what_is_hidden_is_not_told(photograph):
+    result = sitwell("read", photograph, "--in-the-way", "hair-over-ears")
+    assert result.returncode == 0, result.stderr
+    assert "ear out" not in result.stdout
+    assert "nose length" in result.stdout
+    assert sitwell("read", photograph, "--in-the-way", "scarf").returncode == 2
+
+
 def test_glasses_that_are_worn_are_measured(photograph):
     result = sitwell("plan", photograph, "--glasses", "--json")
     assert result.returncode == 0, result.stderr
