@@ -2,12 +2,15 @@
 
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.ui import record_commands, say, set_commands
+
+if TYPE_CHECKING:
+    from sitwell.flow import Sitter
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -120,13 +123,10 @@ def plan(
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
     from sitwell import flow
     from sitwell.brief.wishes import parse_wish
-    from sitwell.scene.scan import read_scan
     from sitwell.ui import show
     from sitwell.ui.keeping import keep_plan
 
     flow.check_paper(paper)
-    if bool(photos) == bool(scan):
-        raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
     known: dict[str, Any] = {
         "marks": marks,
         "level": level,
@@ -135,10 +135,7 @@ def plan(
         "ipd_mm": pupils,
         "in_the_way": hidden or [],
     }
-    if scan is not None:
-        sitter = flow.sitter_from_scan(read_scan(scan))
-    else:
-        sitter = flow.sitter_of(flow.read(photos or [], **known))
+    sitter = _sitter(photos or [], scan, known)
     with say.progress(quiet=json) as progress:
         made = flow.plan(
             sitter.head,
@@ -169,6 +166,18 @@ def plan(
     if label:
         kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
         say.note(kept)
+
+
+def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Sitter":
+    """The sitter from their frames or a scan of their head, one of the two."""
+    from sitwell import flow
+    from sitwell.scene.scan import read_scan
+
+    if bool(photos) == bool(scan):
+        raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
+    if scan is not None:
+        return flow.sitter_from_scan(read_scan(scan))
+    return flow.sitter_of(flow.read(photos, **known))
 
 
 @app.command()
