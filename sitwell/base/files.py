@@ -1,6 +1,7 @@
-"""Writing our own files so that a reader sees the whole file or none of it."""
+"""Our own files: written so that a reader sees the whole file or none of it, and state kept."""
 
 import os
+import sqlite3
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -32,6 +33,20 @@ def make_atomically(path: Path, make: Callable[[Path], object]) -> Path:
     finally:
         temporary.unlink(missing_ok=True)
     return path
+
+
+def open_state(path: Path, schema: str) -> sqlite3.Connection:
+    """Our own SQLite file at ``path``, for its owner's eyes, with its tables in place.
+
+    Every statement is committed by itself, so that a crash loses at most the one under way.
+    Raises sqlite3.Error or OSError where it can't be used.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.touch(mode=0o600)
+    database = sqlite3.connect(path, isolation_level=None, timeout=10)
+    database.execute("PRAGMA journal_mode=WAL")
+    database.executescript(schema)
+    return database
 
 
 def _flush_to_disk(path: Path) -> None:

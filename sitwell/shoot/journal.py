@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sitwell.base.errors import ShootError
+from sitwell.base.files import open_state
 from sitwell.shoot.frames import Frame, stem_of
 
 _ENDS_BYTES = 1 << 16
@@ -79,11 +80,7 @@ class Journal:
     def __init__(self, path: Path, folder: Path) -> None:
         self._path, self._folder = path, folder
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.touch(mode=0o600)
-            self._database = sqlite3.connect(path, isolation_level=None, timeout=10)
-            self._database.execute("PRAGMA journal_mode=WAL")
-            self._database.executescript(_SCHEMA)
+            self._database = open_state(path, _SCHEMA)
         except (sqlite3.Error, OSError) as error:
             raise ShootError(
                 f"The journal {path} can't be used ({error}); move it away to begin a new one."

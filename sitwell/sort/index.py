@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import SortError
+from sitwell.base.files import open_state
 from sitwell.shoot.journal import Stamp
 from sitwell.shoot.sight import Sight
 
@@ -46,11 +47,7 @@ class Index:
     def __init__(self, path: Path, lens: str) -> None:
         self._path, self._lens = path, lens
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.touch(mode=0o600)
-            self._database = sqlite3.connect(path, isolation_level=None, timeout=10)
-            self._database.execute("PRAGMA journal_mode=WAL")
-            self._database.executescript(_SCHEMA)
+            self._database = open_state(path, _SCHEMA)
         except (sqlite3.Error, OSError) as error:
             raise SortError(
                 f"The index {path} can't be used ({error}); move it away to read the folder anew."
