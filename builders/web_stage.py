@@ -97,6 +97,19 @@ def _wait_for(url: str) -> None:
     raise TimeoutError(f"{url} did not open in 30 s; look at what the server printed.")
 
 
+def _search(page: Any) -> None:
+    """Ask for the search, and once more where nothing stirs, as a person would."""
+    from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
+
+    for _ in range(4):
+        page.click("button:has-text('Search the set-ups')")
+        try:
+            page.wait_for_selector(".progress progress, .card", timeout=10_000)
+            return
+        except PlaywrightTimeoutError:
+            print("The search did not begin; asking again.")
+
+
 def prepare_sitting(browser: Any, url: str, files: list[Path]) -> str:
     """Talk, read and plan, as a person would; gives the sitting's address."""
     page = browser.new_page(viewport={"width": 1366, "height": 900})
@@ -114,7 +127,7 @@ def prepare_sitting(browser: Any, url: str, files: list[Path]) -> str:
     page.set_input_files("input[type=file]", [str(file) for file in files])
     page.wait_for_selector("text=These frames are enough for a plan")
     page.click("text=On to the plan")
-    page.click("button:has-text('Search the set-ups')")
+    _search(page)
     page.wait_for_selector(".hand .curve-grid")
     page.close()
     return sitting

@@ -117,8 +117,9 @@ class House:
             return
         head, _ = known
 
+        self._being_made.add(key)
+
         async def make() -> None:
-            self._being_made.add(key)
             try:
                 model = await asyncio.to_thread(Model, head, glasses)
                 self._models[key] = head, glasses, model

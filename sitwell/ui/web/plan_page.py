@@ -52,7 +52,9 @@ class _Planner:
 
     def _state(self) -> object:
         house, sitting = self.desk.house, self.desk.sitting
-        return id(house.plan(sitting)), house.head(sitting), house.model(sitting)
+        plan = house.plan(sitting)
+        # Without a plan nothing shows the model, and a button drawn anew loses a touch under way.
+        return id(plan), house.head(sitting), house.model(sitting) if plan else None
 
     def _look(self) -> None:
         """Show how far the long work is, and draw the page anew when something has come."""
@@ -67,6 +69,8 @@ class _Planner:
         troubles = [job.trouble for job in jobs if job.trouble]
         self.trouble.set_text(troubles[-1] if troubles else "")
         self.trouble.set_visibility(bool(troubles))
+        if house.plan(sitting) is not None and house.head(sitting) is not None:
+            house.begin_looking(sitting)  # again, should setting the head up have failed
         if self._state() != self.drawn:
             self.whole.refresh()
 
