@@ -73,6 +73,18 @@ def test_a_real_photograph_goes_through_the_whole_job(photograph, tmp_path):
     assert all(path.stat().st_size > 1000 for path in files)
 
 
+def test_a_real_photograph_gives_the_pictures_the_sitters_own_skin(photograph):
+    _, why_plain = flow.own_skin(flow.sitter_of(flow.read([photograph])))
+    assert why_plain == ""
+
+
+def test_the_demo_gives_its_pictures_the_skin_of_all_frames(made):
+    sculpture, why_plain = flow.own_skin(flow.sitter_of(made.reading))
+    assert why_plain == ""
+    caption = sculpture.caption(made.plan.baseline)
+    assert all(frame.file in caption for frame in made.reading.frames)
+
+
 def test_the_real_sitter_looks_about_straight_into_the_lens(photograph):
     # Seen in the picture: the face is nearly square on. No measured truth is known.
     frame = flow.read([photograph]).frames[0]

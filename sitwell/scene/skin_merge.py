@@ -74,7 +74,7 @@ def skin_from_frames(reading: Reading) -> Skin:
     held = [
         part
         for frame in reading.frames
-        if frame.fitted is not None and _gave(frame, head)
+        if frame.fitted is not None and _gave(frame, reading)
         for part in [hold(frame, frame.fitted, openness)]
         if part is not None
     ]
@@ -107,9 +107,12 @@ def skin_from_frames(reading: Reading) -> Skin:
     )
 
 
-def _gave(frame: FrameReading, head: Head) -> bool:
-    """Whether the frame was fitted together with the head, not alone or for someone else."""
-    return frame.fitted is not None and np.allclose(frame.fitted.shape, head.shape, atol=1e-4)
+def _gave(frame: FrameReading, reading: Reading) -> bool:
+    """Whether the frame was fitted together with the head, not alone or for someone else.
+
+    Shapes can't tell: the head is given the sitter's usual lids after the fit.
+    """
+    return reading.fit is not None and any(frame.fitted is part for part in reading.fit.frames)
 
 
 def grid_of(head: Head) -> Grid:
