@@ -40,13 +40,14 @@ class _Sweep:
 
 
 def find_conflicts(
-    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup
+    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup, name: str
 ) -> tuple[Conflict, ...]:
-    """The strongest pull of each colliding pair around one set-up, the strongest first."""
+    """The strongest pull of each colliding pair around the set-up so named, strongest first."""
     pulls: dict[tuple[str, str], tuple[float, Conflict]] = {}
     now = guards.violations(stage.look(setup))
     for sweep in _sweeps(stage, benefit, guards, option, setup):
-        found = [*_between_wishes(benefit, sweep), *_with_guards(benefit, guards, sweep, now)]
+        found = [*_between_wishes(benefit, sweep, name)]
+        found += _with_guards(benefit, guards, sweep, now, name)
         for strength, conflict in found:
             pair = (conflict.first, conflict.second)
             if pair not in pulls or strength > pulls[pair][0]:
@@ -76,7 +77,9 @@ def _sweeps(
         )
 
 
-def _between_wishes(benefit: Benefit, sweep: _Sweep) -> Iterator[tuple[float, Conflict]]:
+def _between_wishes(
+    benefit: Benefit, sweep: _Sweep, set_up: str
+) -> Iterator[tuple[float, Conflict]]:
     slopes = sweep.slopes()
     for one, other in combinations(range(slopes.size), 2):
         strength = float(min(abs(slopes[one]), abs(slopes[other])))
@@ -88,6 +91,7 @@ def _between_wishes(benefit: Benefit, sweep: _Sweep) -> Iterator[tuple[float, Co
             _conflict(
                 say.CONFLICT_WISHES,
                 sweep,
+                set_up,
                 first,
                 second,
                 rising=slopes[one] > 0,
@@ -97,7 +101,7 @@ def _between_wishes(benefit: Benefit, sweep: _Sweep) -> Iterator[tuple[float, Co
 
 
 def _with_guards(
-    benefit: Benefit, guards: Guards, sweep: _Sweep, now: Vector
+    benefit: Benefit, guards: Guards, sweep: _Sweep, now: Vector, set_up: str
 ) -> Iterator[tuple[float, Conflict]]:
     for wish, slope in enumerate(sweep.slopes()):
         if abs(slope) < LEAST_SLOPE:
@@ -110,6 +114,7 @@ def _with_guards(
                     _conflict(
                         say.CONFLICT_GUARD,
                         sweep,
+                        set_up,
                         benefit.wishes[wish].feature,
                         guard.name,
                         rising=slope > 0,
@@ -121,6 +126,7 @@ def _with_guards(
 def _conflict(
     pattern: str,
     sweep: _Sweep,
+    set_up: str,
     first: str,
     second: str,
     *,
@@ -139,6 +145,7 @@ def _conflict(
             first=say.FEATURE_WORDS[first],
             second=second_words,
             guard=guard,
+            set_up=set_up,
             stays=stays_words(name, sweep.value),
         ),
     )

@@ -71,9 +71,14 @@ def make_plan(
     found = search.find()
     planned = [_explain(search, name, found[name]) for name in STRENGTHS if name in found]
     search.tell(0.95, "conflicts")
-    middle = found[planned[len(planned) // 2].name]
+    middle = planned[len(planned) // 2]
     conflicts = find_conflicts(
-        stage, search.benefit, search.guards, middle.option, search.setup(middle)
+        stage,
+        search.benefit,
+        search.guards,
+        found[middle.name].option,
+        middle.setup,
+        middle.name,
     )
     search.tell(1.0, "done")
     return Plan(

@@ -71,8 +71,8 @@ REASON_BALANCE = "{Move} gives up a little on {feature} and makes room for the o
 REASON_LIGHT = "{Move} gives up a little on {feature} for light that draws the face well."
 REASON_LOOK = "{Move} shapes the light and the pose; no wish hangs on it."
 
-CONFLICT_WISHES = "{way} serves {first} and works against {second}; {stays}."
-CONFLICT_GUARD = "{way} serves {first}, but soon {guard}; {stays}."
+CONFLICT_WISHES = "{way} serves {first} and works against {second}; in the {set_up} set-up {stays}."
+CONFLICT_GUARD = "{way} serves {first}, but soon {guard}; in the {set_up} set-up {stays}."
 
 NOTE_NO_WISH = (
     "No wish was given, so nothing is played down or brought out: pleasant, plain set-ups."

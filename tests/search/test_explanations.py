@@ -98,12 +98,13 @@ def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
     evaluator = stand_in()
     made = plan(*WISHES, evaluator=evaluator, evaluations=500)
     assert made.conflicts
+    named = made.setups[len(made.setups) // 2]
+    middle = named.setup
     for conflict in made.conflicts:
         assert conflict.move in MOVE_BY_NAME
-        assert conflict.sentence.endswith(".")
-        assert " stays " in conflict.sentence
+        stays = stays_words(conflict.move, getattr(middle, conflict.move))
+        assert conflict.sentence.endswith(f"in the {named.name} set-up {stays}.")
         assert conflict.first in WISHES
-    middle = made.setups[len(made.setups) // 2].setup
     nostrils = [c for c in made.conflicts if c.second == "nostrils"]
     for conflict in nostrils:
         move = MOVE_BY_NAME[conflict.move]
