@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError, PhotoError, UsageError
 from sitwell.brief.comfort import comfort_for
@@ -27,7 +26,6 @@ from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin_merge import skin_from_frames
-from sitwell.scene.view import Observer
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
@@ -41,7 +39,7 @@ Progress = Callable[[float, str], None]
 PICTURE_PX = (960, 1200)
 CUT = "Look at the edges of the frame: {cut}."
 
-__all__ = ["check_paper", "picture", "plan", "read", "sitter_of", "write_plan"]
+__all__ = ["check_paper", "plan", "read", "sitter_of", "write_plan"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +140,7 @@ def write_plan(
     for planned in printed.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
         light = key_light(gear, place, planned.setup.key_size_mm)
+        more = _exposure(planned.setup, light, gear)
         for moves_only in (False, True) if discreet else (False,):
             name = f"{planned.name}-moves-only" if moves_only else planned.name
             files += [
@@ -155,7 +154,7 @@ def write_plan(
                     discreet=moves_only,
                     sitter=label,
                     light=light.kind(),
-                    more=_exposure(planned.setup, light, gear),
+                    more=more,
                 )
                 for suffix in (".pdf", ".png")
             ]
@@ -180,19 +179,13 @@ def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
         return Sculpture(sitter.head), f"The pictures show a plain head: {problem}"
 
 
-def picture(head: Head, setup: Setup, width_px: int, height_px: int) -> NDArray[np.uint8]:
-    """The head as the camera will see it in a set-up, (H, W, 3)."""
-    return Sculpture(head).render(setup, width_px, height_px)
-
-
 def _captioned(made: Plan, head: Head, sculpture: Sculpture, note: str) -> Plan:
     """The plan with what its pictures show, cut and mirror among each set-up's notes."""
-    observer = Observer(head)
     worn = any(wears_glasses(planned) for planned in made.setups)
 
     def noted(planned: PlannedSetup) -> PlannedSetup:
         setup = planned.setup
-        cut = "; ".join(crop_faults(observer.look(setup)))
+        cut = "; ".join(crop_faults(sculpture.look(setup)))
         said = (
             note or sculpture.caption(setup),
             CUT.format(cut=cut) if cut else "",

@@ -102,7 +102,6 @@ class Anatomy:
     cheek_edges: Ints
     ridge_edges: Ints
     cheek_arcs: tuple[Slice, Slice]
-    cheekbone_z_mm: float
     face_height_mm: float
     lit_triangles: Ints
     shadow_catchers: Ints
@@ -149,7 +148,6 @@ def study(head: Head) -> Anatomy:
             _cheek_arc(paint, cheekbones[0], 1.0),
             _cheek_arc(paint, cheekbones[1], -1.0),
         ),
-        cheekbone_z_mm=cheekbone_z,
         face_height_mm=float(head.point("hairline")[1] - head.point("chin")[1]),
         lit_triangles=paint.triangles_of(frozenset(Region) - UNLIT),
         shadow_catchers=paint.triangles_of(SHADOW_CATCHERS),

@@ -110,6 +110,10 @@ class Sculpture:
         window = _window(view, width_px, height_px)
         return self._draw(view, window, width_px, height_px, plain=plain)
 
+    def look(self, setup: Setup) -> View:
+        """The head posed before the set-up's camera, as the pictures show it."""
+        return self._observer.look(setup)
+
     def photograph(self, setup: Setup, height_px: int) -> "Photograph":
         """The whole upright frame as the set-up's sensor would record it, aimed at the head.
 

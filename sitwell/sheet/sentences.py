@@ -145,7 +145,6 @@ BACKGROUND_AWAY = mark("Take the background back {length}.")
 BACKGROUND_NEARER = mark("Bring the background in {length}.")
 
 # Headings and captions of the page.
-SET_SHEET = mark("set sheet")
 SET_UP_NUMBER = mark("Set-up {number}")
 SET_UP = mark("Set-up")
 NAMED_SET_UP = mark("{name} set-up")

@@ -17,7 +17,6 @@ DOMAIN = "pages"
 LOCALE = Path(__file__).resolve().parent.parent / "locale"
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 UNITS = ("metric", "imperial")
-TONES = ("system", "day", "dark")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
