@@ -13,10 +13,17 @@ from typing import Any, cast
 
 import sqlalchemy as sa
 from sqlalchemy import Connection, Engine, event
-from sqlalchemy.exc import ArgumentError, IntegrityError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import (
+    ArgumentError,
+    IntegrityError,
+    InterfaceError,
+    OperationalError,
+    SQLAlchemyError,
+)
 
 from sitwell.base.errors import StoreError
 from sitwell.store.places import touch_privately
+from sitwell.store.server import connect_server, reason, server_state
 
 BUSY_TIMEOUT_S = 10.0
 _BEGIN = "sitwell_begin"  # how this connection's transaction starts
@@ -28,6 +35,10 @@ _PRAGMAS = (
 )
 # Any fixed number serves, as long as no other program locks the same one in this database.
 _POSTGRES_WRITER_LOCK = 0x5117E11
+# PostgreSQL's codes (its manual, appendix A): lock not available, serialization, deadlock; and
+# the classes of what keeps us from the database at all.
+_BUSY = ("55P03", "40001", "40P01")
+_UNREACHED = ("08", "28", "3D", "53", "57")
 
 
 def connect_file(path: Path, *, wal: bool = True) -> Engine:
@@ -68,12 +79,7 @@ def connect_url(url: str) -> Engine:
         raise StoreError(
             f"Records can't be kept in a '{kind}' database; use a file, or a PostgreSQL address."
         )
-    try:
-        return sa.create_engine(parsed.set(drivername="postgresql+psycopg"), hide_parameters=True)
-    except ImportError as error:
-        raise StoreError(
-            "The PostgreSQL driver is not installed; pip install sitwell[postgres]."
-        ) from error
+    return connect_server(parsed)
 
 
 @contextmanager
@@ -151,25 +157,20 @@ def copy_file(source: Path, target: Path, *, wal: bool = False) -> None:
 def _plain_errors() -> Iterator[None]:
     try:
         yield
-    except IntegrityError as error:
-        raise StoreError(
+    except SQLAlchemyError as error:
+        raise StoreError(_sentence(error)) from error
+
+
+def _sentence(error: SQLAlchemyError) -> str:
+    """What an error of the database means to whoever uses the records."""
+    state, why = server_state(error), reason(error)
+    if isinstance(error, IntegrityError) or state.startswith("23"):
+        return (
             "This record does not fit the others: what it belongs to is not there, or its name or "
             "number is taken; load it again and retry."
-        ) from error
-    except OperationalError as error:
-        if "locked" in str(error.orig):
-            raise StoreError(
-                "The records are busy in another window; wait a moment and try again."
-            ) from error
-        raise StoreError(
-            f"The records can't be used ({_first_line(error)}); check the disk or the server."
-        ) from error
-    except SQLAlchemyError as error:
-        raise StoreError(
-            f"The records can't be read ({_first_line(error)}); use a backup, or another folder."
-        ) from error
-
-
-def _first_line(error: SQLAlchemyError) -> str:
-    reason = getattr(error, "orig", None) or error
-    return str(reason).strip().split("\n")[0].rstrip(".")
+        )
+    if state in _BUSY or (isinstance(error, OperationalError) and "locked" in why):
+        return "The records are busy in another window; wait a moment and try again."
+    if isinstance(error, OperationalError | InterfaceError) or state.startswith(_UNREACHED):
+        return f"The records can't be used ({why}); check the disk or the server."
+    return f"The records can't be read ({why}); use a backup, or another folder."

@@ -190,12 +190,19 @@ def test_an_sqlite_address_is_a_file(tmp_path):
 
 
 def test_a_server_that_is_not_there_is_one_sentence(tmp_path):
-    pytest.importorskip("psycopg", reason="the PostgreSQL driver is not installed")
+    pytest.importorskip("pg8000", reason="the PostgreSQL driver is not installed")
     with pytest.raises(StoreError, match=r"can't be used .*; check the disk or the server"):
         open_records(tmp_path, url="postgresql://nobody@127.0.0.1:1/none")
 
 
 def test_a_missing_driver_is_one_sentence(monkeypatch):
-    monkeypatch.setitem(sys.modules, "psycopg", None)
+    monkeypatch.setitem(sys.modules, "pg8000", None)
     with pytest.raises(StoreError, match=r"driver is not installed; pip install sitwell\[postgres"):
         connect_url("postgresql://nobody@127.0.0.1/none")
+
+
+@pytest.mark.parametrize("asked", ["sslmode=maybe", "target=primary"])
+def test_what_an_address_asks_for_in_vain_is_said(asked):
+    named = asked.partition("=")[2] if asked.startswith("sslmode") else "target"
+    with pytest.raises(StoreError, match=f"asks for '{named}', which is not known; after the"):
+        connect_url(f"postgresql://nobody@127.0.0.1/none?{asked}")

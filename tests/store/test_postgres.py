@@ -1,8 +1,16 @@
-"""The same records on a PostgreSQL server, where SITWELL_TEST_POSTGRES names an empty database."""
+"""The same records on a PostgreSQL server: one that is started here, where its programs are.
+
+SITWELL_TEST_POSTGRES may name an empty database instead; its tables are dropped.
+"""
 
 import dataclasses
 import os
+import shutil
+import socket
+import subprocess
+import tempfile
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -10,7 +18,7 @@ import sqlalchemy as sa
 from sitwell.base.errors import ConsentError, StoreError
 from sitwell.store import kept
 from sitwell.store.backups import back_up
-from sitwell.store.database import connect_url
+from sitwell.store.database import connect_url, writing
 from sitwell.store.erase import forget, withdraw
 from sitwell.store.opening import open_records
 from sitwell.store.restore import restore
@@ -18,20 +26,61 @@ from sitwell.store.schema import TABLES, query_table
 from sitwell.store.sealing import set_passphrase
 from sitwell.store.transfer import export_sitting, import_sitting
 
-URL = os.environ.get("SITWELL_TEST_POSTGRES", "")
-pytestmark = pytest.mark.skipif(
-    not URL, reason="SITWELL_TEST_POSTGRES names no PostgreSQL database to test in"
-)
+GIVEN = os.environ.get("SITWELL_TEST_POSTGRES", "")
+
+
+def program(name):
+    """Where a program of the server lies; Debian keeps them off the path."""
+    beside = sorted(map(str, Path("/usr/lib/postgresql").glob(f"*/bin/{name}")))
+    return shutil.which(name) or (beside[-1] if beside else "")
+
+
+def as_its_user(*command):
+    # The server refuses to run as root; Debian's package brings a user for it.
+    who = {"user": "postgres", "group": "postgres"} if os.geteuid() == 0 else {}
+    done = subprocess.run(
+        list(map(str, command)), cwd="/", stdout=subprocess.DEVNULL, timeout=60, check=False, **who
+    )
+    assert done.returncode == 0, command
+
+
+@pytest.fixture(scope="module")
+def server():
+    """The address of an empty database, on a server of its own that goes when the tests end."""
+    if GIVEN:
+        yield GIVEN
+        return
+    if not program("initdb"):
+        pytest.skip("PostgreSQL is not installed, and SITWELL_TEST_POSTGRES names no database")
+    pytest.importorskip("pg8000", reason="the PostgreSQL driver is not installed")
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    place = Path(tempfile.mkdtemp(prefix="sitwell-postgres-"))
+    try:
+        if os.geteuid() == 0:
+            shutil.chown(place, "postgres", "postgres")
+        data = place / "data"
+        as_its_user(program("initdb"), "-D", data, "-U", "sitwell", "--no-sync")
+        control = (program("pg_ctl"), "-D", data, "-w", "-l", place / "log")
+        options = f"-p {port} -k {place} -c listen_addresses=127.0.0.1 -c fsync=off"
+        as_its_user(*control, "-o", options, "start")
+        try:
+            yield f"postgresql://sitwell@127.0.0.1:{port}/postgres"
+        finally:
+            as_its_user(*control, "-m", "immediate", "stop")
+    finally:
+        shutil.rmtree(place)
 
 
 @pytest.fixture
-def url():
-    engine = connect_url(URL)
+def url(server):
+    engine = connect_url(server)
     with engine.begin() as connection:
         for name in sa.inspect(connection).get_table_names():
             connection.execute(sa.text(f"drop table {name} cascade"))
     engine.dispose()
-    return URL
+    return server
 
 
 @pytest.fixture
@@ -113,3 +162,22 @@ def test_several_may_open_new_records_and_write_at_once(tmp_path, url):
         refusals = [sentence for each in pool.map(add, range(4)) for sentence in each]
     assert len(refusals) == 30
     assert all("is taken in the sitters" in sentence for sentence in refusals)
+
+
+def test_what_the_server_refuses_is_said_in_one_sentence(tmp_path, url):
+    nobody = sa.make_url(url).set(username="nobody").render_as_string(hide_password=False)
+    with pytest.raises(StoreError, match=r'can\'t be used \(role "nobody" .*check the disk or the'):
+        open_records(tmp_path / "a", url=nobody)
+    nowhere = sa.make_url(url).set(database="none").render_as_string(hide_password=False)
+    with pytest.raises(StoreError, match=r'can\'t be used \(database "none" does not exist\)'):
+        open_records(tmp_path / "b", url=nowhere)
+    with pytest.raises(StoreError, match=r"can't be used \(Server refuses SSL\)"):
+        open_records(tmp_path / "c", url=f"{url}?sslmode=require")
+
+
+def test_no_refusal_carries_a_sitters_values(records, fill):
+    filled = fill(records)
+    with pytest.raises(StoreError) as refused, writing(records.engine) as connection:
+        connection.execute(sa.text("insert into sitters (id) values ('Zwiebelturm')"))
+    assert "Zwiebelturm" not in str(refused.value)
+    assert records.sitters() == (filled.sitter,)
