@@ -19,6 +19,7 @@ from sitwell.scene import (
     glasses_measures,
     light_measures,
     nose_measures,
+    rim_measures,
     shape_measures,
 )
 from sitwell.scene.definitions import Measure
@@ -40,6 +41,7 @@ MEASURES: tuple[Measure, ...] = (
     *light_measures.MEASURES,
     *glasses_measures.MEASURES,
     *crop_measures.MEASURES,
+    *rim_measures.MEASURES,
 )
 NAMES = tuple(row.name for row in MEASURES)
 INDEX: Mapping[str, int] = {name: index for index, name in enumerate(NAMES)}
@@ -73,6 +75,7 @@ class Evaluator:
         self._glasses = glasses
         self._observer = Observer(head)
         self._lighting = Lighting(self._observer.anatomy)
+        self._shoulders = rim_measures.Shoulders(head)
         front = self._observer.look(Setup())
         self._frontal_ear = front.area(Region.EAR_OWN_LEFT), front.area(Region.EAR_OWN_RIGHT)
         self._left, self._right = np.empty(ROWS), np.empty(ROWS)
@@ -96,6 +99,7 @@ class Evaluator:
                 *light_measures.light_measures(view, lit, (ears[2], ears[3])),
                 *glasses_measures.glare_measures(view, self._glasses),
                 *crop_measures.crop_measures(view),
+                *rim_measures.rim_measures(view, lit, self._shoulders),
             )
         )
 

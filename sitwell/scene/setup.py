@@ -26,7 +26,26 @@ FRAMINGS = (
 CROPS = ("whole-head", "into-forehead")
 ASPECTS = ("2:3", "3:4", "4:5", "1:1", "5:7", "16:9")
 GAZES = ("lens", "ahead")
-_CHOICES = {"framing": FRAMINGS, "crop": CROPS, "aspect": ASPECTS, "gaze": GAZES}
+SWITCHES = ("off", "on")
+_CHOICES = {
+    "framing": FRAMINGS,
+    "crop": CROPS,
+    "aspect": ASPECTS,
+    "gaze": GAZES,
+    "rim": SWITCHES,
+    "background_light": SWITCHES,
+}
+_LENGTHS = (
+    "distance_mm",
+    "focal_mm",
+    "f_number",
+    "key_distance_mm",
+    "key_size_mm",
+    "rim_distance_mm",
+    "rim_size_mm",
+    "background_light_distance_mm",
+)
+LEAST_RIM_DEG = 100.0  # nearer to the front a light models the face: a second key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +56,11 @@ class Setup:
     ``fill_ratio`` is additive: key plus fill on the lit side over fill alone on the shade side.
     ``background_stops`` is the background's luminance against the lit cheek, 0 = as bright.
     ``gaze`` "lens" has the eyes look into the lens as far as eyes go, "ahead" leaves them.
+
+    ``rim`` "on" has a light behind the sitter at ``rim_azimuth_deg``, counted as the key's and
+    beyond 100 to either side. ``rim_stops`` is what it alone gives skin that faces it squarely at
+    the eyes, against the lit cheek, 0 = as bright. ``background_light`` "on" has a lamp, so far
+    from the background, give what the key's spill lacks there; it lights nothing else.
     """
 
     turn_deg: float = 0.0
@@ -60,10 +84,18 @@ class Setup:
     crop: str = "whole-head"
     aspect: str = "4:5"
     gaze: str = "lens"
+    rim: str = "off"
+    rim_azimuth_deg: float = 140.0
+    rim_elevation_deg: float = 35.0
+    rim_distance_mm: float = 1500.0
+    rim_size_mm: float = 300.0
+    rim_stops: float = 0.0
+    background_light: str = "off"
+    background_light_distance_mm: float = 1000.0
 
     def __post_init__(self) -> None:
         """Refuse a set-up that can't stand in the studio."""
-        for name in ("distance_mm", "focal_mm", "f_number", "key_distance_mm", "key_size_mm"):
+        for name in _LENGTHS:
             if not getattr(self, name) > 0:
                 raise SetupError(f"{name} is {getattr(self, name):g}; give a value above zero.")
         if abs(self.camera_height_mm) >= self.distance_mm:
@@ -75,6 +107,11 @@ class Setup:
             raise SetupError(
                 f"fill_ratio is {self.fill_ratio:g}; it counts key plus fill against fill, "
                 "so give 1 (no shade) or more."
+            )
+        if not LEAST_RIM_DEG <= abs(self.rim_azimuth_deg) <= 180.0:
+            raise SetupError(
+                f"rim_azimuth_deg is {self.rim_azimuth_deg:g}; a rim light stands behind the "
+                "sitter, so give 100 to 180 for camera right or -180 to -100 for camera left."
             )
         for name, allowed in _CHOICES.items():
             if getattr(self, name) not in allowed:

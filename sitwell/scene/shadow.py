@@ -182,7 +182,7 @@ class ShadowTable:
     ) -> None:
         """Lower the shares of a part's receivers to what its casters let through."""
         self._draw(vertices, place, part, pixel_mm)
-        _lower(
+        lower(
             part.receivers,
             middles - place,
             cosines,
@@ -270,7 +270,7 @@ def to_map(
 
 
 @njit(cache=True, nogil=True)
-def _lower(
+def lower(
     receivers: Ints,
     middles: Floats,
     cosines: Floats,
@@ -280,6 +280,7 @@ def _lower(
     most_gap: float,
     shares: Shares,
 ) -> None:
+    """Lower ``shares`` (T,) of the receivers, middles in a map's axes, to what its casters pass."""
     # nine samples of the map around each middle, each passing softly over the allowed gap, which
     # grows with the slope of the surface against the light
     height, width = nearest.shape

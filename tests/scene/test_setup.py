@@ -1,3 +1,5 @@
+import math
+
 import pytest
 from numpy.testing import assert_allclose
 
@@ -18,7 +20,17 @@ def test_a_lower_lens_sees_a_raised_chin():
 
 
 @pytest.mark.parametrize(
-    "name", ["distance_mm", "focal_mm", "f_number", "key_distance_mm", "key_size_mm"]
+    "name",
+    [
+        "distance_mm",
+        "focal_mm",
+        "f_number",
+        "key_distance_mm",
+        "key_size_mm",
+        "rim_distance_mm",
+        "rim_size_mm",
+        "background_light_distance_mm",
+    ],
 )
 def test_a_length_of_nothing_is_refused(name):
     with pytest.raises(SetupError, match=f"{name} is 0; give a value above zero"):
@@ -42,11 +54,19 @@ def test_more_fill_than_light_is_refused():
         ("crop", "half", "into-forehead"),
         ("aspect", "4:7", "4:5"),
         ("gaze", "left", "ahead"),
+        ("rim", "yes", "on"),
+        ("background_light", "maybe", "off"),
     ],
 )
 def test_an_unknown_word_is_refused_with_the_known_ones(name, bad, good):
     with pytest.raises(SetupError, match=f"The {name} '{bad}' is not known.*{good}"):
         Setup(**{name: bad})
+
+
+@pytest.mark.parametrize("azimuth_deg", [0, 99, -60, 181, math.nan])
+def test_a_rim_light_in_front_is_refused(azimuth_deg):
+    with pytest.raises(SetupError, match=r"rim_azimuth_deg is .*; a rim light stands behind"):
+        Setup(rim_azimuth_deg=azimuth_deg)
 
 
 def test_as_dict_carries_the_seen_pose_beside_the_quantities():
