@@ -1,7 +1,7 @@
-"""Bring the catalogues of the pages up to date: collect texts, merge them, compile them.
+"""Bring the catalogues up to date: collect every sentence, merge, compile.
 
-Texts are those given to ``t``, ``tn`` and ``mark`` in the pages, and the fixed names that the
-pages show from other folders. Needs Babel: ``python builders/web_words.py``.
+Sentences are those given to ``mark``, ``tr``, ``ntr`` and, in the pages, ``t`` and ``tn``. Needs
+Babel: ``python -m builders.web_words``. What is not translated yet is listed at the end.
 """
 
 from pathlib import Path
@@ -11,66 +11,67 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from sitwell.brief.kit import APS_C, FOUR_THIRDS, FULL_FRAME
-from sitwell.brief.wishes import FEATURES
-from sitwell.scene.measures import NAMES as MEASURES
-from sitwell.search.guards import make_guards
-from sitwell.search.sentences import STAGES
-from sitwell.sheet.names import measure_name, wish_name
-from sitwell.sheet.page import NOTICE
+from sitwell.base.words import DOMAIN, LOCALE
 
-ROOT = Path(__file__).resolve().parent.parent
-PAGES = ROOT / "sitwell" / "ui" / "web"
-LOCALE = ROOT / "sitwell" / "ui" / "locale"
-KEYWORDS = {"t": None, "mark": None, "tn": (1, 2)}
+PACKAGE = Path(__file__).resolve().parent.parent / "sitwell"
+# ``mark`` of one argument: the records seal with another.
+KEYWORDS = {"mark": {1: None}, "tr": None, "t": None, "ntr": (1, 2), "tn": (1, 2)}
+COMMENT = """\
+# What Sitwell says, in {language}. Made by builders/web_words.py out of the sentences in the code;
+# edit the msgstr lines here and run it again.
+#"""
 
 
 def main() -> None:
     """Update every catalogue under ``LOCALE``."""
     template = collected()
-    for path in sorted(LOCALE.glob("*/LC_MESSAGES/pages.po")):
-        with path.open("rb") as stream:
-            catalogue = read_po(stream, locale=path.parent.parent.name)
-        catalogue.update(template, no_fuzzy_matching=True)
-        catalogue.obsolete.clear()
+    for path in catalogues():
+        language = path.parent.parent.name
+        catalogue = updated(path, template)
         with path.open("wb") as stream:
-            write_po(stream, catalogue, width=100, omit_header=False, sort_output=True)
+            write_po(stream, catalogue, width=100, sort_output=True)
         with path.with_suffix(".mo").open("wb") as stream:
             write_mo(stream, catalogue)
         missing = [message.id for message in catalogue if message.id and not message.string]
-        print(f"{path.parent.parent.name}: {len(catalogue)} texts, {len(missing)} not translated")
+        print(f"{language}: {len(catalogue)} sentences, {len(missing)} not translated")
         for text in missing:
             print(f"  {text!r}")
 
 
+def catalogues() -> list[Path]:
+    """The catalogue of each language."""
+    return sorted(LOCALE.glob(f"*/LC_MESSAGES/{DOMAIN}.po"))
+
+
 def collected() -> Catalog:
-    """Every text that a page may speak."""
-    template = Catalog(project="sitwell")
-    for _, _, text, _, _ in extract_from_dir(PAGES, keywords=KEYWORDS):
-        template.add(text)
-    for text in shown_names():
+    """Every sentence in the code, without a translation."""
+    template = Catalog(project=DOMAIN)
+    for _, _, text, _, _ in extract_from_dir(PACKAGE, keywords=KEYWORDS):
         template.add(text)
     return template
 
 
-def shown_names() -> set[str]:
-    """Fixed words of the sheet and the search that the pages show."""
-    guards = {guard.name for guard in make_guards(_Anything())}
-    return (
-        {measure_name(measure).removesuffix(",") for measure in MEASURES}
-        | {wish_name(wish) for wish in FEATURES}
-        | {text for _, text in NOTICE}
-        | set(STAGES.values())
-        | guards
-        | {camera.name for camera in (FULL_FRAME, APS_C, FOUR_THIRDS)}
+def updated(path: Path, template: Catalog) -> Catalog:
+    """A catalogue with the sentences of ``template`` and the translations that it has for them."""
+    with path.open("rb") as stream:
+        known = read_po(stream, locale=path.parent.parent.name)
+    catalogue = Catalog(
+        locale=known.locale,
+        project=DOMAIN,
+        version="1",
+        header_comment=COMMENT.format(language=known.locale.english_name),
+        creation_date=known.creation_date,
+        revision_date=known.creation_date,
+        msgid_bugs_address="the project",
+        last_translator="the project",
+        language_team="the project",
+        fuzzy=False,
     )
-
-
-class _Anything(dict[str, float]):
-    """A baseline that knows every measure."""
-
-    def __missing__(self, key: str) -> float:
-        return 1.0
+    for message in template:
+        if message.id:
+            old = known.get(message.id if isinstance(message.id, str) else message.id[0])
+            catalogue.add(message.id, old.string if old else None)
+    return catalogue
 
 
 if __name__ == "__main__":

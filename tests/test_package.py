@@ -110,7 +110,7 @@ def test_the_wheel_holds_every_file_of_the_package_and_nothing_else(names):
         "head/data/landmark_bias.npz",
         "sheet/page.typ",
         "sort/proof.typ",
-        "ui/locale/de/LC_MESSAGES/pages.mo",
+        "base/locale/de/LC_MESSAGES/sitwell.mo",
         "ui/web/look/look.css",
         "ui/web/look/fonts/alegreya-OFL.txt",
     ):

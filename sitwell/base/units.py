@@ -2,6 +2,10 @@
 
 import math
 
+from sitwell.base.words import mark, number, tr
+
+DISTANCE = mark("{metres} m ({feet} ft {inches} in)")
+LENGTH = mark("{centimetres} cm ({inches} in)")
 MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
 
@@ -27,20 +31,23 @@ def ratio_from_stops(stops: float) -> float:
 
 
 def distance_words(length_mm: float) -> str:
-    """A distance for paper and screen, in metres and feet: ``1.80 m (5 ft 11 in)``."""
+    """A distance for paper and screen, in metres and feet: ``1.80 m (5 ft 11 in)``.
+
+    Where a language's readers measure in metres alone, its catalogue leaves the feet out.
+    """
     inches = round(abs(length_mm) / MM_PER_INCH)
-    return f"{metres_from_mm(length_mm):.2f} m ({inches // 12} ft {inches % 12} in)"
+    metres = number(metres_from_mm(length_mm), 2, whole=True)
+    return tr(DISTANCE, metres=metres, feet=inches // 12, inches=inches % 12)
 
 
 def length_words(length_mm: float) -> str:
     """A length for paper: in cm and inches below a metre, in metres and feet from there."""
     if abs(length_mm) >= 1000:
         return distance_words(abs(length_mm))
-    return f"{abs(length_mm) / 10:.0f} cm ({abs(length_mm) / MM_PER_INCH:.0f} in)"
+    centimetres, inches = number(abs(length_mm) / 10, 0), number(abs(length_mm) / MM_PER_INCH, 0)
+    return tr(LENGTH, centimetres=centimetres, inches=inches)
 
 
 def plain_number(value: float, digits: int = 1) -> str:
     """A number without idle zeros, and never minus zero: 3, 2.8, 0."""
-    text = f"{value:.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
+    return number(value, digits)

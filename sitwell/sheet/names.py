@@ -4,6 +4,7 @@ import math
 import re
 
 from sitwell.base.units import length_words, plain_number
+from sitwell.base.words import Said, retold
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
 from sitwell.scene.measures import MEASURES as ALL_MEASURES
 from sitwell.sheet import sentences as s
@@ -84,10 +85,22 @@ MEASURES = {
     "eye_line_share": mark("eye line in the frame"),
     "head_room_share": mark("air above the head"),
     "crop_clearance": mark("clearance of the crop"),
+    "blur_near_eye": mark("blur at the near eye"),
+    "blur_far_eye": mark("blur at the far eye"),
+    "blur_nose_tip": mark("blur at the nose’s tip"),
+    "blur_ear": mark("blur at the ear"),
+    "light_forehead": mark("light on the forehead"),
+    "light_nose_ridge": mark("light on the ridge of the nose"),
+    "light_nose_side": mark("light on the side of the nose"),
+    "light_cheek": mark("light on the cheek"),
+    "light_ear": mark("light on the ear"),
+    "light_eye": mark("light on the eye"),
+    "light_chin": mark("light on the chin"),
+    "light_under_chin": mark("light under the chin"),
 }
 WITH_OWN_SIDE = {
-    "_own_left": mark("{name}, own left,"),
-    "_own_right": mark("{name}, own right,"),
+    "_own_left": mark("{name}, own left"),
+    "_own_right": mark("{name}, own right"),
 }
 DIRECTIONS = {
     "turn_deg": s.OWN_SIDES,
@@ -136,12 +149,14 @@ def measure_name(measure: str) -> str:
     for suffix, text in WITH_OWN_SIDE.items():
         if bare.endswith(suffix):
             return say(text, name=measure_name(bare.removesuffix(suffix)))
-    return _spelt_out(bare)
+    return say(MEASURES[bare]) if bare in MEASURES else _spelt_out(bare)
 
 
 def why_words(why: str) -> str:
-    """A reason that is a measure's bare name becomes its plain name; a sentence stays."""
-    return measure_name(why) if re.fullmatch(r"[a-z0-9]+(_[a-z0-9]+)+", why) else why
+    """A guard's name or a sentence in the reader's language; a bare measure by its plain name."""
+    if re.fullmatch(r"[a-z0-9]+(_[a-z0-9]+)+", why):
+        return measure_name(why)
+    return retold(why) if isinstance(why, Said) else say(why)
 
 
 def is_yes_or_no(measure: str) -> bool:
@@ -189,7 +204,7 @@ def measure_value(measure: str, value: float) -> str:
     shown, digits = VALUES[UNIT_OF[measure]]
     if UNIT_OF[measure] in PERCENT_UNITS:
         value *= 100
-    return say(shown, value=plain_number(value, digits).replace("-", "−"))
+    return say(shown, value=plain_number(value, digits))
 
 
 def _with_unit(name: str, value: float, digits: int = 1) -> str:

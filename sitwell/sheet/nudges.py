@@ -13,7 +13,7 @@ from sitwell.sheet.words import (
     TURN_STEPS,
     camera_side,
     step_words,
-    your_side,
+    to_your_side,
 )
 
 SITTER_MOVES = ("turn_deg", "chin_deg", "tilt_deg", "chin_forward_mm")
@@ -54,10 +54,10 @@ def nudge_words(move: str, difference: float) -> str:
 def _to_the_sitter(move: str, difference: float) -> str:
     if move == "turn_deg":
         amount = step_words(difference, TURN_STEPS)
-        return say(s.NUDGE_NOSE, side=your_side(difference), amount=amount)
+        return to_your_side(s.NUDGE_NOSE, difference, amount=amount)
     if move == "tilt_deg":
         amount = step_words(difference, SMALL_STEPS)
-        return say(s.NUDGE_LEAN, side=your_side(difference), amount=amount)
+        return to_your_side(s.NUDGE_LEAN, difference, amount=amount)
     if move == "chin_deg":
         text = s.NUDGE_CHIN_UP if difference > 0 else s.NUDGE_CHIN_DOWN
         return say(text, amount=step_words(difference, SMALL_STEPS))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 from typing import Any
 
+from sitwell.base.words import language, retold
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
 from sitwell.sheet import sentences as s
@@ -74,6 +75,7 @@ def page_content(
     setup = planned.setup
     return {
         "paper": paper,
+        "language": language(),
         "title": shortened(_title(planned, plan, discreet), LONGEST_NAME),
         "sitter": shortened(sitter, LONGEST_SITTER),
         "labels": _labels(),
@@ -109,6 +111,8 @@ def _title(planned: PlannedSetup, plan: Plan, discreet: bool) -> str:
 
 def _named(name: str) -> str:
     """A name as a title; a single word such as "gentle" needs the word set-up behind it."""
+    if name in s.SET_UP_NAMES:
+        return say(s.SET_UP_NAMES[name])
     title = name[:1].upper() + name[1:]
     if not title:
         return say(s.SET_UP)
@@ -137,8 +141,8 @@ def _background(planned: PlannedSetup, plan: Plan) -> tuple[tuple[str, list[Entr
         (s.GAINS, _gains(planned.gains)),
         (s.GUARDS, _guards(planned.guards)),
         (s.REASONS, [_reason(reason) for reason in planned.reasons]),
-        (s.CONFLICTS, [Entry(detail=conflict.sentence) for conflict in plan.conflicts]),
-        (s.NOTES, [Entry(detail=note) for note in (*planned.notes, *plan.notes)]),
+        (s.CONFLICTS, [Entry(detail=retold(conflict.sentence)) for conflict in plan.conflicts]),
+        (s.NOTES, [Entry(detail=retold(note)) for note in (*planned.notes, *plan.notes)]),
     )
 
 
@@ -244,7 +248,7 @@ def _reason(reason: Reason) -> Entry:
         was=move_value(reason.move, reason.from_value),
         becomes=move_value(reason.move, reason.to_value),
     )
-    return Entry(strong=move_name(reason.move), value=change, detail=reason.sentence)
+    return Entry(strong=move_name(reason.move), value=change, detail=retold(reason.sentence))
 
 
 def _care(setup: Setup, light: str) -> list[Entry]:

@@ -1,31 +1,11 @@
-"""Every sentence of the sheet in one place, ready to be translated.
+"""Every sentence of the sheet in one place, named for the catalogue and told by ``say``."""
 
-``mark`` names a text for the catalogue and leaves it as it is; ``say`` looks up the translation
-at the moment of speaking and fills in the named gaps. Catalogues live in ``locale`` beside this
-module, in the usual gettext folders; without one, English is spoken.
-"""
+from sitwell.base import words
 
-import gettext
-from pathlib import Path
+mark, say = words.mark, words.tr
 
-DOMAIN = "sitwell"
-gettext.bindtextdomain(DOMAIN, str(Path(__file__).parent / "locale"))
-
-
-def mark(text: str) -> str:
-    """Name ``text`` for the catalogue; it stays as it is."""
-    return text
-
-
-def say(text: str, **gaps: object) -> str:
-    """``text`` in the reader's language, with its named gaps filled."""
-    translated = gettext.dgettext(DOMAIN, text)
-    return translated.format(**gaps) if gaps else translated
-
-
-# Sides. Never a bare left or right: the sitter's own, or the camera's.
-YOUR_LEFT = mark("your left")
-YOUR_RIGHT = mark("your right")
+# Sides. Never a bare left or right: the sitter's own, or the camera's. Where a sentence names the
+# sitter's own side it stands twice, for a negative and a positive amount: other languages bend it.
 CAMERA_LEFT = mark("camera left")
 CAMERA_RIGHT = mark("camera right")
 
@@ -48,13 +28,22 @@ EYES = mark("eyes")
 BREATH = mark("breath")
 
 SETTLE = mark("Settle in, tall and easy.")
-SETTLE_TURNED = mark("Settle in, tall and easy, feet and body a little toward {side}.")
+SETTLE_TURNED = (
+    mark("Settle in, tall and easy, feet and body a little toward your right."),
+    mark("Settle in, tall and easy, feet and body a little toward your left."),
+)
 DROP_SHOULDERS = mark("Let your shoulders go soft and low.")
-NOSE_TOWARD = mark("Bring your nose toward {side} shoulder, {amount}.")
+NOSE_TOWARD = (
+    mark("Bring your nose toward your right shoulder, {amount}."),
+    mark("Bring your nose toward your left shoulder, {amount}."),
+)
 FOREHEAD_FORWARD = mark("Bring your forehead toward the lens {amount}.")
 CHIN_UP = mark("Lift your chin {amount}.")
 CHIN_DOWN = mark("Let your chin come down {amount}.")
-LEAN_HEAD = mark("Lean your head toward {side} shoulder, {amount}.")
+LEAN_HEAD = (
+    mark("Lean your head toward your right shoulder, {amount}."),
+    mark("Lean your head toward your left shoulder, {amount}."),
+)
 EYES_TO_LENS = mark("Now bring your eyes to the lens.")
 EYES_AHEAD = mark("Let your eyes rest where your nose points.")
 BREATHE_AND_STAY = mark("A full breath in, and let it go. Lovely, stay.")
@@ -116,10 +105,16 @@ CROPS = {
 }
 
 # One nudge at a time, while the sitter holds the pose.
-NUDGE_NOSE = mark("Your nose toward {side} shoulder, {amount}.")
+NUDGE_NOSE = (
+    mark("Your nose toward your right shoulder, {amount}."),
+    mark("Your nose toward your left shoulder, {amount}."),
+)
 NUDGE_CHIN_UP = mark("Your chin up {amount}.")
 NUDGE_CHIN_DOWN = mark("Your chin down {amount}.")
-NUDGE_LEAN = mark("Your head toward {side} shoulder, {amount}.")
+NUDGE_LEAN = (
+    mark("Your head toward your right shoulder, {amount}."),
+    mark("Your head toward your left shoulder, {amount}."),
+)
 NUDGE_FORWARD = mark("Your forehead toward the lens {amount}.")
 NUDGE_BACK = mark("Your head back, {amount}, easy.")
 LENS_UP = mark("Raise the lens {length}.")
@@ -148,6 +143,11 @@ BACKGROUND_NEARER = mark("Bring the background in {length}.")
 SET_UP_NUMBER = mark("Set-up {number}")
 SET_UP = mark("Set-up")
 NAMED_SET_UP = mark("{name} set-up")
+SET_UP_NAMES = {
+    "gentle": mark("Gentle set-up"),
+    "balanced": mark("Balanced set-up"),
+    "strong": mark("Strong set-up"),
+}
 AS_SEEN = mark("as the camera will see it")
 STRAIGHT_ON = mark("straight on")
 SAY_TO_SITTER = mark("Say to the sitter")
@@ -164,7 +164,7 @@ AT_LEAST = mark("at least {limit}")
 AT_MOST = mark("at most {limit}")
 NOW_WITH_LIMIT = mark("{value}; must be {limit}")
 ALL_HOLD = mark("held")
-WAS_BECOMES = mark("{name} {was} becomes {becomes} ({notice})")
+WAS_BECOMES = mark("{name}: {was} becomes {becomes} ({notice})")
 TO = mark("to")
 AIM = mark("aim for {value}")
 AND_MORE = mark("and {count} more in the plan")

@@ -63,9 +63,9 @@ def body_turn_deg(setup: Setup) -> float:
     return setup.turn_deg / 2 if abs(setup.turn_deg) >= BODY_TURNS_FROM_DEG else 0.0
 
 
-def your_side(amount: float) -> str:
-    """The sitter's own side of a signed amount: positive is their own left."""
-    return say(s.YOUR_LEFT if amount > 0 else s.YOUR_RIGHT)
+def to_your_side(texts: tuple[str, str], signed: float, **gaps: object) -> str:
+    """The sentence for the sitter's own side of a signed amount: positive is their own left."""
+    return say(texts[signed > 0], **gaps)
 
 
 def camera_side(amount: float) -> str:
@@ -84,7 +84,7 @@ def _body(setup: Setup) -> SitterWord:
         return SitterWord(part=part, sentence=say(s.SETTLE))
     return SitterWord(
         part=part,
-        sentence=say(s.SETTLE_TURNED, side=your_side(body_deg)),
+        sentence=to_your_side(s.SETTLE_TURNED, body_deg),
         show=say(s.SHOW_BODY, side=camera_side(body_deg)),
     )
 
@@ -95,7 +95,7 @@ def _turn(setup: Setup) -> SitterWord | None:
     amount = step_words(setup.turn_deg, TURN_STEPS)
     return SitterWord(
         part=say(s.TURN),
-        sentence=say(s.NOSE_TOWARD, side=your_side(setup.turn_deg), amount=amount),
+        sentence=to_your_side(s.NOSE_TOWARD, setup.turn_deg, amount=amount),
         show=say(s.SHOW_NOSE, side=camera_side(setup.turn_deg)),
     )
 
@@ -121,7 +121,7 @@ def _tilt(setup: Setup) -> SitterWord | None:
     amount = step_words(setup.tilt_deg, SMALL_STEPS)
     return SitterWord(
         part=say(s.TILT),
-        sentence=say(s.LEAN_HEAD, side=your_side(setup.tilt_deg), amount=amount),
+        sentence=to_your_side(s.LEAN_HEAD, setup.tilt_deg, amount=amount),
         show=say(s.SHOW_LEAN, side=camera_side(setup.tilt_deg)),
     )
 

@@ -66,8 +66,8 @@ def test_measures_carry_their_unit_and_the_sitters_own_side():
     assert measure_value("ear_contrast_own_left", -1.25) == "−1.2 stops"
     assert measure_value("catchlight_clock_own_left", 10.5) == "10.5 o’clock"
     assert measure_value("nose_length", 0.43) == "0.43"
-    assert measure_name("ear_show_own_left") == "in view, own left,"
-    assert measure_name("light_cheek_own_right_stops") == "light cheek, own right,"
+    assert measure_name("ear_show_own_left") == "in view, own left"
+    assert measure_name("light_cheek_own_right_stops") == "light on the cheek, own right"
     assert measure_value("nose_length", float("nan")) == "not in view"
     assert measure_value("catchlight_own_left", 1.0) == "there"
 

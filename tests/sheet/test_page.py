@@ -24,8 +24,8 @@ def section(page, heading):
 def test_a_gain_is_said_as_was_and_becomes_in_plain_words():
     nose, _, forehead = section(content(), "What the wishes get")
     assert nose["strong"] == "nose, length"
-    assert nose["detail"] == "length, of brow to chin 0.47 becomes 0.43 (clear)"
-    assert forehead["detail"] == "forehead 36 % becomes 33 % (just visible)"
+    assert nose["detail"] == "length, of brow to chin: 0.47 becomes 0.43 (clear)"
+    assert forehead["detail"] == "forehead: 36 % becomes 33 % (just visible)"
 
 
 def test_measures_of_one_wish_share_an_entry():
@@ -36,8 +36,8 @@ def test_measures_of_one_wish_share_an_entry():
     (ears,) = section(content(gains=sides), "What the wishes get")
     assert ears["strong"] == "ears"
     assert ears["detail"] == (
-        "in view, own left, 4 % becomes 0 % (strong); "
-        "in view, own right, 4 % becomes 5 % (against the wish)"
+        "in view, own left: 4 % becomes 0 % (strong); "
+        "in view, own right: 4 % becomes 5 % (against the wish)"
     )
 
 

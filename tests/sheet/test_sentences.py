@@ -1,8 +1,10 @@
 """Every sentence can be looked up, filled in, and read without a code or a placeholder."""
 
-import gettext
+import re
 import string
+from itertools import pairwise
 
+from sitwell.base.words import spoken
 from sitwell.sheet import care, names, sentences
 from sitwell.sheet.sentences import say
 
@@ -33,20 +35,17 @@ def test_gaps_are_named_so_that_a_translation_may_reorder_them():
 def test_no_sentence_names_a_bare_left_or_right():
     for module in (sentences, care):
         for text in texts_of(module):
-            for side in ("left", "right"):
-                if side in text.split():
-                    assert text in {f"{who} {side}" for who in ("your", "camera", "own")}, text
+            for who, side in pairwise(["", *re.findall(r"\w+", text)]):
+                assert side not in ("left", "right") or who in ("your", "camera", "own"), text
     assert set(names.WITH_OWN_SIDE.values()) == {
-        "{name}, own left,",
-        "{name}, own right,",
+        "{name}, own left",
+        "{name}, own right",
     }
 
 
-def test_a_translation_is_used_at_the_moment_of_speaking(monkeypatch):
-    swapped = {"Lift your chin {amount}.": "{amount}: Kinn hoch."}
-    monkeypatch.setattr(gettext, "dgettext", lambda domain, text: swapped.get(text, text))
-    assert say(sentences.CHIN_UP, amount="a touch") == "a touch: Kinn hoch."
-
-
-def test_without_a_catalogue_english_is_spoken():
-    assert say(sentences.DROP_SHOULDERS) == sentences.DROP_SHOULDERS
+def test_a_sentence_is_translated_at_the_moment_of_speaking():
+    with spoken("de"):
+        assert say(sentences.CHIN_UP, amount=say(sentences.TOUCH)) == (
+            "Heben Sie das Kinn einen Hauch."
+        )
+    assert say(sentences.CHIN_UP, amount=say(sentences.TOUCH)) == "Lift your chin a touch."

@@ -108,7 +108,7 @@ def best_gains(gains: Iterable[Gain]) -> Mapping[str, Gain]:
 
 def wish_words(wish: str) -> str:
     """A wish's name."""
-    return t(wish_name(wish))
+    return wish_name(wish)
 
 
 def notice_words(gain: Gain) -> str:
@@ -123,17 +123,17 @@ def is_against(gain: Gain) -> bool:
 
 def measure_words(measure: str) -> str:
     """A measure's name."""
-    return t(measure_name(measure).removesuffix(","))
+    return measure_name(measure)
 
 
 def reading_words(measure: str, value: float) -> str:
     """A measure's value."""
-    return t(measure_value(measure, value))
+    return measure_value(measure, value)
 
 
 def guard_words(guard: GuardState) -> str:
     """A guard's name."""
-    return t(why_words(guard.name))
+    return why_words(guard.name)
 
 
 def guard_detail(guard: GuardState) -> str:

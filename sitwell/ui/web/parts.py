@@ -12,6 +12,7 @@ from typing import Any
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
+from sitwell.base.words import retold
 from sitwell.ui.web.brief import Reach
 from sitwell.ui.web.wording import t
 
@@ -19,8 +20,8 @@ Handler = Callable[[Any], Awaitable[None] | None]
 
 
 def words(tag: str, text: str, classes: str = "") -> TextElement:
-    """A text in an HTML tag."""
-    return TextElement(tag=tag, text=text).classes(classes)
+    """A text in an HTML tag, in the reader's language where it knows how it was made."""
+    return TextElement(tag=tag, text=retold(text)).classes(classes)
 
 
 def box(tag: str = "div", classes: str = "", **attributes: str) -> ui.element:

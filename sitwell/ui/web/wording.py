@@ -1,20 +1,17 @@
 """Every sentence of the pages, in the reader's language, with lengths in the reader's units.
 
-Catalogues lie in ``sitwell/ui/locale`` in the usual gettext folders; ``mark`` names a text for
-them and leaves it as it is, ``t`` speaks it on the page that is being built.
+While a page is built or answers, ``base.words`` speaks the language of the browser it is for; ``t``
+tells a text of the pages, or a sentence that was told elsewhere, in it.
 """
 
-import gettext
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
 
-from nicegui import app, context
+from nicegui import app
+from nicegui.slot import Slot
 
+from sitwell.base import words
 from sitwell.base.units import MM_PER_INCH, feet_from_mm, metres_from_mm
 
-DOMAIN = "pages"
-LOCALE = Path(__file__).resolve().parent.parent / "locale"
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 UNITS = ("metric", "imperial")
 
@@ -28,34 +25,32 @@ class Preferences:
     discreet: bool = False
 
 
-def mark(text: str) -> str:
-    """Name ``text`` for the catalogue; it stays as it is."""
-    return text
+mark, tn = words.mark, words.ntr
 
 
 def t(text: str, **gaps: object) -> str:
     """``text`` in the language of the page that is being built, its named gaps filled."""
-    return speak(text, preferences().language, **gaps)
+    return words.retold(text) if isinstance(text, words.Said) else words.tr(text, **gaps)
 
 
-def tn(one: str, many: str, count: int) -> str:
-    """A text that depends on a count, in the language of the page that is being built."""
-    text = _catalogue(preferences().language).ngettext(one, many, count)
-    return text.format(count=count)
-
-
-def speak(text: str, language: str, **gaps: object) -> str:
-    """``text`` in a language, its named gaps filled; English where there is no translation."""
-    translated = _catalogue(language).gettext(text)
-    return translated.format(**gaps) if gaps else translated
+def speak(text: str, language: str) -> str:
+    """``text`` in a language; English where there is no translation."""
+    with words.spoken(language):
+        return words.tr(text)
 
 
 def preferences() -> Preferences:
     """The preferences of the browser whose page is being built; plain English elsewhere."""
-    if not context.slot_stack:
-        return Preferences()
-    found = app.storage.client.get("preferences", Preferences())
-    return found if isinstance(found, Preferences) else Preferences()
+    return _known_preferences() or Preferences()
+
+
+def _known_preferences() -> Preferences | None:
+    # asked for wherever something is said, also in threads: the framework's own context would make
+    # a page of its own there
+    if not Slot.get_stack():
+        return None
+    found = app.storage.client.get("preferences")
+    return found if isinstance(found, Preferences) else None
 
 
 def preferences_from(cookies: dict[str, str], accept_language: str = "") -> Preferences:
@@ -76,8 +71,8 @@ def length(length_mm: float, units: str | None = None) -> str:
     if (units or preferences().units) == "imperial":
         return _imperial(length_mm)
     if abs(length_mm) >= 1000:
-        return f"{_decimal(f'{metres_from_mm(length_mm):.2f}')} m"
-    return f"{_minus(f'{length_mm / 10:.0f}')} cm"
+        return f"{words.number(metres_from_mm(length_mm), 2, whole=True)} m"
+    return f"{words.number(length_mm / 10, 0)} cm"
 
 
 def _imperial(length_mm: float) -> str:
@@ -90,24 +85,18 @@ def _imperial(length_mm: float) -> str:
 
 def degrees(angle_deg: float) -> str:
     """An angle with its sign, whole degrees: 12°, −4°."""
-    return f"{_minus(f'{angle_deg:.0f}')}°"
+    return f"{words.number(angle_deg, 0)}°"
 
 
 def number(value: float, digits: int = 1) -> str:
     """A number without idle zeros and never minus zero, with the language's decimal mark."""
-    text = f"{value:.{digits}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return _decimal(_minus(text))
+    return words.number(value, digits)
 
 
-def _minus(text: str) -> str:
-    return "0" if text in ("-0", "-0.0") else text.replace("-", "−")
+def _readers_language() -> str:
+    """The language of the page that is being built; "" where none is."""
+    known = _known_preferences()
+    return known.language if known else ""
 
 
-def _decimal(text: str) -> str:
-    return text.replace(".", ",") if preferences().language == "de" else text
-
-
-@cache
-def _catalogue(language: str) -> gettext.NullTranslations:
-    return gettext.translation(DOMAIN, LOCALE, languages=[language], fallback=True)
+words.ask_for_language(_readers_language)
