@@ -1,4 +1,4 @@
-"""The background as a plain tone, in stops against a lit cheek (0 = as bright)."""
+"""The background as a plain tone, in stops against a lit cheek (0 = as bright), and its light."""
 
 import numpy as np
 
@@ -8,6 +8,8 @@ from sitwell.brief.kit import LightSource
 from sitwell.scene.flash import full_power_f_number
 from sitwell.scene.light import falloff_stops, key_and_fill
 from sitwell.scene.setup import Setup
+
+NEAR_ENOUGH_STOPS = 0.35  # a third of a stop is the finest that lamps and meters are set to
 
 
 def background_luminance(background_stops: float) -> float:
@@ -60,6 +62,18 @@ def spill_stops(setup: Setup, tone_stops: float = 0.0) -> float:
     return tone_stops + stops_from_ratio(share * (setup.key_distance_mm / length) ** 2)
 
 
+def own_light_stops(setup: Setup, tone_stops: float = 0.0) -> float:
+    """What a lamp alone must give the background, in stops against a lit cheek; -inf for nothing.
+
+    The planned tone is the sum of it and of the key's spill, which counts as in ``spill_stops``.
+    """
+    planned, spill = (
+        ratio_from_stops(stops)
+        for stops in (setup.background_stops, spill_stops(setup, tone_stops))
+    )
+    return stops_from_ratio(planned - spill) if planned > spill else -np.inf
+
+
 def own_light_power(
     setup: Setup,
     light: LightSource,
@@ -69,10 +83,11 @@ def own_light_power(
 ) -> float | None:
     """Share of its full power at which a flash of its own gives the background its planned tone.
 
-    ``light_distance_mm`` is from the flash to the background, square on; above 1 it can't. What
-    the key spills is left out. None when the flash's power is not known.
+    ``light_distance_mm`` is from the flash to the background, square on; above 1 it can't, 0 where
+    the key's spill is enough. None when the flash's power is not known.
     """
     full = full_power_f_number(light, light_distance_mm, iso)
     if full is None:
         return None
-    return ratio_from_stops(setup.background_stops - tone_stops) * (setup.f_number / full) ** 2
+    needed = ratio_from_stops(own_light_stops(setup, tone_stops) - tone_stops)
+    return needed * (setup.f_number / full) ** 2

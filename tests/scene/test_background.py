@@ -9,6 +9,7 @@ from sitwell.brief.kit import LightSource
 from sitwell.scene.background import (
     background_distance_for_stops,
     own_light_power,
+    own_light_stops,
     spill_stops,
     unlit_background_stops,
 )
@@ -52,7 +53,7 @@ def test_its_own_flash_gives_the_planned_tone():
     flash = LightSource(
         name="small", size_mm=1.0, distance_mm=(500, 3000), guide_number_m_iso100=16
     )
-    setup = Setup(f_number=4, background_stops=0)
+    setup = Setup(f_number=4, background_stops=0, fill_ratio=1)  # a key that spills nothing
     # full power at 2 m gives f/8: f/4 takes a quarter
     assert_allclose(own_light_power(setup, flash, 2000), 0.25, rtol=1e-6)
     darker = setup.with_changes(background_stops=-2)
@@ -62,8 +63,23 @@ def test_its_own_flash_gives_the_planned_tone():
 @pytest.mark.parametrize("tone", [1.0, -1.0])
 def test_a_lighter_wall_needs_less(tone):
     flash = LightSource(name="s", size_mm=1.0, distance_mm=(500, 3000), guide_number_m_iso100=16)
-    plain, toned = (own_light_power(Setup(), flash, 1500, tone_stops=t) for t in (0.0, tone))
+    setup = Setup(fill_ratio=1)
+    plain, toned = (own_light_power(setup, flash, 1500, tone_stops=t) for t in (0.0, tone))
     assert_allclose(toned / plain, 2.0**-tone)
+
+
+@given(planned=st.floats(-4, 1), tone=st.floats(-2, 2), azimuth=st.floats(-80, 80))
+def test_spill_and_its_own_light_add_up_to_the_planned_tone(planned, tone, azimuth):
+    setup = Setup(background_stops=planned, key_azimuth_deg=azimuth)
+    spill, own = 2 ** spill_stops(setup, tone), 2 ** own_light_stops(setup, tone)
+    assert_allclose(spill + own, max(2**planned, spill))
+
+
+def test_a_background_that_the_spill_lights_enough_needs_no_flash():
+    flash = LightSource(name="s", size_mm=1.0, distance_mm=(500, 3000), guide_number_m_iso100=16)
+    bright = Setup(background_distance_mm=500, background_stops=-4)
+    assert own_light_stops(bright) == -math.inf
+    assert own_light_power(bright, flash, 1000) == 0.0
 
 
 def test_an_unknown_flash_is_left_unsaid():
