@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 
 from sitwell.base.errors import SitwellError
+from sitwell.base.words import tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
-from sitwell.brief.photos import Photo, open_photo
+from sitwell.brief.photos import Photo, keep_memory_for_many, open_photo
 from sitwell.face.landmarks import find_faces
-from sitwell.head.level import head_from_dict
-from sitwell.sheet.plan_file import load_plan
+from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import FrameReport, check_frame
 from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
 from sitwell.shoot.findings import Finding
@@ -73,6 +73,7 @@ class LiveCheck:
 
     def warm(self) -> None:
         """Load what the first frame would wait for; raises ModelError without the model."""
+        keep_memory_for_many()
         side_px = 480
         find_faces(
             Photo(
@@ -97,7 +98,8 @@ class LiveCheck:
             return Checked(file=name, problem=str(error))
         except Exception as error:  # one odd file must not end the watching in mid-session
             what = f"{type(error).__name__}: {error}"
-            return Checked(file=name, problem=f"'{name}' could not be checked ({what}).")
+            problem = tr("'{file}' could not be checked ({what}).", file=name, what=what)
+            return Checked(file=name, problem=problem)
         reports = tuple(self._held_against(name, sight, frame) for sight in sights)
         first = next((r for r in reports if r.drifts), reports[0])
         urgent = next((r for r in reports if r.has("blink", "half-blink")), first)
@@ -123,10 +125,10 @@ class LiveCheck:
 
 def live_for_plan(path: Path, name: str | None = None) -> LiveCheck:
     """A check against one set-up of a plan file; see ``choose_setup``."""
-    plan, kept = load_plan(path)
+    plan, head = load_plan_and_head(path)
     planned = choose_setup(plan, name)
     expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
-    return LiveCheck(expected, sitter_for(head_from_dict(kept), planned.setup) if kept else None)
+    return LiveCheck(expected, sitter_for(head, planned.setup) if head else None)
 
 
 def watch_and_check(

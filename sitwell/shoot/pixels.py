@@ -15,6 +15,9 @@ BURNT = 254
 MIRRORED = 250
 # Rec. 709 luminance of linear sRGB.
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+_SHARES = np.arange(256) / 255.0
+# Linear light 0..1 of each sRGB byte (IEC 61966-2-1).
+_LINEAR = np.where(_SHARES <= 0.04045, _SHARES / 12.92, ((_SHARES + 0.055) / 1.055) ** 2.4)
 
 
 def sharpness(rgb: Pixels, centre_px: Points, half_px: float) -> float:
@@ -39,7 +42,7 @@ def luminance(rgb: Pixels, centre_px: Points, half_px: float) -> float | None:
     if box is None:
         return None
     left, top, right, bottom = box
-    return float(np.median(_linear(rgb[top:bottom, left:right]) @ _LUMINANCE))
+    return float(np.median(_LINEAR[rgb[top:bottom, left:right]] @ _LUMINANCE))
 
 
 def stops_between(first: float | None, second: float | None) -> float | None:
@@ -55,13 +58,17 @@ def burnt_share(rgb: Pixels, outline_px: Points, holes_px: list[Points]) -> floa
     chosen = _inside(rgb, outline_px, holes_px)
     if chosen is None:
         return None
-    return float(((chosen >= BURNT).sum(axis=1) >= 2).mean())
+    red, green, blue = (chosen[:, colour] >= BURNT for colour in range(3))
+    return float((red & green | green & blue | blue & red).mean())
 
 
 def mirrored_share(rgb: Pixels, outline_px: Points) -> float | None:
     """Share of an eye's surroundings that is white to the end of the scale."""
     chosen = _inside(rgb, outline_px, [])
-    return None if chosen is None else float((chosen.min(axis=1) >= MIRRORED).mean())
+    if chosen is None:
+        return None
+    red, green, blue = (chosen[:, colour] >= MIRRORED for colour in range(3))
+    return float((red & green & blue).mean())
 
 
 def _patch(rgb: Pixels, centre_px: Points, half_px: float) -> NDArray[np.float64] | None:
@@ -102,9 +109,3 @@ def _inside(rgb: Pixels, outline_px: Points, holes_px: list[Points]) -> Pixels |
         draw.polygon([(float(x), float(y)) for x, y in (shape - low) / stride], fill=value)
     chosen = piece[np.asarray(mask)]
     return chosen if len(chosen) else None
-
-
-def _linear(rgb: Pixels) -> NDArray[np.float64]:
-    """Linear light 0..1 of sRGB bytes (IEC 61966-2-1)."""
-    share = rgb / 255.0
-    return np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)

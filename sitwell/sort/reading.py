@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import ModelError, SitwellError
-from sitwell.brief.photos import open_photo
+from sitwell.brief.photos import keep_memory_for_many, open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
@@ -54,6 +54,7 @@ def read_frame(task: Task, sitter: Sitter | None) -> ReadFrame:
 
     Raises ModelError: without the landmark model no frame can be read.
     """
+    keep_memory_for_many()
     path, taken = task.frame.path, task.frame.taken
     look, problem = b"", ""
     sights: tuple[Sight, ...] = ()

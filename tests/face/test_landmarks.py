@@ -90,6 +90,13 @@ def test_positions_are_those_of_the_full_size_picture(tmp_path):
     assert_allclose(face.landmarks_px, reference.landmarks_px, atol=0.01 * face.side_px)
 
 
+def test_a_face_of_thousands_of_pixels_lies_where_it_lies_in_a_smaller_picture(tmp_path):
+    (large,) = find_faces(scene(tmp_path, [(0, 0, 3901)], size=(3800, 3901)).at_size(None))
+    (small,) = find_faces(scene(tmp_path, [(0, 0, 900)], size=(876, 900)))
+    assert large.side_px > 4 * 384  # so that it was halved on the way
+    assert_allclose(in_portrait(large, 0, 0, 3901), in_portrait(small, 0, 0, 900), atol=0.0042)
+
+
 def test_a_picture_without_a_face_has_none(tmp_path):
     assert find_faces(scene(tmp_path, [])) == ()
 
