@@ -8,6 +8,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from sitwell.base.errors import KitError
 from sitwell.brief.tables import Table, read_table
@@ -82,6 +83,10 @@ class LightSource:
     Power is optional and given once: ``guide_number_m_iso100`` or ``watt_seconds`` for a flash,
     ``lux_at_1m`` on its axis for a lamp; ``modifier_loss_stops`` is what the softbox, umbrella or
     cloth before it takes. ``sync_speed_s`` is the shortest shutter time that still sees the flash.
+
+    ``daylight`` is "sun", "shade" or "window" for a light that stands where it stands while sitter
+    and camera go round it: its azimuth is free, but only by walking. ``middle_mm``, a window's, is
+    the height of its middle above the floor, so that its elevation follows from its distance.
     """
 
     name: str
@@ -95,6 +100,8 @@ class LightSource:
     lux_at_1m: float | None = None
     modifier_loss_stops: float = 0.0
     sync_speed_s: float = 1.0 / 160.0
+    daylight: str = ""
+    middle_mm: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse a light whose power is given twice, which would not agree."""
@@ -107,17 +114,21 @@ class LightSource:
 
     def is_flash(self) -> bool:
         """Whether it flashes; a light of which nothing is said is taken for one."""
-        return self.exposure_value is None and self.lux_at_1m is None
+        return not self.daylight and self.exposure_value is None and self.lux_at_1m is None
 
     def kind(self) -> str:
-        """What care notes call it: a light that stays is a "window", then "flash" or "lamp"."""
-        if self.is_fixed():
-            return "window"
+        """What sheets call it: "sun", "shade", "window" (any other that stays), "flash", "lamp"."""
+        if self.stays():
+            return self.daylight or "window"
         return "flash" if self.is_flash() else "lamp"
 
     def is_fixed(self) -> bool:
-        """Whether the light's direction is given and the sitter must move instead."""
+        """Whether the light's direction from the camera is given, so that only the sitter turns."""
         return self.azimuth_deg[0] == self.azimuth_deg[1]
+
+    def stays(self) -> bool:
+        """Whether nobody can move the light: sitter and camera move instead."""
+        return bool(self.daylight) or self.is_fixed()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,7 +257,9 @@ def light_from_table(table: Table) -> LightSource:
         "modifier_loss_stops",
         "sync_speed_s",
     )
-    powers = {name: table.number(name) for name in POWERS[:-1] if name in table.values}
+    powers: dict[str, Any] = {
+        name: table.number(name) for name in POWERS[:-1] if name in table.values
+    }
     if "exposure_value" in table.values:
         powers["exposure_value"] = table.number("exposure_value", above=-10.0)
     return LightSource(

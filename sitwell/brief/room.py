@@ -1,11 +1,24 @@
-"""The room: how far one can step back, how high and wide it is, and a window that can't move."""
+"""The room: how far one can step back, how high and wide it is, and its own light, if any.
+
+Outdoors is a room without walls and ceiling, where the sun or the open sky is the key.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import RoomError
-from sitwell.brief.kit import Kit, LightSource, light_from_table
+from sitwell.brief.daylight import (
+    SHADE_RATIO,
+    SUN_HEIGHTS_DEG,
+    Daylight,
+    Window,
+    daylight_from_room,
+    shade_light,
+    sun_light,
+    window_light,
+)
+from sitwell.brief.kit import Kit, LightSource
 from sitwell.brief.tables import Table, read_table
 
 
@@ -14,7 +27,8 @@ class Room:
     """A room in millimetres; ``background_stops`` is the range its background can be given.
 
     ``depth_mm`` is the longest way from the lens to the sitter's eyes. Stops count against the
-    lit cheek, 0 = as bright. ``window`` is a key that stands where it stands.
+    lit cheek, 0 = as bright. ``daylight`` is a key that stands where it stands; ``kit_lights``
+    says whether the kit's lights may be the key here as well.
     """
 
     name: str
@@ -23,8 +37,15 @@ class Room:
     ceiling_mm: float = 2600.0
     width_mm: float = 4000.0
     background_stops: tuple[float, float] = (-4.0, 0.0)
-    window: LightSource | None = None
+    daylight: Daylight | None = None
+    kit_lights: bool = True
+    outdoors: bool = False
 
+
+# Outdoors these are how far one can walk and what is looked at, no walls.
+_OUTDOORS = {"depth_mm": 12000.0, "width_mm": 24000.0, "ceiling_mm": 20000.0}
+_OUT_BACKGROUND_MM = 8000.0
+_OUT_TONES = (-4.0, 0.5)
 
 PRESETS: Mapping[str, Room] = {
     room.name: room
@@ -46,14 +67,45 @@ PRESETS: Mapping[str, Room] = {
             width_mm=2800.0,
             background_stops=(-2.5, -0.5),
         ),
+        Room(
+            name="by-a-window",
+            daylight=Daylight(
+                light=window_light(Window(width_mm=1200.0, height_mm=1400.0), (700.0, 2500.0))
+            ),
+            kit_lights=False,
+        ),
+        Room(
+            name="outdoors",
+            **_OUTDOORS,
+            background_distance_mm=_OUT_BACKGROUND_MM,
+            background_stops=_OUT_TONES,
+            daylight=Daylight(light=sun_light(SUN_HEIGHTS_DEG)),
+            kit_lights=False,
+            outdoors=True,
+        ),
+        Room(
+            name="open-shade",
+            **_OUTDOORS,
+            background_distance_mm=_OUT_BACKGROUND_MM,
+            background_stops=_OUT_TONES,
+            daylight=Daylight(light=shade_light(), unfilled_ratio=SHADE_RATIO),
+            kit_lights=False,
+            outdoors=True,
+        ),
     )
 }
 DEFAULT_ROOM = PRESETS["studio"]
 
 
+def lights_of(kit: Kit, room: Room) -> tuple[LightSource, ...]:
+    """Every light that can be the key: the kit's where they may be set up, and the place's own."""
+    own = (room.daylight.light,) if room.daylight else ()
+    return (*(kit.lights if room.kit_lights else ()), *own)
+
+
 def key_light(kit: Kit, room: Room, key_size_mm: float) -> LightSource:
     """The light that a key of this size is; the first one where none has it."""
-    lights = (*kit.lights, *((room.window,) if room.window else ()))
+    lights = lights_of(kit, room)
     return next((light for light in lights if light.size_mm == key_size_mm), lights[0])
 
 
@@ -78,15 +130,27 @@ def _room(table: Table, name: str) -> Room:
         "ceiling_mm",
         "width_mm",
         "background_stops",
+        "kit_lights",
+        "sun",
+        "shade",
         "window",
     )
-    window = table.table("window")
+    daylight = daylight_from_room(table)
+    outdoors = daylight is not None and daylight.light.kind() in ("sun", "shade")
+    usual = PRESETS["outdoors"] if outdoors else Room(name="")
+    kit_lights = table.values.get("kit_lights", not outdoors)
+    if not isinstance(kit_lights, bool):
+        raise RoomError(f"{table.where}: kit_lights is {kit_lights!r}; write true or false.")
     return Room(
         name=table.text("name", name),
-        depth_mm=table.number("depth_mm", 4000.0),
-        background_distance_mm=table.number("background_distance_mm", 1500.0),
-        ceiling_mm=table.number("ceiling_mm", 2600.0),
-        width_mm=table.number("width_mm", 4000.0),
-        background_stops=table.span("background_stops", (-4.0, 0.0), low=-10.0, high=4.0),
-        window=None if window is None else light_from_table(window),
+        depth_mm=table.number("depth_mm", usual.depth_mm),
+        background_distance_mm=table.number("background_distance_mm", usual.background_distance_mm),
+        ceiling_mm=table.number("ceiling_mm", usual.ceiling_mm),
+        width_mm=table.number("width_mm", usual.width_mm),
+        background_stops=table.span(
+            "background_stops", usual.background_stops, low=-10.0, high=4.0
+        ),
+        daylight=daylight,
+        kit_lights=kit_lights,
+        outdoors=outdoors,
     )

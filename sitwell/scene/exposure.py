@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sitwell.brief.kit import Camera, LightSource
+from sitwell.scene.daylight import sun_exposure_value
 from sitwell.scene.flash import full_power_f_number, steady_exposure_value
 from sitwell.scene.light import exposure_value, key_and_fill
 from sitwell.scene.setup import Setup
@@ -54,12 +55,20 @@ def expose(
             return None
         power = share * (setup.f_number / full) ** 2
         return _by_flash(setup, light, camera, power, room_exposure_value)
-    metered = steady_exposure_value(light, setup.key_distance_mm)
+    metered = _metered(setup, light)
     if metered is None:
         return None
     if light.exposure_value is None:  # lux count the key alone, a metered value all there is
         metered -= math.log2(share)
     return _by_steady_light(setup, camera, metered)
+
+
+def _metered(setup: Setup, light: LightSource) -> float | None:
+    """What a meter reads at the sitter; the sun's, of which a time can be chosen, by its height."""
+    low_deg, high_deg = light.elevation_deg
+    if light.daylight == "sun" and low_deg < high_deg:
+        return sun_exposure_value(setup.key_elevation_deg)
+    return steady_exposure_value(light, setup.key_distance_mm)
 
 
 def _by_flash(

@@ -6,22 +6,25 @@ that its right is 90 degrees on. Needs pvlib (the extra ``sun``), which follows 
 """
 
 import math
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from typing import Any
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import PlaceError
+from sitwell.base.errors import PlaceError, RoomError
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
+from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.kit import LightSource
+from sitwell.brief.room import Room
+from sitwell.scene.daylight import sun_exposure_value, sun_ratio
 from sitwell.scene.setup import Setup
 
-DIAMETER_DEG = 0.533  # mean, from memory
-STAND_IN_MM = 10_000.0  # a key this far off, of the sun's apparent size, stands for the sun
-EXPOSURE_VALUE = 14.6  # clear sun at ISO 100: f/16 at 1/100 s (common practice, no source)
 REFRACTION_DEG = 0.5667  # at the horizon, as in Reda and Andreas's example
+# As computed, the apparent height leaps past this when the upper limb meets the horizon.
+RISEN_DEG = -0.5
+LOWEST_DEG = 1.0  # lower, hills and haze decide (design choice)
 STEP = timedelta(minutes=1)
 
 Floats = NDArray[np.float64]
@@ -87,11 +90,30 @@ def sun_at(
     return _track(place, [when], pressure_hpa, temperature_c, delta_t_s)[0]
 
 
-def sun_over(place: Place, day: date, zone: Any) -> list[Sun]:
-    """The sun at every minute of a day in a time zone (a tzinfo)."""
-    start = datetime.combine(day, time(), tzinfo=zone)
-    minutes = int(timedelta(days=1) / STEP)
-    return _track(place, [start + i * STEP for i in range(minutes)], 1013.25, 12.0, 67.0)
+def sun_over(place: Place, day: date, zone: tzinfo | None) -> list[Sun]:
+    """The sun at every minute of a day in a time zone, None for the machine's own.
+
+    A day on which the clocks change has an hour less or more.
+    """
+    start, end = (
+        _in_zone(datetime.combine(each, time()), zone).astimezone(UTC)
+        for each in (day, day + timedelta(days=1))
+    )
+    moments = [(start + i * STEP).astimezone(zone) for i in range(int((end - start) / STEP))]
+    return _track(place, moments, 1013.25, 12.0, 67.0)
+
+
+def _in_zone(when: datetime, zone: tzinfo | None) -> datetime:
+    return when.astimezone() if zone is None else when.replace(tzinfo=zone)
+
+
+def rise_and_set(track: list[Sun]) -> tuple[Sun | None, Sun | None]:
+    """The first minute in which the sun is up and the last, None where it does not come or go."""
+    up = [sun.elevation_deg > RISEN_DEG for sun in track]
+    pairs = list(pairwise(up))
+    rises = next((track[i + 1] for i, (was, now) in enumerate(pairs) if now and not was), None)
+    sets = next((track[i] for i, (was, now) in enumerate(pairs) if was and not now), None)
+    return rises, sets
 
 
 def key_from_sun_deg(sun: Sun, camera_bearing_deg: float) -> tuple[float, float]:
@@ -162,23 +184,62 @@ def highest(track: list[Sun]) -> Sun:
 def under_the_sun(setup: Setup, sun: Sun, camera_bearing_deg: float) -> Setup:
     """The set-up with the sun as its key: its direction, its size, no falloff worth the name."""
     azimuth_deg, elevation_deg = key_from_sun_deg(sun, camera_bearing_deg)
+    light = sun_as_light(sun)
     return setup.with_changes(
         key_azimuth_deg=azimuth_deg,
         key_elevation_deg=elevation_deg,
-        key_distance_mm=STAND_IN_MM,
-        key_size_mm=_stand_in_size_mm(),
+        key_distance_mm=light.distance_mm[0],
+        key_size_mm=light.size_mm,
     )
 
 
 def sun_as_light(sun: Sun) -> LightSource:
     """The sun as a light to plan with: its height is given, sitter and camera go round under it."""
-    return LightSource(
-        name="sun",
-        size_mm=_stand_in_size_mm(),
-        distance_mm=(STAND_IN_MM, STAND_IN_MM),
-        azimuth_deg=(-90.0, 90.0),
-        elevation_deg=(sun.elevation_deg, sun.elevation_deg),
-        exposure_value=EXPOSURE_VALUE,
+    heights = (sun.elevation_deg, sun.elevation_deg)
+    return sun_light(heights, sun_exposure_value(sun.elevation_deg))
+
+
+def room_in_sun(room: Room, place: Place, when: datetime, *, within_deg: float = 5.0) -> Room:
+    """A sunlit place at a moment: the sun's height, its bearing, what sky and ground fill.
+
+    RoomError for a room that the sun does not light, PlaceError for a sun that is not up.
+    """
+    if room.daylight is None or room.daylight.light.kind() != "sun":
+        raise RoomError(
+            f"The room '{room.name}' is not lit by the sun; give --room outdoors, or a room file "
+            "with [sun], to plan for a place and a time."
+        )
+    sun = sun_at(place, when)
+    day = sun_over(place, when.date(), when.tzinfo)
+    if sun.elevation_deg < LOWEST_DEG:
+        raise PlaceError(_not_up(sun, day))
+    near = _near_in_time(day, sun, within_deg)
+    daylight = Daylight(
+        light=sun_as_light(sun),
+        unfilled_ratio=sun_ratio(sun.elevation_deg),
+        bearing_deg=sun.bearing_deg % 360.0,
+        when=when.isoformat(sep=" ", timespec="minutes"),
+        holds=(f"{near[0].when:%H:%M}", f"{near[-1].when:%H:%M}"),
+    )
+    return replace(room, daylight=daylight)
+
+
+def _near_in_time(day: list[Sun], sun: Sun, within_deg: float) -> list[Sun]:
+    """The minutes around a moment in which the sun's height stays near."""
+    apart = [abs(there.elevation_deg - sun.elevation_deg) > within_deg for there in day]
+    at = min(range(len(day)), key=lambda i: abs((day[i].when - sun.when).total_seconds()))
+    first = next((i + 1 for i in range(at, -1, -1) if apart[i]), 0)
+    last = next((i for i in range(at, len(day)) if apart[i]), len(day))
+    return day[first:last] or [sun]
+
+
+def _not_up(sun: Sun, day: list[Sun]) -> str:
+    rises, sets = rise_and_set(day)
+    up = f" between {rises.when:%H:%M} and {sets.when:%H:%M}" if rises and sets else ""
+    other = f"choose a time{up}" if highest(day).elevation_deg > LOWEST_DEG else "take another day"
+    return (
+        f"At {sun.when:%Y-%m-%d %H:%M} the sun is not up there "
+        f"({sun.elevation_deg:.0f} degrees); {other}, or plan with --room open-shade."
     )
 
 
@@ -195,10 +256,6 @@ def lens_to_sun_deg(setup: Setup) -> float:
     key = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     lens = setup.lens_mm()
     return _between_deg(-lens / np.linalg.norm(lens), key)
-
-
-def _stand_in_size_mm() -> float:
-    return 2.0 * STAND_IN_MM * math.tan(math.radians(0.5 * DIAMETER_DEG))
 
 
 def _between_deg(a: Floats, b: Floats) -> float:

@@ -2,7 +2,7 @@
 
 The window is taken to show even, matte sky over its whole opening (an overcast day, or a net
 curtain), so that its light at a place is that of a rectangle, by its exact configuration factor.
-No sun comes in. The sitter and the camera move instead of the light.
+No sun comes in. The sitter and the camera move instead of the light, on one side of its wall.
 """
 
 import math
@@ -10,50 +10,24 @@ from dataclasses import dataclass
 
 from sitwell.base.errors import RoomError
 from sitwell.base.units import stops_from_ratio
-from sitwell.brief.kit import LightSource
+from sitwell.brief.daylight import Window, disc_mm
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
-    """A window's opening; ``sill_mm`` is its lower edge above the floor."""
-
-    width_mm: float
-    height_mm: float
-    sill_mm: float = 900.0
-
-    def __post_init__(self) -> None:
-        """Refuse a window that lets nothing in."""
-        for name in ("width_mm", "height_mm"):
-            if not getattr(self, name) > 0:
-                raise RoomError(
-                    f"The window's {name} is {getattr(self, name):g}; give a length above zero."
-                )
-
-    @property
-    def middle_mm(self) -> float:
-        """Height of its middle above the floor."""
-        return self.sill_mm + 0.5 * self.height_mm
-
-    @property
-    def area_mm2(self) -> float:
-        """Area of the opening."""
-        return self.width_mm * self.height_mm
+BODY_MM = 400.0  # a photographer behind the camera needs so much before a wall (design choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """Where sitter and camera go: the sitter's eyes before the window's middle, in mm and degrees.
+    """Where sitter and camera go, in mm: the sitter's eyes straight before the window's middle.
 
-    ``from_window_mm`` is square off the wall. Seen from above, ``camera_from_window_deg`` is the
-    angle at the sitter between the window and the camera; the window is on the camera's right when
-    positive.
+    ``from_window_mm`` is square off the wall to the eyes, ``camera_from_wall_mm`` the same to the
+    lens, and ``camera_aside_mm`` how far along the wall the lens stands from the sitter.
     """
 
     from_window_mm: float
-    camera_from_window_deg: float
-    elevation_deg: float
+    camera_from_wall_mm: float
+    camera_aside_mm: float
 
 
 def sky_share(
@@ -94,53 +68,24 @@ def effective_size_mm(window: Window, eyes_above_floor_mm: float | None = None) 
     if eyes_above_floor_mm is not None:
         low = max(low, eyes_above_floor_mm - 500.0)
     height = max(window.sill_mm + window.height_mm - low, 0.0)
-    return 2.0 * math.sqrt(window.width_mm * height / math.pi)
+    return disc_mm(window.width_mm * height)
 
 
-def stand_for(window: Window, setup: Setup, eyes_above_floor_mm: float, room: Room) -> Stand:
-    """Where sitter and camera stand so that the window lights like the set-up's key.
-
-    The window's height gives the elevation: the sitter goes nearer or farther for it, within the
-    room and not nearer than half the window's width, where it lights from everywhere.
-    """
-    rise = window.middle_mm - eyes_above_floor_mm
-    nearest, farthest = 0.5 * window.width_mm, max(room.depth_mm, 0.5 * window.width_mm)
-    wanted = math.radians(setup.key_elevation_deg)
-    if rise > 0.0 and wanted > 0.0:
-        distance = min(max(rise / math.tan(wanted), nearest), farthest)
-    else:
-        distance = min(max(setup.key_distance_mm, nearest), farthest)
+def stand_by(setup: Setup) -> Stand:
+    """Where sitter and camera stand in a room for a set-up whose key is a window."""
+    from_window_mm = setup.key_distance_mm * math.cos(math.radians(setup.key_elevation_deg))
+    level_mm = math.sqrt(setup.distance_mm**2 - setup.camera_height_mm**2)
+    round_rad = math.radians(setup.key_azimuth_deg)
     return Stand(
-        from_window_mm=distance,
-        camera_from_window_deg=setup.key_azimuth_deg,
-        elevation_deg=math.degrees(math.atan2(rise, distance)),
+        from_window_mm=from_window_mm,
+        camera_from_wall_mm=from_window_mm - level_mm * math.cos(round_rad),
+        camera_aside_mm=level_mm * abs(math.sin(round_rad)),
     )
 
 
-def by_the_window(window: Window, setup: Setup, stand: Stand) -> Setup:
-    """The set-up with the window as its key, sitter and camera standing there."""
-    level = math.cos(math.radians(stand.elevation_deg))
-    return setup.with_changes(
-        key_azimuth_deg=stand.camera_from_window_deg,
-        key_elevation_deg=stand.elevation_deg,
-        key_distance_mm=stand.from_window_mm / level,
-        key_size_mm=effective_size_mm(window),
-    )
-
-
-def window_as_light(
-    window: Window, eyes_above_floor_mm: float, distance_mm: tuple[float, float]
-) -> LightSource:
-    """The window as a light to plan with: sitter and camera go round it, its height is given."""
-    rise = window.middle_mm - eyes_above_floor_mm
-    ends = sorted(math.degrees(math.atan2(rise, distance)) for distance in distance_mm)
-    return LightSource(
-        name="window",
-        size_mm=effective_size_mm(window),
-        distance_mm=distance_mm,
-        azimuth_deg=(-90.0, 90.0),
-        elevation_deg=(ends[0], ends[1]),
-    )
+def elevation_at_deg(rise_mm: float, distance_mm: float) -> float:
+    """How high a window stands whose middle is ``rise_mm`` above the eyes, so far away."""
+    return math.degrees(math.asin(min(max(rise_mm / distance_mm, -0.9), 0.9)))
 
 
 def room_fill_ratio(

@@ -14,9 +14,10 @@ from sitwell.base.errors import KitError, RoomError, SetupError
 from sitwell.base.units import distance_words
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Camera, Kit, Lens, LightSource
-from sitwell.brief.room import Room
+from sitwell.brief.room import Room, lights_of
 from sitwell.scene.framing import FRAMINGS, distance_for_framing
 from sitwell.scene.setup import ASPECTS, CROPS, Setup
+from sitwell.scene.window import elevation_at_deg
 from sitwell.search.moves import MOVES
 
 Vector = NDArray[np.float64]
@@ -44,13 +45,17 @@ class Means:
 
     @property
     def lights(self) -> tuple[LightSource, ...]:
-        """The kit's lights, and the room's window."""
-        return (*self.kit.lights, *((self.room.window,) if self.room.window else ()))
+        """The kit's lights, and the room's own."""
+        return lights_of(self.kit, self.room)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """One discrete choice: lens, focal length, crop and light, with the distance they give."""
+    """One discrete choice: lens, focal length, crop and light, with the distance they give.
+
+    ``rise_mm`` is how far a window's middle stands above the eyes; the key's height follows from it
+    and the key's distance. None for a light that has a height of its own.
+    """
 
     lens: Lens
     focal_mm: float
@@ -59,6 +64,14 @@ class Choice:
     distance_mm: float
     low: Vector = field(compare=False)
     high: Vector = field(compare=False)
+    rise_mm: float | None = None
+
+    def lit(self, setup: Setup) -> Setup:
+        """The set-up with the key as high as its distance from a window leaves it."""
+        if self.rise_mm is None:
+            return setup
+        elevation_deg = elevation_at_deg(self.rise_mm, setup.key_distance_mm)
+        return setup.with_changes(key_elevation_deg=elevation_deg)
 
 
 def check_request(means: Means, framing: str, aspect: str) -> None:
@@ -148,7 +161,10 @@ def _focal_choices_mm(lens: Lens, locked: Mapping[str, float | str]) -> tuple[fl
 def _choice(
     means: Means, lens: Lens, focal_mm: float, distance_mm: float, crop: str, light: LightSource
 ) -> Choice:
+    rise_mm = _rise_mm(means, light)
     spans = _spans(means, lens, focal_mm, distance_mm, light)
+    if rise_mm is not None:
+        spans["key_elevation_deg"] = (0.0, 0.0)  # not searched: ``Choice.lit`` sets it
     fixed = {name: (float(means.locked[name]),) * 2 for name in spans if name in means.locked}
     spans |= fixed
     low = np.array([move.coordinate(spans[move.name][0]) for move in MOVES])
@@ -161,7 +177,14 @@ def _choice(
         distance_mm=distance_mm,
         low=low,
         high=np.maximum(low, high),
+        rise_mm=rise_mm,
     )
+
+
+def _rise_mm(means: Means, light: LightSource) -> float | None:
+    if light.middle_mm is None or "key_elevation_deg" in means.locked:
+        return None
+    return light.middle_mm - means.comfort.eyes_above_floor_mm
 
 
 def _spans(
@@ -180,9 +203,19 @@ def _spans(
         "key_azimuth_deg": light.azimuth_deg,
         "key_elevation_deg": light.elevation_deg,
         "key_distance_mm": light.distance_mm,
-        "fill_ratio": means.kit.fill_ratio,
+        "fill_ratio": _fill_span(means, light),
         "background_stops": means.room.background_stops,
     }
+
+
+def _fill_span(means: Means, light: LightSource) -> tuple[float, float]:
+    """Lighting ratios to choose from: no more contrast than the place's own light leaves."""
+    low, high = means.kit.fill_ratio
+    daylight = means.room.daylight
+    if daylight is None or daylight.unfilled_ratio is None or light != daylight.light:
+        return low, high
+    most = daylight.unfilled_ratio
+    return min(low, most), min(high, most)
 
 
 def _is_number(value: object) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.scene.sun_words import SQUINT_DEG
 from sitwell.search.choices import NEAREST_MM, WIDEST_EQUIVALENT_MM
 from sitwell.search.plan import GuardState
 from sitwell.search.sentences import GUARD_SENTENCES
@@ -71,6 +72,8 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("walls", "key_inside_walls_mm", 0.0, 100.0),
         _at_least("floor", "key_above_floor_mm", 0.0, 100.0),
         _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
+        _at_least("window wall", "camera_before_wall_mm", 0.0, 100.0),
+        _at_least("squint", "gaze_to_sun_deg", SQUINT_DEG, 5.0),
         _at_least("closest focus", "focus_clearance_mm", 0.0, 50.0),
         _at_least("hand-held", "handheld_stops", 0.0, 0.5),
     )

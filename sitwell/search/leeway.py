@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from sitwell.scene.setup import Setup
-from sitwell.search.choices import NEAREST_MM
+from sitwell.search.choices import NEAREST_MM, Choice
 from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Leeway
@@ -46,26 +46,28 @@ def find_leeway(keeper: Keeper, option: int, setup: Setup) -> tuple[Leeway, ...]
     for index, move in zip(keeper.stage.free_indices, keeper.stage.free, strict=True):
         low, high = choice.low[index], choice.high[index]
         if high > low:
-            found.append(_leeway(keeper, setup, move, float(low), float(high)))
+            found.append(_leeway(keeper, choice, setup, move, float(low), float(high)))
     if "distance_mm" not in keeper.stage.means.locked:
         nearest = max(
             NEAREST_MM, choice.lens.closest_focus_mm, (1 - DISTANCE_REACH) * setup.distance_mm
         )
         farthest = min(keeper.stage.means.room.depth_mm, (1 + DISTANCE_REACH) * setup.distance_mm)
-        found.append(_leeway(keeper, setup, DISTANCE, nearest, farthest))
+        found.append(_leeway(keeper, choice, setup, DISTANCE, nearest, farthest))
     return tuple(found)
 
 
-def _leeway(keeper: Keeper, setup: Setup, move: Move, low: float, high: float) -> Leeway:
-    low_value, low_why = _reach(keeper, setup, move, low, -1.0)
-    high_value, high_why = _reach(keeper, setup, move, high, 1.0)
+def _leeway(
+    keeper: Keeper, choice: Choice, setup: Setup, move: Move, low: float, high: float
+) -> Leeway:
+    low_value, low_why = _reach(keeper, choice, setup, move, low, -1.0)
+    high_value, high_why = _reach(keeper, choice, setup, move, high, 1.0)
     return Leeway(
         move=move.name, low=low_value, high=high_value, low_why=low_why, high_why=high_why
     )
 
 
 def _reach(
-    keeper: Keeper, setup: Setup, move: Move, bound: float, sign: float
+    keeper: Keeper, choice: Choice, setup: Setup, move: Move, bound: float, sign: float
 ) -> tuple[float, str]:
     """The last good value on one side, and what ends it."""
     start = move.coordinate(getattr(setup, move.name))
@@ -73,7 +75,7 @@ def _reach(
 
     def why_not(strides: int) -> str | None:
         there = start + sign * min(strides * move.grid, room)
-        return keeper.why_not(setup.with_changes(**{move.name: move.value(there)}))
+        return keeper.why_not(choice.lit(setup.with_changes(**{move.name: move.value(there)})))
 
     good, stride, why = 0, 1, None
     while why is None and good * move.grid < room - 1e-9:

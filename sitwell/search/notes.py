@@ -78,8 +78,8 @@ def setup_notes(
         )
     if setup.crop == "into-forehead":
         notes.append(say.NOTE_CROP)
-    if light.is_fixed():
-        notes.append(say.NOTE_FIXED_KEY)
+    if light.stays():
+        notes.append(say.NOTE_STAYS[light.daylight])
     if light.exposure_value is not None:
         notes.append(_handheld(stage, setup))
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:

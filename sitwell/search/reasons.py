@@ -22,7 +22,9 @@ def find_reasons(
     """A reason for every move and choice that differs from straight on, the weightiest first."""
     steps = steps_between(baseline, setup)
     moved = [name for name, count in steps.items() if abs(count) >= LEAST_STEPS]
-    moved = [name for name in moved if name not in stage.means.locked]
+    # What follows from another move, as a window's height from its distance, is none of its own.
+    free = {move.name for move in stage.free} - stage.means.locked.keys()
+    moved = [name for name in moved if name in free]
     moved += choices_between(baseline, setup)
     reasons = [_reason(stage, benefit, guards, baseline, setup, name) for name in moved]
     return tuple(sorted(reasons, key=lambda reason: -reason.contribution))

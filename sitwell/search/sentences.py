@@ -55,6 +55,8 @@ GUARD_SENTENCES: Mapping[str, str] = {
     "walls": "the key would stand outside the walls",
     "floor": "the key would touch the floor",
     "key out of picture": "the key would stand in the picture",
+    "window wall": "the camera would stand in the window’s wall",
+    "squint": "the sitter would look into the sun and squint",
     "closest focus": "the lens would not focus that close",
     "hand-held": "the shutter would be too slow to hold by hand",
 }
@@ -111,7 +113,22 @@ NOTE_CROP = (
     "Frame the whole head from this distance and cut into the forehead afterwards, or zoom in "
     "from the same place."
 )
-NOTE_FIXED_KEY = "The light can’t be moved: turn the sitter and the camera together instead."
+# By what the light is; "" for one that is seen from one place of the camera only.
+NOTE_STAYS: Mapping[str, str] = {
+    "": "The light can’t be moved: turn the sitter and the camera together instead.",
+    "sun": (
+        "The sun can’t be moved: go round the sitter with the camera until it stands where this "
+        "sheet has it, and let the sitter turn with you."
+    ),
+    "shade": (
+        "The open sky can’t be moved: go round the sitter with the camera, and let the sitter turn "
+        "with you. Farther into the shade, its light comes in lower."
+    ),
+    "window": (
+        "The window can’t be moved: go round the sitter with the camera, and let the sitter turn "
+        "with you. Nearer to the window, its light comes from higher up and falls off faster."
+    ),
+}
 NOTE_FAVOURS = "The wishes pull opposite ways; this set-up serves {feature} first."
 NOTE_BETWEEN = "The wishes pull opposite ways; this set-up stays between them."
 NOTE_OPPOSED = (

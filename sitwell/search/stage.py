@@ -96,7 +96,7 @@ class Stage:
             for i, move in enumerate(MOVES)
             if move.name not in self.means.locked
         }
-        return setup.with_changes(**values)
+        return choice.lit(setup.with_changes(**values))
 
     def look(self, setup: Setup) -> Vector:
         """The vector of a set-up, looked at once."""
@@ -128,13 +128,14 @@ class Stage:
         return self._chosen(choice, values)
 
     def _chosen(self, choice: Choice, values: Mapping[str, float]) -> Setup:
-        return self.plain.with_changes(
+        chosen = self.plain.with_changes(
             **values,
             focal_mm=choice.focal_mm,
             distance_mm=choice.distance_mm,
             crop=choice.crop,
             key_size_mm=choice.light.size_mm,
         )
+        return choice.lit(chosen)
 
     def _together(self) -> list[tuple[Callable[[Vector], float], list[int]]]:
         return [

@@ -16,6 +16,8 @@ from sitwell.brief.kit import Camera, Lens, LightSource
 from sitwell.brief.room import Room
 from sitwell.scene.framing import FRAMINGS, aspect_ratio
 from sitwell.scene.setup import Setup
+from sitwell.scene.sun import gaze_to_sun_deg
+from sitwell.scene.window import BODY_MM, stand_by
 
 Vector = NDArray[np.float64]
 
@@ -28,6 +30,8 @@ STUDIO_NAMES = (
     "key_inside_walls_mm",
     "key_above_floor_mm",
     "key_out_of_picture_mm",
+    "camera_before_wall_mm",
+    "gaze_to_sun_deg",
     "focus_clearance_mm",
     "equivalent_mm",
     "handheld_stops",
@@ -40,7 +44,8 @@ def studio_facts(
     """The facts in the order of ``STUDIO_NAMES``; a light that can't be moved is always clear.
 
     Clearances are millimetres or degrees, negative = it doesn't fit. ``key_beside_face_deg`` and
-    ``key_above_face_deg`` are the key's angles in the turned head's own frame.
+    ``key_above_face_deg`` are the key's angles in the turned head's own frame. A window's wall must
+    leave room for whoever stands behind the camera, and the sun must not blind the sitter.
     """
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)
@@ -50,6 +55,8 @@ def studio_facts(
         beside_deg,
         above_deg,
         *_key_clearances(setup, light, room, comfort),
+        stand_by(setup).camera_from_wall_mm - BODY_MM if _has_wall(light) else math.inf,
+        gaze_to_sun_deg(setup) if light.kind() == "sun" else math.inf,
         setup.distance_mm - lens.closest_focus_mm,
         camera.equivalent_mm(setup.focal_mm),
         _handheld_stops(setup, camera, light),
@@ -59,10 +66,12 @@ def studio_facts(
 def _key_clearances(
     setup: Setup, light: LightSource, room: Room, comfort: Comfort
 ) -> tuple[float, float, float, float]:
-    if light.is_fixed():
+    if light.is_fixed() or light.kind() in ("sun", "shade"):
         return math.inf, math.inf, math.inf, math.inf
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     key_mm, half_mm = setup.key_distance_mm * way, setup.key_size_mm / 2.0
+    if light.stays():
+        return math.inf, math.inf, math.inf, _out_of_picture_mm(setup, key_mm, half_mm)
     eyes_mm = comfort.eyes_above_floor_mm
     return (
         room.ceiling_mm - eyes_mm - key_mm[1] - half_mm,
@@ -70,6 +79,14 @@ def _key_clearances(
         eyes_mm + key_mm[1] - half_mm,
         _out_of_picture_mm(setup, key_mm, half_mm),
     )
+
+
+def _has_wall(light: LightSource) -> bool:
+    """Whether the light is a window that is walked round, in a wall that can't be walked through.
+
+    Of a window that is seen from one camera only, the photographer has chosen the camera's place.
+    """
+    return light.daylight == "window"
 
 
 def _out_of_picture_mm(setup: Setup, key_mm: Vector, half_mm: float) -> float:

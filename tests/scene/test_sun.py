@@ -1,5 +1,6 @@
 import sys
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta, timezone
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -7,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from sitwell.base.errors import PlaceError
+from sitwell.base.errors import PlaceError, RoomError
+from sitwell.brief.room import PRESETS
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import (
     Place,
@@ -18,6 +20,8 @@ from sitwell.scene.sun import (
     highest,
     key_from_sun_deg,
     lens_to_sun_deg,
+    rise_and_set,
+    room_in_sun,
     spells,
     sun_as_light,
     sun_at,
@@ -170,7 +174,72 @@ def test_the_sun_as_key_is_far_and_small():
     assert_allclose(2 * half, 0.533, atol=1e-3)
     light = sun_as_light(sun(200, 40))
     assert light.elevation_deg == (40, 40)
-    assert not light.is_fixed()
+    assert (light.kind(), light.stays(), light.is_fixed()) == ("sun", True, False)
+
+
+@pytest.mark.parametrize(
+    ("day", "hours"), [(date(2026, 3, 29), 23), (date(2026, 10, 25), 25), (date(2026, 6, 1), 24)]
+)
+def test_a_day_on_which_the_clocks_change_is_shorter_or_longer(day, hours):
+    pytest.importorskip("pvlib")
+    track = sun_over(GREENWICH, day, ZoneInfo("Europe/London"))
+    assert len(track) == hours * 60
+    assert {sun.when.date() for sun in track} == {day}
+    steps = np.diff([sun.when.timestamp() for sun in track])
+    assert set(steps) == {60.0}
+
+
+def test_without_a_zone_the_machines_own_counts():
+    pytest.importorskip("pvlib")
+    track = sun_over(GREENWICH, date(2026, 6, 1), None)
+    assert track[0].when.utcoffset() == datetime(2026, 6, 1).astimezone().utcoffset()
+
+
+def test_a_midnight_sun_neither_rises_nor_sets():
+    pytest.importorskip("pvlib")
+    north = sun_over(Place(latitude_deg=78, longitude_deg=15), date(2026, 6, 21), UTC)
+    assert rise_and_set(north) == (None, None)
+
+
+@pytest.fixture(scope="module")
+def sunny():
+    pytest.importorskip("pvlib")
+    return room_in_sun(PRESETS["outdoors"], GREENWICH, NOON + timedelta(hours=4))
+
+
+def test_a_place_in_the_sun_at_a_time(sunny):
+    light, there = sunny.daylight.light, sun_at(GREENWICH, NOON + timedelta(hours=4))
+    assert light.elevation_deg == (there.elevation_deg, there.elevation_deg)
+    assert light.azimuth_deg == (-90, 90)
+    assert sunny.daylight.when == "2026-06-21 16:00+00:00"
+    assert 250 < sunny.daylight.bearing_deg < 280
+    assert 6 < sunny.daylight.unfilled_ratio < 9
+    assert (sunny.outdoors, sunny.kit_lights) == (True, False)
+
+
+def test_it_holds_while_the_sun_stands_about_as_high(sunny, track):
+    start, end = sunny.daylight.holds
+    heights = [s.elevation_deg for s in track if start <= f"{s.when:%H:%M}" <= end]
+    wanted = sunny.daylight.light.elevation_deg[0]
+    assert start < "16:00" < end
+    assert all(abs(height - wanted) <= 5 for height in heights)
+    assert_allclose((max(heights), min(heights)), (wanted + 5, wanted - 5), atol=0.2)
+
+
+def test_a_sun_that_is_not_up_is_said_with_its_hours():
+    night = datetime(2026, 12, 21, 20, tzinfo=timezone(timedelta(0)))
+    said = (
+        r"2026-12-21 20:00 the sun is not up there \(-\d+ degrees\); choose a time between 08:0\d"
+    )
+    with pytest.raises(PlaceError, match=said):
+        room_in_sun(PRESETS["outdoors"], GREENWICH, night)
+    with pytest.raises(PlaceError, match="take another day, or plan with --room open-shade"):
+        room_in_sun(PRESETS["outdoors"], Place(latitude_deg=78, longitude_deg=15), night)
+
+
+def test_a_room_without_sun_is_refused():
+    with pytest.raises(RoomError, match="'studio' is not lit by the sun; give --room outdoors"):
+        room_in_sun(PRESETS["studio"], GREENWICH, NOON)
 
 
 @pytest.mark.parametrize(

@@ -7,18 +7,17 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import RoomError
+from sitwell.brief.daylight import Window, window_light
 from sitwell.brief.room import Room
 from sitwell.scene.light import falloff_stops as small_source_falloff_stops
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import (
-    Window,
-    by_the_window,
     effective_size_mm,
+    elevation_at_deg,
     falloff_stops,
     room_fill_ratio,
     sky_share,
-    stand_for,
-    window_as_light,
+    stand_by,
 )
 
 WINDOW = Window(width_mm=1200, height_mm=1400, sill_mm=900)
@@ -57,33 +56,49 @@ def test_the_disc_has_the_windows_area():
     assert effective_size_mm(french, EYES_MM) < effective_size_mm(french)
 
 
-def test_the_sitter_moves_for_the_height_and_the_camera_for_the_side():
-    room = Room(name="room", depth_mm=4000)
-    setup = Setup(key_azimuth_deg=-40, key_elevation_deg=20)
-    stand = stand_for(WINDOW, setup, EYES_MM, room)
-    assert_allclose(stand.from_window_mm, 400 / math.tan(math.radians(20)), rtol=1e-9)
-    assert_allclose(stand.elevation_deg, 20)
-    moved = by_the_window(WINDOW, setup, stand)
-    assert_allclose((moved.key_azimuth_deg, moved.key_elevation_deg), (-40, 20))
-    assert_allclose(moved.key_distance_mm, math.hypot(stand.from_window_mm, 400))
+def test_square_before_the_window_the_camera_stands_between():
+    # 1.5 m off the window, the camera 1 m from the sitter straight toward it: 0.5 m off the wall
+    stand = stand_by(
+        Setup(key_azimuth_deg=0, key_elevation_deg=0, key_distance_mm=1500, distance_mm=1000)
+    )
+    assert_allclose(
+        (stand.from_window_mm, stand.camera_from_wall_mm, stand.camera_aside_mm), (1500, 500, 0)
+    )
 
 
-def test_the_sitter_stays_in_the_room_and_off_the_glass():
-    small = Room(name="small", depth_mm=2200)
-    low = stand_for(WINDOW, Setup(key_elevation_deg=2), EYES_MM, small)
-    assert low.from_window_mm == 2200
-    high = stand_for(WINDOW, Setup(key_elevation_deg=55), EYES_MM, small)
-    assert high.from_window_mm == 600
-    assert high.elevation_deg < 55
-    below = stand_for(WINDOW, Setup(key_distance_mm=1500), 1700.0, small)
-    assert below.from_window_mm == 1500
-    assert below.elevation_deg < 0
+@given(
+    round_deg=st.floats(-90, 90),
+    elevation=st.floats(0, 40),
+    key=st.floats(600, 3000),
+    camera=st.floats(900, 5000),
+)
+def test_where_they_stand_gives_the_key_back(round_deg, elevation, key, camera):
+    setup = Setup(
+        key_azimuth_deg=round_deg,
+        key_elevation_deg=elevation,
+        key_distance_mm=key,
+        distance_mm=camera,
+    )
+    stand = stand_by(setup)
+    toward = stand.from_window_mm - stand.camera_from_wall_mm
+    assert_allclose(math.hypot(toward, stand.camera_aside_mm), camera)
+    assert_allclose(
+        math.degrees(math.atan2(stand.camera_aside_mm, toward)), abs(round_deg), atol=1e-6
+    )
 
 
-def test_as_a_light_its_height_follows_from_its_distance():
-    light = window_as_light(WINDOW, EYES_MM, (800, 2000))
+def test_a_window_stands_higher_from_near_by():
+    assert_allclose(elevation_at_deg(400, 800), 30)
+    assert elevation_at_deg(400, 2000) < elevation_at_deg(400, 800)
+    assert elevation_at_deg(-200, 1000) < 0
+
+
+def test_as_a_light_it_can_be_walked_round_and_keeps_its_height():
+    light = window_light(WINDOW, (800, 2000))
     assert light.azimuth_deg == (-90, 90)
-    assert_allclose(light.elevation_deg, np.degrees(np.arctan2(400, [2000, 800])))
+    assert light.middle_mm == 900 + 1400 / 2
+    assert (light.kind(), light.stays(), light.is_fixed()) == ("window", True, False)
+    assert_allclose(light.size_mm, effective_size_mm(WINDOW))
 
 
 def test_lighter_walls_fill_more_and_nearer_is_steeper():

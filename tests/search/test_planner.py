@@ -15,8 +15,10 @@ from sitwell.base.errors import (
     WishError,
 )
 from sitwell.brief.comfort import comfort_for
+from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import PRESETS as ROOMS
+from sitwell.brief.room import lights_of
 from sitwell.brief.wishes import DIRECTIONS, FEATURES
 from sitwell.search import sentences as say
 from sitwell.search.differences import apart
@@ -200,7 +202,7 @@ def test_reported_measures_and_gains_belong_to_the_rounded_set_up(plan, stand_in
 @pytest.mark.parametrize("room", ROOMS)
 def test_the_plan_keeps_to_kit_and_room(plan, kit, room):
     made = plan("ears", "nose-length", evaluations=300, kit=KITS[kit], room=ROOMS[room])
-    lights = KITS[kit].lights
+    lights = lights_of(KITS[kit], ROOMS[room])
     for planned in made.setups:
         setup = planned.setup
         lens = next(x for x in KITS[kit].lenses if x.focal_mm[0] <= setup.focal_mm <= x.focal_mm[1])
@@ -225,7 +227,7 @@ def test_only_a_35_mm_steps_back_and_says_so(plan):
         assert planned.setup.distance_mm == 900.0
         assert planned.setup.key_azimuth_deg == -70.0
         assert any("stand there and crop to the framing" in note for note in planned.notes)
-        assert say.NOTE_FIXED_KEY in planned.notes
+        assert say.NOTE_STAYS[""] in planned.notes
         assert any("By hand, keep the shutter at 1/40 s" in note for note in planned.notes)
 
 
@@ -261,7 +263,7 @@ def test_the_rooms_window_serves_a_kit_without_lights(plan):
         "ears",
         evaluations=300,
         kit=dark,
-        room=dataclasses.replace(ROOMS["living-room"], window=window),
+        room=dataclasses.replace(ROOMS["living-room"], daylight=Daylight(light=window)),
     )
     assert all(planned.setup.key_azimuth_deg == -70.0 for planned in made.setups)
 

@@ -6,7 +6,7 @@ from sitwell.brief.comfort import Comfort, comfort_for
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.kit import Kit, Lens, LightSource, load_kit
 from sitwell.brief.room import PRESETS as ROOMS
-from sitwell.brief.room import Room, key_light, load_room
+from sitwell.brief.room import Room, key_light, lights_of, load_room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.store.body import from_plain, to_plain
@@ -71,7 +71,7 @@ def usual_setup(sitting: Sitting) -> Setup:
     """A set-up to draw before there is a plan: the kit's first camera and lens, straight on."""
     kit, room = kit_of(sitting), room_of(sitting)
     focal_mm = kit.lenses[-1].focal_mm[0]
-    light = kit.lights[0] if kit.lights else room.window
+    light = next(iter(lights_of(kit, room)), None)
     setup = Setup(
         focal_mm=focal_mm,
         sensor_width_mm=kit.cameras[0].sensor_width_mm,
