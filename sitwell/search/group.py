@@ -1,0 +1,167 @@
+"""Several sitters before one camera and one key: where each stands, and what each is shown as.
+
+The group's frame is the studio frame with its origin at the mean of the eye midpoints: +X camera
+right, +Y up, +Z from the group to the lens. A sitter's own set-up is the group's as it stands from
+their place, in their own studio frame, so that everything that serves one sitter (measures, words,
+pictures) serves each of a group. A face off the middle is measured along its own line of sight;
+the stretch that a wide lens gives it at the picture's edge is not counted.
+"""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.errors import SetupError
+from sitwell.base.rotations import (
+    angles_from_direction,
+    direction_from_angles,
+    rotation_from_pose,
+)
+from sitwell.scene.setup import Setup
+from sitwell.search.moves import POSE_MOVES
+from sitwell.search.plan import Conflict, GuardState, Leeway, Plan, PlannedSetup
+
+Vector = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where one sitter's eyes are in the group's frame, mm, and what they stand on.
+
+    ``forward_mm`` is how far they stand before the others; ``box_mm`` how high their box is.
+    """
+
+    x_mm: float
+    y_mm: float
+    z_mm: float
+    forward_mm: float = 0.0
+    box_mm: float = 0.0
+
+    @property
+    def eyes_mm(self) -> Vector:
+        """The eye midpoint (3,)."""
+        return np.array([self.x_mm, self.y_mm, self.z_mm])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupSetup:
+    """One camera and one key (``shared``, its pose left at zero), places and poses of each sitter.
+
+    ``poses`` hold turn_deg, chin_deg, tilt_deg and chin_forward_mm by name. ``lying`` says that the
+    camera is held with its long side level.
+    """
+
+    shared: Setup
+    places: tuple[Place, ...]
+    poses: tuple[Mapping[str, float], ...]
+    lying: bool = False
+
+    def bearing_deg(self, index: int) -> float:
+        """How far a sitter's level way to the lens is turned from the group's, + camera right."""
+        place, lens = self.places[index], self.shared.lens_mm()
+        return math.degrees(math.atan2(lens[0] - place.x_mm, lens[2] - place.z_mm))
+
+    def key_mm(self) -> Vector:
+        """Where the key's face is in the group's frame (3,)."""
+        shared = self.shared
+        way = direction_from_angles(shared.key_azimuth_deg, shared.key_elevation_deg)
+        return shared.key_distance_mm * way
+
+    def own(self, index: int) -> Setup:
+        """One sitter's own set-up.
+
+        The key's light on them falls with the square of their own distance from it, so fill and
+        background count against their own lit cheek.
+        """
+        shared, place = self.shared, self.places[index]
+        turned = rotation_from_pose(self.bearing_deg(index), 0.0, 0.0)
+        lens = turned.T @ (shared.lens_mm() - place.eyes_mm)
+        key = turned.T @ (self.key_mm() - place.eyes_mm)
+        azimuth_deg, elevation_deg = angles_from_direction(key)
+        far = float(np.linalg.norm(key)) / shared.key_distance_mm
+        return shared.with_changes(
+            **self.poses[index],
+            camera_height_mm=float(lens[1]),
+            distance_mm=float(np.linalg.norm(lens)),
+            key_azimuth_deg=azimuth_deg,
+            key_elevation_deg=elevation_deg,
+            key_distance_mm=float(np.linalg.norm(key)),
+            fill_ratio=1.0 + (shared.fill_ratio - 1.0) / far**2,
+            background_stops=shared.background_stops + 2.0 * math.log2(far),
+            background_distance_mm=shared.background_distance_mm + place.z_mm,
+        )
+
+    def with_own(self, index: int, setup: Setup) -> "GroupSetup":
+        """The group after one sitter's own set-up was changed: their pose, and all that is shared.
+
+        The camera stays on the group's own line, as far from this sitter as asked. SetupError
+        where it can't be that near.
+        """
+        place = self.places[index]
+        level_mm = math.sqrt(setup.distance_mm**2 - setup.camera_height_mm**2)
+        if level_mm <= abs(place.x_mm) + 1.0:
+            raise SetupError(
+                f"distance_mm {setup.distance_mm:g} brings the camera into the group; keep it "
+                f"farther off than {abs(place.x_mm) + 1.0:.0f} mm."
+            )
+        lens = np.array(
+            [
+                0.0,
+                place.y_mm + setup.camera_height_mm,
+                place.z_mm + math.sqrt(level_mm**2 - place.x_mm**2),
+            ]
+        )
+        turned_deg = math.degrees(math.atan2(-place.x_mm, lens[2] - place.z_mm))
+        way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
+        key = place.eyes_mm + rotation_from_pose(turned_deg, 0.0, 0.0) @ (
+            setup.key_distance_mm * way
+        )
+        azimuth_deg, elevation_deg = angles_from_direction(key)
+        far = setup.key_distance_mm / float(np.linalg.norm(key))
+        shared = setup.with_changes(
+            **dict.fromkeys(POSE_MOVES, 0.0),
+            camera_height_mm=float(lens[1]),
+            distance_mm=float(np.linalg.norm(lens)),
+            key_azimuth_deg=azimuth_deg,
+            key_elevation_deg=elevation_deg,
+            key_distance_mm=float(np.linalg.norm(key)),
+            fill_ratio=1.0 + (setup.fill_ratio - 1.0) * far**2,
+            background_stops=setup.background_stops - 2.0 * math.log2(far),
+            background_distance_mm=setup.background_distance_mm - place.z_mm,
+        )
+        poses = list(self.poses)
+        poses[index] = {name: float(getattr(setup, name)) for name in POSE_MOVES}
+        return replace(self, shared=shared, poses=tuple(poses))
+
+    def left_to_right(self) -> tuple[int, ...]:
+        """The sitters from camera left to camera right."""
+        return tuple(sorted(range(len(self.places)), key=lambda i: self.places[i].x_mm))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedGroup:
+    """One set-up for all: each sitter's own, what the group must keep, and how it may drift."""
+
+    name: str
+    setup: GroupSetup
+    planned: tuple[PlannedSetup, ...]
+    guards: tuple[GuardState, ...]
+    leeway: tuple[Leeway, ...]
+    height_step: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupPlan:
+    """The straight-on group, the set-ups in order of strength, and each sitter's part of them."""
+
+    labels: tuple[str, ...]
+    baseline: GroupSetup
+    baseline_height_step: float
+    setups: tuple[PlannedGroup, ...]
+    parts: tuple[Plan, ...]
+    conflicts: tuple[Conflict, ...] = ()
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,152 @@
+"""What a group's search tries for: every sitter's wishes together, nobody paying for another's."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from sitwell.search.benefit import Benefit
+from sitwell.search.differences import apart
+from sitwell.search.goals import (
+    EFFORT_PRICE,
+    LEAST_FLOOR,
+    MEASURED_EFFORT_PRICE,
+    PLEASANT_PRICE,
+    PlainLook,
+    misfit,
+    unpleasantness,
+)
+from sitwell.search.group import GroupSetup
+from sitwell.search.group_facts import FACT_NAMES
+from sitwell.search.group_stage import GroupStage
+from sitwell.search.guards import Guards
+from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME
+from sitwell.search.settle import HARDLY
+from sitwell.search.stage import Vector
+
+# Noticeable steps that people turned away from one another cost, a natural step each; a design
+# choice: two who look apart read as strangers.
+OUTWARD_PRICE = 0.12
+OUTWARD_FREE_DEG = 4.0
+ARRANGING_EFFORT = {"box": 0.6, "step": 0.3, "order": 0.1}
+HEIGHT_NOTICE = 0.2  # face heights; a design choice
+HEIGHT_CAP = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightWish:
+    """What the group wishes about the difference in height: "soften", "bring-out" or "leave"."""
+
+    direction: str = "leave"
+    weight: int = 2
+
+    def gain(self, was: float, becomes: float) -> float:
+        """Weighted, capped noticeable steps in the wished direction; a loss counts half more."""
+        if self.direction == "leave":
+            return 0.0
+        steps = (was - becomes) / HEIGHT_NOTICE * (1.0 if self.direction == "soften" else -1.0)
+        counted = HEIGHT_CAP * math.tanh(max(steps, 0.0) / HEIGHT_CAP) + 1.5 * min(steps, 0.0)
+        return self.weight / 2.0 * counted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupGoal:
+    """A judge of a group's places; see ``goals.Goal`` for floor, least, most and plain."""
+
+    stage: GroupStage
+    benefits: tuple[Benefit, ...]
+    guards: tuple[Guards, ...]  # each sitter's
+    together: Guards  # the group's
+    height: HeightWish
+    baseline: GroupSetup
+    base: Vector  # the straight-on group's outcome
+    floor: Vector | None = None
+    least: float | None = None
+    most: float | None = None
+    plain: PlainLook | None = None
+    apart_from: Sequence[GroupSetup] = ()
+
+    def __call__(self, option: int, x: Vector, outcome: Vector) -> tuple[float, Vector]:
+        """Cost, and violations of all guards, of the floor and of staying apart."""
+        setup = self.stage.setup_at(option, x)
+        own, facts = self.stage.parts(outcome)
+        gains = self.gains(outcome)
+        total = float(gains.sum())
+        strain = self.effort(setup)
+        count = len(own)
+        seen = tuple(zip(self.stage.stages, own, strict=True))
+        looks = sum(unpleasantness(stage, vector) for stage, vector in seen)
+        look = PLEASANT_PRICE * looks / count + OUTWARD_PRICE * outward_steps(setup) / count
+        # nobody's wishes may pay for another's
+        extra = list((-HARDLY - gains[:count]) / HARDLY)
+        extra += [1.0 - apart_groups(setup, other) for other in self.apart_from]
+        if self.least is not None:
+            extra.append((self.least - total) / max(self.least, LEAST_FLOOR))
+        if self.most is not None:
+            extra.append(total / self.most - 1.0)
+        if self.floor is not None:
+            extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
+        if self.floor is not None or self.least is not None:
+            cost = strain + look / MEASURED_EFFORT_PRICE
+        else:
+            cost = EFFORT_PRICE * strain + look - total
+        if self.plain is not None:
+            cost += sum(misfit(stage, self.plain, vector) for stage, vector in seen)
+        kept = [guards.violations(vector) for guards, vector in zip(self.guards, own, strict=True)]
+        return cost, np.concatenate([*kept, self.together.violations(facts), extra])
+
+    def gains(self, outcome: Vector) -> Vector:
+        """What each sitter's wishes gain in all, and last the wish about heights."""
+        own, facts = self.stage.parts(outcome)
+        step = FACT_NAMES.index("height_step")
+        was = float(self.stage.parts(self.base)[1][step])
+        totals = [b.total(vector) for b, vector in zip(self.benefits, own, strict=True)]
+        return np.array([*totals, self.height.gain(was, float(facts[step]))])
+
+    def broken(self, outcome: Vector) -> bool:
+        """Whether any guard, of one or of all, does not hold."""
+        own, facts = self.stage.parts(outcome)
+        each = any(g.broken(vector) for g, vector in zip(self.guards, own, strict=True))
+        return each or bool(self.together.broken(facts))
+
+    def effort(self, setup: GroupSetup) -> float:
+        """Natural steps away from straight on: shared ones once, each sitter's own, weighed."""
+        base = self.baseline
+        strain = 0.0
+        for owner, move in self.stage.moves:
+            if owner is None:
+                was, now = getattr(base.shared, move.name), getattr(setup.shared, move.name)
+            else:
+                was, now = base.poses[owner][move.name], setup.poses[owner][move.name]
+            steps = (move.coordinate(now) - move.coordinate(was)) / move.step
+            strain += move.effort * (abs(steps) + 0.1 * steps**2)
+        for name in ("focal_mm", "key_size_mm"):
+            if getattr(base.shared, name) != getattr(setup.shared, name):
+                strain += CHOICE_EFFORT[name]
+        return strain + _arranging(base, setup)
+
+
+def outward_steps(setup: GroupSetup) -> float:
+    """Natural steps by which sitters turn away from the group's middle, in all."""
+    out = 0.0
+    for place, pose in zip(setup.places, setup.poses, strict=True):
+        if abs(place.x_mm) > 1.0:
+            away_deg = pose["turn_deg"] * math.copysign(1.0, place.x_mm)
+            out += max(0.0, away_deg - OUTWARD_FREE_DEG) / MOVE_BY_NAME["turn_deg"].step
+    return out
+
+
+def apart_groups(first: GroupSetup, second: GroupSetup) -> float:
+    """How far two set-ups of a group are on the way to really differing for one of them."""
+    if first.left_to_right() != second.left_to_right():
+        return 1.0
+    return max(apart(first.own(i), second.own(i)) for i in range(len(first.places)))
+
+
+def _arranging(base: GroupSetup, setup: GroupSetup) -> float:
+    boxes = sum(place.box_mm > 0 for place in setup.places)
+    steps = sum(place.forward_mm > 0 for place in setup.places)
+    moved = base.left_to_right() != setup.left_to_right()
+    effort = ARRANGING_EFFORT
+    return effort["box"] * boxes + effort["step"] * steps + effort["order"] * moved

@@ -1,0 +1,278 @@
+"""From several sitters' wishes to one plan: one camera and key, each sitter's own moves.
+
+All faces are searched together: the benefit is the sum over everybody's wishes, every sitter's
+guards and the group's own must hold, and nobody's wishes pay for another's.
+"""
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from sitwell.base.errors import WishError
+from sitwell.brief.kit import DEFAULT_KIT, Kit
+from sitwell.brief.room import DEFAULT_ROOM, Room
+from sitwell.scene.measures import NAMES
+from sitwell.search import sentences as say
+from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
+from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
+from sitwell.search.group_facts import height_step
+from sitwell.search.group_goal import HeightWish
+from sitwell.search.group_leeway import (
+    GroupKeeper,
+    own_leeway,
+    seen_by,
+    shared_leeway,
+    with_shared,
+)
+from sitwell.search.group_search import GroupSearch
+from sitwell.search.group_stage import (
+    SHARED_MOVES,
+    Arrangement,
+    GroupSitter,
+    set_group_stage,
+)
+from sitwell.search.group_words import (
+    CONFLICT_BETWEEN,
+    NOTE_GROUP_GUARD,
+    NOTE_GUARD,
+    NOTE_NO_WISH,
+    NOTE_ONE_CATCHLIGHT,
+    NOTE_SMALL_LOSS,
+)
+from sitwell.search.hunt import STRENGTHS, Progress
+from sitwell.search.notes import GIVEN_UP
+from sitwell.search.plan import Conflict, Gain, Leeway, Plan, PlannedSetup
+from sitwell.search.reasons import find_reasons
+from sitwell.search.solve import Point
+from sitwell.search.stage import Vector
+
+NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
+MOST_BETWEEN = 4
+
+
+def make_group_plan(
+    sitters: Sequence[GroupSitter],
+    kit: Kit = DEFAULT_KIT,
+    room: Room = DEFAULT_ROOM,
+    framing: str = "head-and-shoulders",
+    aspect: str = "4:5",
+    *,
+    height: HeightWish | None = None,
+    arrangements: Sequence[Arrangement] | None = None,
+    locked: Mapping[str, float | str] | None = None,
+    seed: int = 0,
+    evaluations: int = 600,
+    progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
+    measure_names: Sequence[str] = NAMES,
+) -> GroupPlan:
+    """Set-ups for two to four sitters together, the gentlest first.
+
+    ``arrangements`` are the rows that may be tried (left out: every order, a step nearer, a box);
+    ``locked`` holds quantities of camera and light. The rest is as for ``make_plan``.
+    """
+    _check(sitters)
+    stage = set_group_stage(
+        sitters, kit, room, framing, aspect, locked or {}, arrangements, measure_names
+    )
+    search = GroupSearch.begin(stage, height or HeightWish(), seed, evaluations, progress, stop)
+    found = search.find()
+    setups = tuple(_explain(search, name, found[name]) for name in STRENGTHS if name in found)
+    search.tell(0.95, "conflicts")
+    parts = tuple(_part(search, setups, found, i) for i in range(len(sitters)))
+    search.tell(1.0, "done")
+    asks = any(sitter.wishes for sitter in sitters) or search.goal.height.direction != "leave"
+    return GroupPlan(
+        labels=tuple(sitter.label for sitter in sitters),
+        baseline=search.goal.baseline,
+        baseline_height_step=height_step(search.goal.baseline),
+        setups=setups,
+        parts=parts,
+        conflicts=_between(search, setups[len(setups) // 2]) if setups else (),
+        notes=() if asks else (NOTE_NO_WISH,),
+    )
+
+
+def _check(sitters: Sequence[GroupSitter]) -> None:
+    for sitter in sitters:
+        features = [wish.feature for wish in sitter.wishes]
+        for feature in features:
+            if features.count(feature) > 1:
+                raise WishError(
+                    f"There are two wishes of {sitter.label} for '{feature}'; keep one of them."
+                )
+
+
+def _explain(search: GroupSearch, name: str, point: Point) -> PlannedGroup:
+    """A found place with all that a photographer needs to judge and hold it."""
+    search.tell(0.75 + 0.06 * STRENGTHS.index(name), "leeway")
+    setup, stage = search.setup(point), search.stage
+    option = stage.options[point.option]
+    outcome = stage.look(setup, option.choice)
+    keeper = GroupKeeper(search.goal, option, outcome)
+    shared = shared_leeway(keeper, setup)
+    _, facts = stage.parts(outcome)
+    guards = search.goal.together
+    return PlannedGroup(
+        name=name,
+        setup=setup,
+        planned=tuple(
+            _planned(search, name, keeper, shared, setup, i) for i in range(len(stage.sitters))
+        ),
+        guards=guards.states(facts),
+        leeway=shared,
+        height_step=height_step(setup),
+        notes=tuple(
+            say.sentence(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in guards.broken(facts)
+        ),
+    )
+
+
+def _planned(
+    search: GroupSearch,
+    name: str,
+    keeper: GroupKeeper,
+    shared: tuple[Leeway, ...],
+    setup: GroupSetup,
+    index: int,
+) -> PlannedSetup:
+    """One sitter's part of a set-up, in their own frame."""
+    stage, goal = search.stage.stages[index], search.goal
+    benefit, guards = goal.benefits[index], goal.guards[index]
+    own, straight = setup.own(index), goal.baseline.own(index)
+    was, vector = stage.look(straight), stage.look(own)
+    steps = benefit.steps(vector)
+    return PlannedSetup(
+        name=name,
+        setup=own,
+        measures=_measures(search, vector),
+        gains=tuple(
+            Gain(
+                wish=benefit.wishes[owner].feature,
+                measure=aim.measure,
+                was=stage.reader(was)(aim.measure),
+                becomes=stage.reader(vector)(aim.measure),
+                gain=float(steps[at]),
+            )
+            for at, (owner, aim) in enumerate(benefit.aims)
+            if aim.stands
+        ),
+        guards=guards.states(vector),
+        leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
+        reasons=find_reasons(stage, benefit, guards, straight, own),
+        notes=_notes(search, index, vector),
+    )
+
+
+def _notes(search: GroupSearch, index: int, vector: Vector) -> tuple[str, ...]:
+    """What to be told of one sitter's part: guards that break, what is given up, the eyes."""
+    goal, stage = search.goal, search.stage.stages[index]
+    who, benefit = search.stage.sitters[index].label, goal.benefits[index]
+    notes = [
+        say.sentence(NOTE_GUARD, who=who, guard=guard.sentence)
+        for guard in goal.guards[index].broken(vector)
+    ]
+    notes += [
+        say.sentence(NOTE_SMALL_LOSS, who=who, feature=say.FEATURE_WORDS[wish.feature])
+        for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
+        if gain < GIVEN_UP
+    ]
+    if stage.reader(vector)("catchlights") == 1.0:
+        notes.append(say.sentence(NOTE_ONE_CATCHLIGHT, who=who))
+    return tuple(notes)
+
+
+def _part(
+    search: GroupSearch, setups: Sequence[PlannedGroup], found: Mapping[str, Point], index: int
+) -> Plan:
+    """One sitter's part of the whole plan, as a plan of their own."""
+    stage, goal = search.stage.stages[index], search.goal
+    straight = goal.baseline.own(index)
+    conflicts: tuple[Conflict, ...] = ()
+    if setups:
+        middle = setups[len(setups) // 2]
+        option = search.stage.options[found[middle.name].option]
+        conflicts = find_conflicts(
+            stage,
+            goal.benefits[index],
+            goal.guards[index],
+            option.index,
+            middle.planned[index].setup,
+            middle.name,
+        )
+    return Plan(
+        baseline=straight,
+        baseline_measures=_measures(search, stage.look(straight)),
+        setups=tuple(setup.planned[index] for setup in setups),
+        conflicts=conflicts,
+        notes=(),
+    )
+
+
+def _between(search: GroupSearch, planned: PlannedGroup) -> tuple[Conflict, ...]:
+    """What is shared and pulled one way by one sitter's wish, the other way by another's."""
+    pulls: list[tuple[float, Conflict]] = []
+    sitters = search.stage.sitters
+    for move in SHARED_MOVES:
+        start = move.coordinate(getattr(planned.setup.shared, move.name))
+        values = [move.value(start + move.step * step) for step in SWEEP]
+        if move.name == "fill_ratio":
+            values = [max(value, 1.0) for value in values]
+        if move.name == "key_distance_mm":
+            continue  # nearer and farther are told by the light's guards
+        setups = [with_shared(planned.setup, **{move.name: value}) for value in values]
+        slopes = [_slopes(search, setups, i) for i in range(len(sitters))]
+        for one, other in combinations(range(len(sitters)), 2):
+            for first, second in _opposed(slopes[one], slopes[other]):
+                strength = min(abs(slopes[one][first]), abs(slopes[other][second]))
+                rising = bool(slopes[one][first] > 0)
+                features = [
+                    sitters[one].wishes[first].feature,
+                    sitters[other].wishes[second].feature,
+                ]
+                pulls.append(
+                    (
+                        float(strength),
+                        Conflict(
+                            first=f"{sitters[one].label}: {features[0]}",
+                            second=f"{sitters[other].label}: {features[1]}",
+                            move=move.name,
+                            sentence=say.sentence(
+                                CONFLICT_BETWEEN,
+                                way=say.WAYS[move.name][0 if rising else 1],
+                                one=sitters[one].label,
+                                other=sitters[other].label,
+                                first=say.FEATURE_WORDS[features[0]],
+                                second=say.FEATURE_WORDS[features[1]],
+                            ),
+                        ),
+                    )
+                )
+    strongest = sorted(pulls, key=lambda pull: -pull[0])
+    return tuple(conflict for _, conflict in strongest[:MOST_BETWEEN])
+
+
+def _slopes(search: GroupSearch, setups: Sequence[GroupSetup], index: int) -> Vector:
+    """Noticeable steps of each wish of one sitter per natural step of the swept move."""
+    stage, benefit = search.stage.stages[index], search.goal.benefits[index]
+    gains = np.stack([benefit.by_wish(stage.look(setup.own(index))) for setup in setups])
+    offsets = np.array(SWEEP) - np.mean(SWEEP)
+    return np.asarray(offsets @ gains / (offsets @ offsets), dtype=np.float64)
+
+
+def _opposed(one: Vector, other: Vector) -> list[tuple[int, int]]:
+    return [
+        (first, second)
+        for first in range(one.size)
+        for second in range(other.size)
+        if one[first] * other[second] < 0
+        and min(abs(one[first]), abs(other[second])) >= LEAST_SLOPE
+    ]
+
+
+def _measures(search: GroupSearch, vector: Vector) -> dict[str, float]:
+    """Measures by name; what can't be read, or is of a picture of one alone, is left out."""
+    named = zip(search.stage.stages[0].measure_names, vector.tolist(), strict=False)
+    return {name: value for name, value in named if math.isfinite(value) and name not in NOT_OF_ONE}

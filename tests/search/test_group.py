@@ -1,0 +1,389 @@
+"""Groups: the geometry of several sitters before one camera, and one search for all their wishes.
+
+Directions are common practice (no source); no number here is an outside value.
+"""
+
+import dataclasses
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from sitwell.base.errors import RoomError, SearchStoppedError, SetupError, UsageError, WishError
+from sitwell.brief.comfort import Comfort, comfort_for
+from sitwell.brief.kit import DEFAULT_KIT
+from sitwell.brief.room import DEFAULT_ROOM
+from sitwell.brief.wishes import parse_wish
+from sitwell.scene.setup import Setup
+from sitwell.search.differences import apart
+from sitwell.search.group import GroupSetup, Place
+from sitwell.search.group_facts import FACT_NAMES, group_facts, group_guards, height_step
+from sitwell.search.group_goal import HeightWish, outward_steps
+from sitwell.search.group_planner import make_group_plan
+from sitwell.search.group_stage import (
+    MOST_SITTERS,
+    SPACING_MM,
+    Arrangement,
+    GroupSitter,
+    set_group_stage,
+    usual_arrangements,
+)
+from sitwell.search.group_words import GROUP_GUARD_SENTENCES
+from sitwell.search.moves import POSE_MOVES
+
+FEW = 240
+STILL = dict.fromkeys(POSE_MOVES, 0.0)
+EYES_MM = (1550.0, 1550.0)
+
+
+def pair(shared=None, first=None, second=None, poses=(STILL, STILL)):
+    return GroupSetup(
+        shared=shared or Setup(key_azimuth_deg=0.0),
+        places=(first or place(-200.0), second or place(200.0)),
+        poses=poses,
+    )
+
+
+def place(x_mm, y_mm=0.0, z_mm=0.0):
+    return Place(x_mm=x_mm, y_mm=y_mm, z_mm=z_mm)
+
+
+def facts(setup):
+    kit, room = DEFAULT_KIT, DEFAULT_ROOM
+    found = group_facts(setup, kit.lights[0], room, kit.cameras[0], EYES_MM)
+    return dict(zip(FACT_NAMES, found.tolist(), strict=True))
+
+
+def sitter(stand_in, *wishes, label="Mara", **how):
+    evaluator, comfort = how.pop("evaluator", None) or stand_in(), how.pop("comfort", Comfort())
+    return GroupSitter(
+        label=label,
+        evaluator=evaluator,
+        wishes=tuple(parse_wish(wish) for wish in wishes),
+        comfort=comfort,
+        **how,
+    )
+
+
+def planned(stand_in, *sitters, **how):
+    how.setdefault("evaluations", FEW)
+    return make_group_plan(sitters, measure_names=stand_in().names, **how)
+
+
+def test_one_in_the_middle_is_seen_as_alone():
+    shared = Setup(key_azimuth_deg=40.0, camera_height_mm=120.0)
+    group = pair(shared, first=place(0.0), second=place(500.0))
+    for field in dataclasses.fields(Setup):
+        alone, own = getattr(shared, field.name), getattr(group.own(0), field.name)
+        assert own == pytest.approx(alone), field.name
+
+
+def test_two_beside_the_middle_are_each_other_s_mirror():
+    left, right = (pair().own(i) for i in (0, 1))
+    assert left.distance_mm == pytest.approx(right.distance_mm)
+    assert left.key_azimuth_deg == pytest.approx(-right.key_azimuth_deg)
+    # whoever stands at camera left has a key over the lens at their camera right
+    assert left.key_azimuth_deg > 0
+
+
+def test_the_nearer_to_the_key_has_less_background_and_more_ratio():
+    group = pair(Setup(key_azimuth_deg=60.0))
+    far, near = group.own(0), group.own(1)
+    assert near.key_distance_mm < far.key_distance_mm
+    stops = 2 * math.log2(far.key_distance_mm / near.key_distance_mm)
+    assert far.background_stops - near.background_stops == pytest.approx(stops)
+    assert near.fill_ratio > group.shared.fill_ratio > far.fill_ratio
+
+
+spans = st.floats(-1.0, 1.0, allow_nan=False)
+
+
+@given(x=spans, y=spans, z=spans, height=spans, azimuth=spans, turn=spans, index=st.integers(0, 1))
+def test_what_one_sitter_s_own_set_up_says_gives_the_group_back(
+    x, y, z, height, azimuth, turn, index
+):
+    shared = Setup(
+        distance_mm=2400.0, camera_height_mm=400.0 * height, key_azimuth_deg=80.0 * azimuth
+    )
+    poses = ({**STILL, "turn_deg": 40.0 * turn}, STILL)
+    group = pair(shared, place(300.0 * x, 150.0 * y, 100.0 * z), place(220.0), poses)
+    again = group.with_own(index, group.own(index))
+    for field in dataclasses.fields(Setup):
+        was, now = getattr(group.shared, field.name), getattr(again.shared, field.name)
+        if isinstance(was, float):
+            assert_allclose(now, was, rtol=1e-9, atol=1e-6, err_msg=field.name)
+        else:
+            assert now == was
+    assert again.poses == group.poses
+
+
+def test_a_camera_inside_the_group_is_refused():
+    group = pair()
+    with pytest.raises(SetupError, match="distance_mm 150 brings the camera into the group"):
+        group.with_own(0, group.own(0).with_changes(distance_mm=150.0))
+
+
+def test_the_nearer_and_the_lower_look_larger_and_lower_from_above():
+    above = Setup(distance_mm=2000.0, camera_height_mm=300.0)
+    level = pair(above)
+    taller_nearer = pair(
+        above, first=place(-200.0, 50.0, 100.0), second=place(200.0, -50.0, -100.0)
+    )
+    taller_beside = pair(above, first=place(-200.0, 50.0), second=place(200.0, -50.0))
+    assert height_step(level) == pytest.approx(0.0, abs=1e-9)
+    # from above, who stands nearer is seen lower: the taller one forward evens the two
+    assert height_step(taller_nearer) < height_step(taller_beside)
+    assert facts(taller_nearer)["size_ratio"] > facts(taller_beside)["size_ratio"]
+
+
+def test_height_is_counted_in_faces():
+    # two eye lines 185 mm apart are one usual face (hairline to chin) apart
+    apart_mm = pair(first=place(-200.0, 92.5), second=place(200.0, -92.5))
+    assert height_step(apart_mm) == pytest.approx(1.0, rel=0.01)
+
+
+def broken(setup):
+    values = np.array([facts(setup)[name] for name in FACT_NAMES])
+    return [guard.name for guard in group_guards(DEFAULT_ROOM).broken(values)]
+
+
+GOOD = Setup(distance_mm=2800.0, f_number=5.6, key_azimuth_deg=20.0, key_elevation_deg=45.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "setup"),
+    [
+        (
+            "everyone sharp",
+            pair(GOOD.with_changes(f_number=1.4), place(-200.0, 0, 150.0), place(200.0, 0, -150.0)),
+        ),
+        ("nobody covered", pair(GOOD, place(-40.0, 0.0, 300.0), place(40.0, 0.0, -300.0))),
+        ("nobody shaded", pair(GOOD.with_changes(key_azimuth_deg=90.0, key_elevation_deg=0.0))),
+        ("even light", pair(GOOD.with_changes(key_azimuth_deg=70.0, key_distance_mm=900.0))),
+        ("even size", pair(GOOD, place(-200.0, 0.0, 200.0), place(200.0, 0.0, -200.0))),
+        ("walls", pair(GOOD.with_changes(key_azimuth_deg=85.0, key_distance_mm=3000.0))),
+        ("key out of picture", pair(GOOD.with_changes(key_elevation_deg=5.0))),
+    ],
+)
+def test_each_guard_of_the_group_can_break(name, setup):
+    assert broken(pair(GOOD)) == []
+    assert name in broken(setup)
+
+
+def test_each_guard_of_the_group_has_its_sentence():
+    guards = group_guards(DEFAULT_ROOM).guards
+    assert {guard.name for guard in guards} == set(GROUP_GUARD_SENTENCES)
+    assert all(guard.sentence == GROUP_GUARD_SENTENCES[guard.name] for guard in guards)
+
+
+def test_turning_away_from_one_another_is_counted():
+    toward = pair(poses=({**STILL, "turn_deg": 20.0}, {**STILL, "turn_deg": -20.0}))
+    away = pair(poses=({**STILL, "turn_deg": -20.0}, {**STILL, "turn_deg": 20.0}))
+    assert outward_steps(toward) == 0.0
+    assert outward_steps(away) > 3.0
+
+
+def test_rows_hold_every_order_a_step_and_a_box_for_the_lowest(stand_in):
+    tall, short = sitter(stand_in), sitter(stand_in, comfort=Comfort(eyes_above_floor_mm=1400.0))
+    rows = usual_arrangements((tall, short))
+    assert {row.order for row in rows} == {(0, 1), (1, 0)}
+    assert {row.box_mm for row in rows} == {(0.0, 0.0), (0.0, 100.0), (0.0, 200.0)}
+    first = rows[0].places([1550.0, 1400.0])
+    assert [p.x_mm for p in first] == [-SPACING_MM / 2, SPACING_MM / 2]
+    assert [p.y_mm for p in first] == [75.0, -75.0]
+    swapped = Arrangement(order=(1, 0), forward_mm=(0.0, 0.0), box_mm=(0.0, 0.0))
+    assert [p.x_mm for p in swapped.places([1550.0, 1400.0])] == [SPACING_MM / 2, -SPACING_MM / 2]
+
+
+def test_a_box_is_not_offered_between_equals(stand_in):
+    rows = usual_arrangements((sitter(stand_in), sitter(stand_in)))
+    assert {row.box_mm for row in rows} == {(0.0, 0.0)}
+
+
+def test_three_stand_in_six_orders(stand_in):
+    rows = usual_arrangements([sitter(stand_in) for _ in range(3)])
+    assert len({row.order for row in rows}) == 6
+
+
+@pytest.mark.parametrize("count", [1, MOST_SITTERS + 1])
+def test_a_group_is_two_to_four(stand_in, count):
+    with pytest.raises(UsageError, match=f"planned with 2 to 4 sitters, not {count}"):
+        planned(stand_in, *[sitter(stand_in) for _ in range(count)])
+
+
+def test_a_room_too_small_for_a_row_is_named(stand_in):
+    room = dataclasses.replace(DEFAULT_ROOM, name="cupboard", depth_mm=1100.0)
+    with pytest.raises(RoomError, match="4 people side by side don't fit the room 'cupboard'"):
+        planned(stand_in, *[sitter(stand_in) for _ in range(4)], room=room)
+
+
+def test_two_wishes_of_one_sitter_for_the_same_are_named(stand_in):
+    with pytest.raises(WishError, match="two wishes of Mara for 'ears'"):
+        planned(stand_in, sitter(stand_in, "ears", "ears:leave"), sitter(stand_in))
+
+
+def test_a_stopped_search_says_so(stand_in):
+    with pytest.raises(SearchStoppedError, match="was stopped"):
+        planned(stand_in, sitter(stand_in, "ears"), sitter(stand_in), stop=lambda: True)
+
+
+@pytest.fixture(scope="module")
+def couple():
+    from tests.search.conftest import StandInEvaluator
+
+    comfort = Comfort(eyes_above_floor_mm=1420.0)
+    mara = GroupSitter(
+        label="Mara",
+        evaluator=StandInEvaluator(bend=0.03),
+        wishes=(parse_wish("ears:soften:3"),),
+    )
+    ben = GroupSitter(
+        label="Ben",
+        evaluator=StandInEvaluator(bend=-0.03),
+        wishes=(parse_wish("nose-bend"), parse_wish("forehead")),
+        comfort=comfort,
+    )
+    told = []
+    made = make_group_plan(
+        (mara, ben),
+        measure_names=mara.evaluator.names,
+        height=HeightWish(direction="soften"),
+        evaluations=400,
+        progress=lambda share, doing: told.append((share, doing)),
+    )
+    return made, told
+
+
+def test_one_camera_and_key_serve_both(couple):
+    made, _ = couple
+    assert made.setups
+    for group in made.setups:
+        owns = [part.setup for part in group.planned]
+        assert owns == [group.setup.own(i) for i in range(2)]
+        for name in ("focal_mm", "f_number", "key_size_mm", "framing"):
+            assert len({getattr(own, name) for own in owns}) == 1
+        assert all(guard.holds for guard in group.guards)
+        assert all(guard.holds for part in group.planned for guard in part.guards)
+
+
+def test_each_keeps_a_plan_of_their_own_that_is_the_group_s(couple):
+    made, _ = couple
+    for i, part in enumerate(made.parts):
+        assert part.setups == tuple(group.planned[i] for group in made.setups)
+        assert part.baseline == made.baseline.own(i)
+
+
+def test_nobody_pays_for_another_s_wish(couple):
+    made, _ = couple
+    for group in made.setups:
+        for part in group.planned:
+            assert sum(gain.gain for gain in part.gains) > -0.5
+
+
+def test_the_heights_are_evened(couple):
+    made, _ = couple
+    assert made.baseline_height_step > 0.6
+    assert made.setups[-1].height_step < made.baseline_height_step - 0.2
+
+
+def test_set_ups_of_a_group_differ_for_one_at_least(couple):
+    made, _ = couple
+    for one, other in zip(made.setups, made.setups[1:], strict=False):
+        moved = one.setup.left_to_right() != other.setup.left_to_right()
+        differ = max(
+            apart(a.setup, b.setup) for a, b in zip(one.planned, other.planned, strict=True)
+        )
+        assert moved or differ >= 1.0 - 1e-9
+
+
+def test_leeway_is_told_for_what_is_shared_and_for_each(couple):
+    made, _ = couple
+    strong = made.setups[-1]
+    shared = {row.move: row for row in strong.leeway}
+    assert "camera_height_mm" in shared
+    assert not set(shared) & set(POSE_MOVES)
+    for row in strong.leeway:
+        value = getattr(strong.setup.shared, row.move)
+        assert row.low - 0.01 <= value <= row.high + 0.01
+    for part in strong.planned:
+        moves = {row.move for row in part.leeway}
+        assert set(POSE_MOVES) <= moves
+        for row in part.leeway:
+            assert row.low - 0.6 <= getattr(part.setup, row.move) <= row.high + 0.6, row.move
+
+
+def test_progress_never_falls(couple):
+    _, told = couple
+    shares = [share for share, _ in told]
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
+
+
+def test_the_same_seed_gives_the_same_plan(stand_in):
+    def make():
+        return planned(
+            stand_in,
+            sitter(stand_in, "ears", label="A"),
+            sitter(stand_in, "forehead", label="B"),
+            evaluations=120,
+        )
+
+    assert make() == make()
+
+
+def test_a_limit_and_a_held_move_of_one_bind_only_them(stand_in):
+    stiff = sitter(stand_in, "ears", label="A", comfort=comfort_for(["stiff-neck"]))
+    free = sitter(stand_in, "ears", label="B", held={"turn_deg": 12.0})
+    made = planned(stand_in, stiff, free)
+    for group in made.setups:
+        assert abs(group.planned[0].setup.turn_deg) <= 20.0
+        assert group.planned[1].setup.turn_deg == 12.0
+
+
+def test_a_locked_lens_is_kept(stand_in):
+    made = planned(stand_in, sitter(stand_in, "ears"), sitter(stand_in), locked={"focal_mm": 50.0})
+    assert all(group.setup.shared.focal_mm == 50.0 for group in made.setups)
+
+
+def test_without_a_wish_the_group_is_planned_plainly(stand_in):
+    made = planned(stand_in, sitter(stand_in, label="A"), sitter(stand_in, label="B"))
+    assert made.setups
+    assert made.notes == ("Nobody made a wish, so nothing is played down or brought out.",)
+
+
+def test_three_can_be_planned(stand_in):
+    made = planned(stand_in, *[sitter(stand_in, "ears", label=name) for name in "ABC"])
+    assert len(made.parts) == 3
+    assert made.setups[-1].setup.lying
+
+
+def test_a_shared_move_that_two_wishes_pull_apart_is_told(stand_in):
+    made = planned(
+        stand_in,
+        sitter(stand_in, "eye-size:bring-out:3", label="A"),
+        sitter(stand_in, "forehead:soften:3", "nose-length", label="B"),
+    )
+    moves = {conflict.move for conflict in made.conflicts}
+    assert not moves & set(POSE_MOVES)
+    for conflict in made.conflicts:
+        assert conflict.first.startswith("A: ")
+        assert conflict.second.startswith("B: ")
+        assert "works against" in conflict.sentence
+
+
+def test_a_stage_finds_its_own_places_again(stand_in):
+    names = stand_in().names
+    stage = set_group_stage(
+        [sitter(stand_in), sitter(stand_in)], DEFAULT_KIT, DEFAULT_ROOM,
+        "head-and-shoulders", "4:5", {}, None, names,
+    )  # fmt: skip
+    random = np.random.default_rng(3)
+    for option in (0, len(stage.options) - 1):
+        x = random.random(len(stage.moves))
+        assert_allclose(stage.place_of(option, stage.setup_at(option, x)), x, atol=1e-9)
+        settled = stage.settled(option, x)
+        again = stage.settled(option, stage.place_of(option, settled))
+        assert again == settled
