@@ -5,8 +5,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sitwell.base.words import mark, tr
+
 # Turns that together show both ears, both sides of the nose and the face square on.
-_WANTED_TURNS_DEG = (0.0, 25.0, -25.0)
+_WORDS = {
+    0.0: mark("One straight into the lens, chin level, would help most next."),
+    25.0: mark("One turned about 25 degrees to your left, chin level, would help most next."),
+    -25.0: mark("One turned about 25 degrees to your right, chin level, would help most next."),
+}
 _COVERED_DEG = 12.0
 _LEVEL_DEG = 10.0
 
@@ -28,16 +34,11 @@ def next_frame(poses_deg: Sequence[tuple[float, float, float]]) -> NextFrame | N
     """
     turns = np.array([pose[0] for pose in poses_deg])
     aside = np.maximum(np.abs([pose[1] for pose in poses_deg]) - _LEVEL_DEG, 0.0)
-    for turn_deg in _WANTED_TURNS_DEG:
+    for turn_deg in _WORDS:
         if not np.any(np.abs(turns - turn_deg) + aside < _COVERED_DEG):
             return _asked(turn_deg)
     return None
 
 
 def _asked(turn_deg: float) -> NextFrame:
-    if turn_deg == 0.0:
-        words = "One straight into the lens, chin level, would help most next."
-    else:
-        side = "left" if turn_deg > 0 else "right"
-        words = f"One turned about 25 degrees to your {side}, chin level, would help most next."
-    return NextFrame(turn_deg=turn_deg, chin_deg=0.0, tilt_deg=0.0, words=words)
+    return NextFrame(turn_deg=turn_deg, chin_deg=0.0, tilt_deg=0.0, words=tr(_WORDS[turn_deg]))

@@ -11,6 +11,7 @@ from PIL import Image
 
 from sitwell.base.errors import FaceError, PhotoError
 from sitwell.base.rotations import camera_axes
+from sitwell.base.words import mark, number, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
 from sitwell.brief.in_the_way import check_in_the_way
@@ -247,7 +248,7 @@ def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
 def _with_reason(frame: FrameReading, reason: str | None) -> FrameReading:
     if reason is None:
         return frame
-    note = f"'{frame.file}' did not shape the head: {reason}."
+    note = tr("'{file}' did not shape the head: {reason}.", file=frame.file, reason=tr(reason))
     return dataclasses.replace(frame, left_out=reason, notes=(*frame.notes, note))
 
 
@@ -270,20 +271,21 @@ def _with_light(frame: FrameReading, fitted: FittedFrame, skin: _Skin | None) ->
 def _levelled(frames: list[FrameReading], level: int | None) -> tuple[list[FrameReading], str]:
     """Count the angles from the level frame's pose, and say what they count from."""
     if level is None:
-        return frames, _ZERO_OF_THE_MEAN_HEAD
+        return frames, tr(_ZERO_OF_THE_MEAN_HEAD)
     if not 0 <= level < len(frames) or frames[level].fitted is None:
         which = frames[level].file if 0 <= level < len(frames) else f"frame {level + 1}"
         raise FaceError(f"No face was read in the level frame '{which}'; name another.")
     fitted = frames[level].fitted
     if fitted is None:
-        return frames, _ZERO_OF_THE_MEAN_HEAD
+        return frames, tr(_ZERO_OF_THE_MEAN_HEAD)
     axes = camera_axes(np.zeros(3), fitted.pose.place_mm)
     neutral = axes @ fitted.pose.rotation
-    note = f"Angles count from the sitter's own level frame '{frames[level].file}'."
+    file = frames[level].file
+    note = tr("Angles count from the sitter's own level frame '{file}'.", file=file)
     return [dataclasses.replace(frame, neutral=neutral) for frame in frames], note
 
 
-_ZERO_OF_THE_MEAN_HEAD = (
+_ZERO_OF_THE_MEAN_HEAD = mark(
     "Angles count from the mean head's zero, which may be some degrees off this sitter's own in "
     "chin; name a frame in which they look straight ahead, level, to count from that."
 )
@@ -295,6 +297,9 @@ def _size_notes(
     if ipd_mm is not None or any(distances_mm or ()):
         return ()
     return (
-        f"Distances assume {MEAN_IPD_MM:g} mm between the pupils, the usual value; a measured "
-        "distance makes them surer.",
+        tr(
+            "Distances assume {ipd} mm between the pupils, the usual value; a measured distance "
+            "makes them surer.",
+            ipd=number(MEAN_IPD_MM),
+        ),
     )

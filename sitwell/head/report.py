@@ -3,6 +3,7 @@
 import dataclasses
 from typing import Any
 
+from sitwell.base.words import mark, tr
 from sitwell.head.obscured import hides_lids, is_unknown
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.sizes import head_sizes, size_spreads
@@ -10,7 +11,7 @@ from sitwell.head.sizes import head_sizes, size_spreads
 # A key that is weaker or less sure than this is not given a place.
 LARGEST_KEY_SPREAD_DEG = 35.0
 LEAST_KEY_SHARE = 0.15
-EVEN_LIGHT = "The light on '{file}' is too even to tell where the key stands."
+EVEN_LIGHT = mark("The light on '{file}' is too even to tell where the key stands.")
 
 
 def reading_as_dict(reading: Reading) -> dict[str, Any]:
@@ -51,7 +52,7 @@ def frame_as_dict(frame: FrameReading) -> dict[str, Any]:
     row |= _pose(frame) | _camera(frame) | _light(frame) | _eyes(frame)
     row["notes"] = list(frame.notes)
     if frame.light is not None and row["key_azimuth_deg"] is None:
-        row["notes"].append(EVEN_LIGHT.format(file=frame.file))
+        row["notes"].append(tr(EVEN_LIGHT, file=frame.file))
     return row
 
 

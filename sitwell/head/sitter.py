@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sitwell.base.words import mark, tr
 from sitwell.head.fit import Fit, FittedFrame, fit_head
 from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
@@ -13,7 +14,9 @@ from sitwell.head.pose import Sighting, rough_pose
 from sitwell.head.usable import BLINK, why_left_out
 
 MOST_TOGETHER = 4
-_MANY = "Of {count} frames, {together} together gave the head; the others were read one by one."
+_MANY = mark(
+    "Of {count} frames, {together} together gave the head; the others were read one by one."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +71,7 @@ def fit_sitter(
     frames = [shared.get(i) or (alone.get(i) or fitted([i])).frames[0] for i in everyone]
     usual = [frames[i] for i in good if _looks(sightings[i])] or [frames[i] for i in good]
     head = with_usual_lids(joint.head, usual)
-    note = _MANY.format(count=len(sightings), together=len(together))
+    note = tr(_MANY, count=len(sightings), together=len(together))
     return Sitter(
         fit=dataclasses.replace(joint, head=head),
         frames=tuple(frames),

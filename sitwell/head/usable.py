@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from sitwell.base.words import mark
+
 # The landmarker's guess at a blink beyond which lids say nothing of how the eyes usually stand.
 BLINK = 0.45
 # A frame this much less sharp at the eyes than the sitter's sharpest is blurred.
@@ -13,10 +15,10 @@ _STRAINED, _STRAIN = 1.8, 1.8
 # Beyond this turn the landmarks' errors were not learned (bias.py), and the far eye is hidden.
 FARTHEST_DEG = 45.0
 
-CLOSED = "the eyes are closed or half closed"
-BLURRED = "it is blurred at the eyes"
-FAR = "the face is turned farther than the landmarks can be trusted"
-UNLIKE = "the face doesn't fit the other frames; it may be another's, or partly hidden"
+CLOSED = mark("the eyes are closed or half closed")
+BLURRED = mark("it is blurred at the eyes")
+FAR = mark("the face is turned farther than the landmarks can be trusted")
+UNLIKE = mark("the face doesn't fit the other frames; it may be another's, or partly hidden")
 
 
 def why_left_out(

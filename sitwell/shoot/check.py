@@ -7,13 +7,14 @@ as they were meant.
 from dataclasses import dataclass, field
 from typing import Any
 
+from sitwell.base.words import tr
 from sitwell.shoot.drift import BEGINS, Drift, drifts_of
 from sitwell.shoot.findings import (
     CHECKS,
-    NO_FACE,
     Finding,
     eye_ratios,
     focus_ratio,
+    no_face,
     wish_kept,
 )
 from sitwell.shoot.sight import Expected, Sight
@@ -80,7 +81,7 @@ def check_frame(file: str, sight: Sight, expected: Expected) -> FrameReport:
 
 def _findings(sight: Sight, expected: Expected) -> list[Finding]:
     if sight.faces == 0:
-        return [NO_FACE]
+        return [no_face()]
     return [finding for check in CHECKS if (finding := check(sight, expected)) is not None]
 
 
@@ -90,13 +91,20 @@ def _unsure(sight: Sight, expected: Expected) -> tuple[str, ...]:
     unsure = []
     if sight.faces > 1 and sight.moves:
         unsure.append(
-            f"There are {sight.faces} faces; the largest is taken for the sitter, because people "
-            "are not told apart by their faces."
+            tr(
+                "There are {count} faces; the largest is taken for the sitter, because people are "
+                "not told apart by their faces.",
+                count=sight.faces,
+            )
         )
     if not eye_ratios(sight, expected):
-        unsure.append("Blinks are not judged until the sitter's own usual eye opening is known.")
+        unsure.append(
+            tr("Blinks are not judged until the sitter's own usual eye opening is known.")
+        )
     if focus_ratio(sight, expected) is None:
-        unsure.append("Focus is not judged: there is no other frame of this burst to compare.")
+        unsure.append(tr("Focus is not judged: there is no other frame of this burst to compare."))
     if expected.planned and not sight.measures:
-        unsure.append("Nose, ears and wish are not judged: there is no head of this sitter yet.")
+        unsure.append(
+            tr("Nose, ears and wish are not judged: there is no head of this sitter yet.")
+        )
     return tuple(unsure)

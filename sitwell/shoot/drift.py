@@ -4,6 +4,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sitwell.base.words import mark, tr
 from sitwell.search.plan import PlannedSetup
 from sitwell.shoot.sight import Sight
 
@@ -34,14 +35,14 @@ USUAL_LEEWAY = {
     "fill_ratio": 0.5,
 }
 _WORDS = {
-    "turn_deg": "the turn",
-    "chin_deg": "the chin",
-    "tilt_deg": "the tilt",
-    "distance_mm": "the distance",
-    "camera_height_mm": "the camera's height",
-    "key_azimuth_deg": "the key's side",
-    "key_elevation_deg": "the key's height",
-    "fill_ratio": "the fill",
+    "turn_deg": mark("the turn"),
+    "chin_deg": mark("the chin"),
+    "tilt_deg": mark("the tilt"),
+    "distance_mm": mark("the distance"),
+    "camera_height_mm": mark("the camera's height"),
+    "key_azimuth_deg": mark("the key's side"),
+    "key_elevation_deg": mark("the key's height"),
+    "fill_ratio": mark("the fill"),
 }
 
 
@@ -66,7 +67,7 @@ class Drift:
 
     def words(self) -> str:
         """The move as the photographer calls it."""
-        return _WORDS[self.move]
+        return tr(_WORDS[self.move])
 
 
 def drifts_of(sight: Sight, planned: PlannedSetup | None) -> tuple[Drift, ...]:

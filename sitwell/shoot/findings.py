@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sitwell.base.words import mark, number, tr
+from sitwell.sheet.words import camera_side
 from sitwell.shoot.drift import BEGINS, ENDS, drifts_of
 from sitwell.shoot.sight import HALF_BLINK, SIDES, Expected, Sight
 
@@ -41,9 +43,51 @@ class Finding:
 
 
 Check = Callable[[Sight, Expected], Finding | None]
-NO_FACE = Finding(
-    name="no-face", need=2.0, sentence="No face was found in this frame.", say="Face to the lens."
+BOTH = "both"
+CLOSED = {
+    BOTH: mark("Both eyes are closed against the sitter's usual."),
+    "own_left": mark("The own left eye is closed against the sitter's usual."),
+    "own_right": mark("The own right eye is closed against the sitter's usual."),
+}
+HALF_CLOSED = {
+    BOTH: mark("Both eyes are half closed against the sitter's usual."),
+    "own_left": mark("The own left eye is half closed against the sitter's usual."),
+    "own_right": mark("The own right eye is half closed against the sitter's usual."),
+}
+SOFTER = {
+    "": mark("The near eye is softer than in other frames of this burst."),
+    "far_eye": mark(
+        "The near eye is softer than in other frames of this burst; the far eye is sharper."
+    ),
+    "ear": mark("The near eye is softer than in other frames of this burst; the ear is sharper."),
+    "background": mark(
+        "The near eye is softer than in other frames of this burst; the background is sharper."
+    ),
+}
+# (for a positive angle, for a negative one)
+LOOK_ACROSS = (
+    mark("The eyes look past the lens, to camera right."),
+    mark("The eyes look past the lens, to camera left."),
 )
+LOOK_UP = (mark("The eyes look above the lens."), mark("The eyes look below the lens."))
+BEHIND_EAR = {
+    "own_left": mark("What is behind the own left ear is {stops} stops brighter than it."),
+    "own_right": mark("What is behind the own right ear is {stops} stops brighter than it."),
+}
+MIRRORS = {
+    "own_left": mark("A light mirrors in the own left pane of the glasses."),
+    "own_right": mark("A light mirrors in the own right pane of the glasses."),
+}
+
+
+def no_face() -> Finding:
+    """What there is to say where nobody is found."""
+    return Finding(
+        name="no-face",
+        need=2.0,
+        sentence=tr("No face was found in this frame."),
+        say=tr("Face to the lens."),
+    )
 
 
 def eye_ratios(sight: Sight, expected: Expected) -> dict[str, float]:
@@ -81,13 +125,12 @@ def _blink(sight: Sight, expected: Expected) -> Finding | None:
     ratios = eye_ratios(sight, expected)
     side, ratio = min(ratios.items(), key=lambda item: item[1], default=("", 1.0))
     shut = [s for s, r in ratios.items() if r < HALF_BLINK]
-    which = "Both eyes are" if len(shut) > 1 else f"The {_own(side)} eye is"
-    how = "closed" if ratio < BLINK else "half closed"
+    which = BOTH if len(shut) > 1 else side or BOTH
     return _found(
         "blink" if ratio < BLINK else "half-blink",
         1.0 + (HALF_BLINK - ratio) / (2 * HYSTERESIS),
-        f"{which} {how} against the sitter's usual.",
-        "One more, eyes to the lens.",
+        tr((CLOSED if ratio < BLINK else HALF_CLOSED)[which]),
+        tr("One more, eyes to the lens."),
     )
 
 
@@ -98,18 +141,17 @@ def _focus(sight: Sight, expected: Expected) -> Finding | None:
     others = {
         place: sight.focus[place] / best
         for place, best in expected.focus_best.items()
-        if place in _PLACES
+        if place in SOFTER
         and place in sight.focus
         and best > LEAST_DETAIL * expected.focus_best["near_eye"]
     }
     sharpest = max(others, key=lambda place: others[place], default="")
-    sharper = sharpest and others[sharpest] > ratio / SOFT
-    where = f"; the {_PLACES[sharpest]} is sharper" if sharper else ""
+    sharper = sharpest if sharpest and others[sharpest] > ratio / SOFT else ""
     return _found(
         "focus",
         1.0 + (SOFT - ratio) / (2 * HYSTERESIS),
-        f"The near eye is softer than in other frames of this burst{where}.",
-        "Focus on the near eye.",
+        tr(SOFTER[sharper]),
+        tr("Focus on the near eye."),
     )
 
 
@@ -123,15 +165,12 @@ def _gaze(sight: Sight, expected: Expected) -> Finding | None:
     if eye_ratios(sight, expected).get(sight.near_eye, 1.0) < HALF_BLINK:
         return None  # the lid lies over the iris
     across, up = (now - was for now, was in zip(sight.gaze_deg, usual, strict=True))
-    if abs(across) > abs(up):
-        where = f"past the lens, to camera {'right' if across > 0 else 'left'}"
-    else:
-        where = f"{'above' if up > 0 else 'below'} the lens"
+    text = LOOK_ACROSS[across <= 0] if abs(across) > abs(up) else LOOK_UP[up <= 0]
     return _found(
         "gaze",
         math.hypot(across, up) / GAZE_DEG,
-        f"The eyes look {where}.",
-        "Eyes to the lens.",
+        tr(text),
+        tr("Eyes to the lens."),
     )
 
 
@@ -147,7 +186,7 @@ def _guard(name: str, measure: str, sentence: str, say: str) -> Check:
                 room = abs(state.value - state.limit)
                 room = room if room > 0 else abs(state.limit) or 1.0  # also when it is no number
                 worst = max(over / room, worst or -math.inf)
-        return None if worst is None else _found(name, 1.0 + worst, sentence, say)
+        return None if worst is None else _found(name, 1.0 + worst, tr(sentence), tr(say))
 
     return check
 
@@ -161,8 +200,12 @@ def _wish(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "wish",
         1.0 + (KEPT - kept),
-        f"{max(0.0, kept):.0%} of what was wished for is kept; {worst.words()} has moved most.",
-        f"Mind {worst.words()}.",
+        tr(
+            "{share}% of what was wished for is kept; {move} has moved most.",
+            share=number(100.0 * max(0.0, kept), 0),
+            move=worst.words(),
+        ),
+        tr("Mind {move}.", move=worst.words()),
     )
 
 
@@ -174,12 +217,12 @@ def _key_side(sight: Sight, expected: Expected) -> Finding | None:
         return None
     if any(w.move == "key_azimuth_deg" and w.low < 0 < w.high for w in expected.planned.leeway):
         return None  # the plan lets the key stand on either side
-    side = "camera right" if wanted > 0 else "camera left"
+    side = camera_side(wanted)
     return _found(
         "key-side",
         -math.copysign(1.0, wanted) * sight.lit_stops / KEY_SIDE_STOPS,
-        f"The key falls on the other side of the face; it was planned from {side}.",
-        f"Bring the key round to {side}.",
+        tr("The key falls on the other side of the face; it was planned from {side}.", side=side),
+        tr("Bring the key round to {side}.", side=side),
     )
 
 
@@ -190,8 +233,8 @@ def _ear_background(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "ear-background",
         stops / EAR_STOPS,
-        f"What is behind the {_own(side)} ear is {-stops:.1f} stops brighter than it.",
-        "Less light on the background, or more room before it.",
+        tr(BEHIND_EAR[side], stops=number(-stops, whole=True)),
+        tr("Less light on the background, or more room before it."),
     )
 
 
@@ -199,15 +242,17 @@ def _crop(sight: Sight, expected: Expected) -> Finding | None:
     top, bottom = (sight.heights.get(edge, math.nan) for edge in ("top", "bottom"))
     hairline, crown = (sight.heights.get(h, math.nan) for h in ("hairline", "crown"))
     if top < BROW_AIR:
-        return _found("crop", 1.5, "The frame cuts into the brows.", "Give air above the brows.")
+        cut, cure = tr("The frame cuts into the brows."), tr("Give air above the brows.")
+        return _found("crop", 1.5, cut, cure)
     if bottom > CHIN_AIR:
-        return _found("crop", 1.5, "The frame cuts the chin.", "Give room below the chin.")
+        cut, cure = tr("The frame cuts the chin."), tr("Give room below the chin.")
+        return _found("crop", 1.5, cut, cure)
     if hairline - 0.05 < top < crown:
         return _found(
             "crop",
             1.2,
-            "The frame cuts between the hairline and the top of the head.",
-            "Take in the whole head, or come in below the hairline.",
+            tr("The frame cuts between the hairline and the top of the head."),
+            tr("Take in the whole head, or come in below the hairline."),
         )
     return None
 
@@ -217,8 +262,8 @@ def _highlights(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "highlights",
         share / CLIPPED_SHARE,
-        f"{share:.1%} of the skin is burnt out.",
-        "A little less exposure.",
+        tr("{share}% of the skin is burnt out.", share=number(100.0 * share, whole=True)),
+        tr("A little less exposure."),
     )
 
 
@@ -229,8 +274,8 @@ def _glare(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "glare",
         share / GLARE_SHARE,
-        f"A light mirrors in the {_own(side)} pane of the glasses.",
-        "Your chin down a touch, or the key higher.",
+        tr(MIRRORS[side]),
+        tr("Your chin down a touch, or the key higher."),
     )
 
 
@@ -245,12 +290,11 @@ def _expression(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "expression",
         1.0 + FLAT - max(shares),
-        "Lids and mouth are more at rest than usual for this sitter.",
-        "A breath in, and a little life in the lower lids.",
+        tr("Lids and mouth are more at rest than usual for this sitter."),
+        tr("A breath in, and a little life in the lower lids."),
     )
 
 
-_PLACES = {"far_eye": "far eye", "ear": "ear", "background": "background"}
 # The order of fixing, after a missing face.
 CHECKS: tuple[Check, ...] = (
     _blink,
@@ -259,15 +303,20 @@ CHECKS: tuple[Check, ...] = (
     _guard(
         "nose-break",
         "nose_break",
-        "The nose reaches the edge of the far cheek, the lip or the eye socket.",
-        "A touch less turn.",
+        mark("The nose reaches the edge of the far cheek, the lip or the eye socket."),
+        mark("A touch less turn."),
     ),
-    _guard("ear-sliver", "ear_sliver", "The far ear shows as a sliver.", "A touch more turn."),
+    _guard(
+        "ear-sliver",
+        "ear_sliver",
+        mark("The far ear shows as a sliver."),
+        mark("A touch more turn."),
+    ),
     _guard(
         "nostrils",
         "nostril_show",
-        "The nostrils show more than the plan allows.",
-        "Your chin down a touch, or the lens higher.",
+        mark("The nostrils show more than the plan allows."),
+        mark("Your chin down a touch, or the lens higher."),
     ),
     _wish,
     _key_side,
@@ -284,7 +333,3 @@ def _found(name: str, need: float, sentence: str, say: str) -> Finding | None:
     if not need >= ENDS:  # also when it is no number
         return None
     return Finding(name=name, need=need, sentence=sentence, say=say)
-
-
-def _own(side: str) -> str:
-    return side.replace("own_", "own ")

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from sitwell.base.errors import PhotoError
+from sitwell.base.words import tr
 from sitwell.brief.exif import read_exif
 from sitwell.brief.photos import DECODING_ERRORS, PHOTO_SUFFIXES, open_photo, opened
 from sitwell.brief.raw import RAW_SUFFIXES
@@ -130,9 +131,9 @@ def why_unreadable(path: Path) -> str | None:
     except PhotoError as error:
         return str(error)
     except OSError:
-        return f"'{path.name}' has gone; it is looked for again."
+        return tr("'{file}' has gone; it is looked for again.", file=path.name)
     if jpeg_is_cut or raw_is_cut:
-        return f"'{path.name}' is damaged or cut short; copy it again from the card."
+        return tr("'{file}' is damaged or cut short; copy it again from the card.", file=path.name)
     return None
 
 

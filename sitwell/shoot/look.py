@@ -4,6 +4,7 @@ Landmark numbers are those of the landmark library's face mesh.
 """
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -16,6 +17,7 @@ from sitwell.base.rotations import (
     direction_from_angles,
     pose_from_rotation,
 )
+from sitwell.base.words import mark, tr
 from sitwell.brief.photos import Photo
 from sitwell.face.landmarks import FaceReading
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
@@ -97,18 +99,34 @@ def look_at(
 
 
 def position_names(count: int) -> tuple[str, ...]:
-    """How the photographer calls each of so many people from camera left to right."""
+    """How the photographer calls each of so many people from camera left to right.
+
+    The names are kept with what was seen; ``position_words`` says them.
+    """
     if count == 1:
         return ("",)
     if count == 2:
         return ("camera left", "camera right")
-    inner = [f"{_ORDINALS.get(i, f'number {i}')} from camera left" for i in range(2, count)]
+    inner = [_ORDINALS.get(i, f"number {i} from camera left") for i in range(2, count)]
     if count == 3:
-        inner = ["in the middle"]
+        inner = [_MIDDLE]
     return ("camera left", *inner, "camera right")
 
 
-_ORDINALS = {2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
+def position_words(position: str) -> str:
+    """Where a person stands, in the reader's language."""
+    number = re.fullmatch(r"number (\d+) from camera left", position)
+    return tr(_NUMBER, number=number[1]) if number else tr(position)
+
+
+_NUMBER, _MIDDLE = mark("number {number} from camera left"), mark("in the middle")
+_ORDINALS = {
+    2: mark("second from camera left"),
+    3: mark("third from camera left"),
+    4: mark("fourth from camera left"),
+    5: mark("fifth from camera left"),
+    6: mark("sixth from camera left"),
+}
 
 
 def _sight(

@@ -14,6 +14,8 @@ from typing import TextIO
 
 from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
+from sitwell.base.words import tr
+from sitwell.shoot.look import position_words
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.sort.regions import regions_of
 from sitwell.sort.sorting import Sorting
@@ -75,7 +77,7 @@ def rate(
                 written = Written(path=photo, changed=False, why=str(error))
             except OSError as error:
                 _refuse_to_go_on(sorting.folder, photo, error)
-                why = f"it could not be written ({error.strerror})"
+                why = tr("it could not be written ({error})", error=error.strerror)
                 written = Written(path=photo, changed=False, why=why)
             if written is not None:
                 yield written
@@ -124,7 +126,7 @@ def left_to_retouch(bursts: Iterable[RankedBurst]) -> Iterator[tuple[str, tuple[
         if best is None:
             continue
         swaps = [
-            f"{position}: better in {file}."
+            tr("{who}: better in {file}.", who=position_words(position), file=file)
             for position, file in burst.best_for.items()
             if file != best.file
         ]

@@ -3,6 +3,8 @@
 import time
 from collections.abc import Callable
 
+from sitwell.base.words import number, tr
+
 # Before this many seconds a guess would jump about: workers are still loading their libraries.
 SETTLED_S = 5.0
 
@@ -31,7 +33,7 @@ def left_words(seconds: float | None) -> str:
     if seconds is None:
         return ""
     if seconds < 90:
-        return f", about {max(10, 10 * round(seconds / 10))} seconds left"
+        return tr(", about {count} seconds left", count=max(10, 10 * round(seconds / 10)))
     if seconds < 90 * 60:
-        return f", about {round(seconds / 60)} minutes left"
-    return f", about {seconds / 3600:.1f} hours left"
+        return tr(", about {count} minutes left", count=round(seconds / 60))
+    return tr(", about {count} hours left", count=number(seconds / 3600, whole=True))

@@ -15,6 +15,7 @@ from PIL import Image
 
 from sitwell.base.errors import PhotoError, SheetError, SortError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import language, ntr, tr
 from sitwell.brief.photos import open_photo
 from sitwell.sort.handover import left_to_retouch
 from sitwell.sort.rank import Ranked, RankedBurst
@@ -42,12 +43,13 @@ def write_proof(
         frames = [burst.best for burst in kept if burst.best]
         sheet = {
             "title": _printable(title),
-            "count": f"{len(frames)} frames" if len(frames) > 1 else "1 frame",
+            "language": language(),
+            "count": ntr("{count} frame", "{count} frames", len(frames)),
             "frames": [
                 _entry(place, folder, frame, number, aspect)
                 for number, frame in enumerate(frames, start=1)
             ],
-            "notes_title": "Left to retouch",
+            "notes_title": tr("Left to retouch"),
             "notes": [_note(*left) for left in left_to_retouch(kept)] if with_notes else [],
         }
         (place / "sheet.json").write_text(json.dumps(sheet), encoding="utf-8")

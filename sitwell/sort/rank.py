@@ -8,22 +8,24 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sitwell.base.words import joined, mark, ntr, tr
 from sitwell.shoot.check import FrameReport
 from sitwell.shoot.drift import BEGINS
+from sitwell.shoot.look import position_words
 
 _EYES = ("blink", "half-blink")
 # What is said of a frame that loses by one of these.
 _LINES = {
-    "nose-break": "the nose reaches an edge",
-    "ear-sliver": "the far ear is a sliver",
-    "nostrils": "the nostrils show",
+    "nose-break": mark("the nose reaches an edge"),
+    "ear-sliver": mark("the far ear is a sliver"),
+    "nostrils": mark("the nostrils show"),
 }
 _LIGHT = {
-    "key-side": "the key is on the wrong side",
-    "ear-background": "it is brighter behind an ear",
-    "crop": "the crop cuts badly",
-    "highlights": "skin is burnt out",
-    "glare": "a light mirrors in the glasses",
+    "key-side": mark("the key is on the wrong side"),
+    "ear-background": mark("it is brighter behind an ear"),
+    "crop": mark("the crop cuts badly"),
+    "highlights": mark("skin is burnt out"),
+    "glare": mark("a light mirrors in the glasses"),
 }
 # Differences in focus and opening that are worth an order.
 _FOCUS_STEP, _EYE_STEP = 0.05, 0.1
@@ -158,54 +160,73 @@ def _wish_lost(frame: Contender) -> float:
     return round(1.0 - min(1.0, *known, 1.0), 1) if known and _count(frame, "wish") else 0.0
 
 
-_A_LINE, _THE_LIGHT = "a planned line is lost", "light or crop is off"
-_AS_GOOD = "As good as {}, but later."
+_A_LINE, _THE_LIGHT = mark("a planned line is lost"), mark("light or crop is off")
+_SHARP, _SHARPER = mark("the near eye is sharp"), mark("the near eye is sharper")
 # In the order of fixing: what comes first cannot be made good by what comes after.
 _CRITERIA: tuple[_Criterion, ...] = (
-    _Criterion(lambda f: _count(f, "no-face"), "the sitter is in it", "no sitter"),
-    _Criterion(lambda f: _count(f, "blink"), "all eyes are open", "closed eyes"),
-    _Criterion(lambda f: _count(f, "half-blink"), "the eyes are fully open", "half-closed eyes"),
-    _Criterion(lambda f: _count(f, "focus"), "the near eye is sharp", "the near eye is soft"),
-    _Criterion(lambda f: _count(f, "gaze"), "the eyes are on the lens", "the eyes look away"),
-    _Criterion(lambda f: _count(f, *_LINES), "the planned lines hold", _A_LINE),
-    _Criterion(_wish_lost, "it keeps more of the wish", "it keeps less of the wish"),
-    _Criterion(_strayed, "the pose is nearer the plan", "the pose is off the plan"),
-    _Criterion(lambda f: _count(f, *_LIGHT), "light and crop hold", _THE_LIGHT),
-    _Criterion(lambda f: _count(f, "expression"), "the face is livelier", "the face is at rest"),
-    _Criterion(_narrowed, "no lids are low", "lids are low"),
-    _Criterion(_softness, "the near eye is sharper", "the near eye is a little softer"),
-    _Criterion(_narrowness, "the eyes are more open", "the eyes are a little less open"),
+    _Criterion(
+        lambda f: _count(f, "no-face"), mark("the sitter is in it"), mark("no sitter is in it")
+    ),
+    _Criterion(lambda f: _count(f, "blink"), mark("all eyes are open"), mark("eyes are closed")),
+    _Criterion(
+        lambda f: _count(f, "half-blink"),
+        mark("the eyes are fully open"),
+        mark("eyes are half closed"),
+    ),
+    _Criterion(lambda f: _count(f, "focus"), _SHARP, mark("the near eye is soft")),
+    _Criterion(
+        lambda f: _count(f, "gaze"), mark("the eyes are on the lens"), mark("the eyes look away")
+    ),
+    _Criterion(lambda f: _count(f, *_LINES), mark("the planned lines hold"), _A_LINE),
+    _Criterion(_wish_lost, mark("it keeps more of the wish"), mark("it keeps less of the wish")),
+    _Criterion(_strayed, mark("the pose is nearer the plan"), mark("the pose is off the plan")),
+    _Criterion(lambda f: _count(f, *_LIGHT), mark("light and crop hold"), _THE_LIGHT),
+    _Criterion(
+        lambda f: _count(f, "expression"), mark("the face is livelier"), mark("the face is at rest")
+    ),
+    _Criterion(_narrowed, mark("no lids are low"), mark("lids are low")),
+    _Criterion(_softness, _SHARPER, mark("the near eye is a little softer")),
+    _Criterion(
+        _narrowness, mark("the eyes are more open"), mark("the eyes are a little less open")
+    ),
 )
 
 
 def _reason(frame: Contender, order: list[Contender], forward: bool) -> str:
     if frame.choice:
-        return "Chosen by a person." if frame.choice > 0 else "Set aside by a person."
+        return tr("Chosen by a person.") if frame.choice > 0 else tr("Set aside by a person.")
     if not forward:
         return _why_after(frame, order)
     rivals = [other for other in order if other is not frame and not other.choice]
     if not rivals:
-        return "The only frame of its burst."
+        return tr("The only frame of its burst.")
     won = [c.better for c in _CRITERIA if any(c.cost(frame) < c.cost(r) for r in rivals)]
-    if "the near eye is sharp" in won:
-        won = [words for words in won if words != "the near eye is sharper"]
+    if _SHARP in won:
+        won = [words for words in won if words != _SHARPER]
     if not won:
-        return f"As good as the other {len(rivals)} of its burst, and the first."
-    return f"Out of {len(rivals) + 1}: {', '.join(won[:3])}."
+        return ntr(
+            "As good as the other frame of its burst, and the first.",
+            "As good as the other {count} of its burst, and the first.",
+            len(rivals),
+        )
+    why = joined([tr(words) for words in won[:3]], ", ")
+    return tr("Out of {count}: {why}.", count=len(rivals) + 1, why=why)
 
 
 def _why_after(frame: Contender, order: list[Contender]) -> str:
     best = order[0]
     if _count(frame, "no-face"):
-        return "No face was found in it."
+        return tr("No face was found in it.")
     if best is frame and _count(frame, "blink"):
-        return "No frame of this burst has everybody's eyes open; choose one if that is meant."
+        return tr("No frame of this burst has everybody's eyes open; choose one if that is meant.")
     if best is frame:
-        return "Nothing in this burst serves."
+        return tr("Nothing in this burst serves.")
     if best.choice:
-        return "A person chose another frame of this burst."
+        return tr("A person chose another frame of this burst.")
     lost = next((c.worse for c in _CRITERIA if c.cost(frame) > c.cost(best)), "")
-    return f"After {best.file}: {_told(lost, frame)}." if lost else _AS_GOOD.format(best.file)
+    if not lost:
+        return tr("As good as {file}, but later.", file=best.file)
+    return tr("After {file}: {why}.", file=best.file, why=tr(_told(lost, frame)))
 
 
 def _told(lost: str, frame: Contender) -> str:
@@ -217,8 +238,8 @@ def _told(lost: str, frame: Contender) -> str:
 def _finding_words(frame: Contender) -> list[str]:
     """What there is to fix, with the person named by where they stand."""
     return [
-        f"{report.sight.position}: {finding.sentence}" if report.sight.position else
-        finding.sentence
+        tr("{who}: {what}", who=position_words(report.sight.position), what=finding.sentence)
+        if report.sight.position else finding.sentence
         for report in frame.reports
         for finding in report.findings
     ]  # fmt: skip

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
+from sitwell.base.words import tr
 from sitwell.sort import packet
 from sitwell.sort.regions import Regions, add_regions
 
@@ -85,7 +86,11 @@ def write_sidecar(
         if theirs is None:
             data = packet.set_rating(data, rating, path.name)
         elif theirs.rating != rating:
-            why = f"a person rated it {_said(theirs.rating)} in {theirs.path.name}"
+            why = tr(
+                "a person rated it {rating} in {file}",
+                rating=_said(theirs.rating),
+                file=theirs.path.name,
+            )
     data = packet.add_keywords(data, list(keywords), path.name)
     if faces is not None:
         data = add_regions(data, faces, path.name)
@@ -142,7 +147,7 @@ def _is_persons(says: packet.Says) -> bool:
 
 
 def _said(rating: float | None) -> str:
-    return "not at all" if rating is None else f"{rating:g}"
+    return tr("not at all") if rating is None else f"{rating:g}"
 
 
 def _replace(path: Path, before: bytes | None, data: bytes) -> None:

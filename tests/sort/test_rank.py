@@ -66,7 +66,7 @@ def test_the_sharper_and_wider_of_two_good_frames_wins_and_a_tie_goes_to_the_fir
     assert order(frame("a", report(eyes=0.7)), frame("b", report(eyes=1.0))) == ["b", "a"]
     tie = rank_burst([frame("a", report(focus=0.99)), frame("b", report(focus=1.0))])
     assert [f.reason for f in tie.frames] == [
-        "As good as the other 1 of its burst, and the first.",
+        "As good as the other frame of its burst, and the first.",
         "As good as a, but later.",
     ]
 
