@@ -39,10 +39,24 @@ def build_bust(head: Head) -> tuple[Floats, Ints]:
     rings = [collar, *(_ring(angles, collar, middle, *ring) for ring in RINGS)]
     smooth = PchipInterpolator(np.arange(len(rings)), np.array(rings), axis=0)
     vertices = smooth(np.linspace(0.0, len(rings) - 1.0, DOWN)).reshape(-1, 3)
-    here = np.arange((DOWN - 1) * AROUND).reshape(-1, AROUND)
-    beside = np.roll(here, -1, axis=1)
-    corners = [here, here + AROUND, beside, beside, here + AROUND, beside + AROUND]
-    return vertices, np.stack(corners, axis=-1).reshape(-1, 3).astype(np.int32)
+    return vertices, _triangles(_grid())
+
+
+def bust_casters() -> Ints:
+    """A quarter as many triangles on the same vertices: fine enough to cast shadows."""
+    return _triangles(_grid()[::2, ::2])
+
+
+def _grid() -> Ints:
+    return np.arange(DOWN * AROUND, dtype=np.int32).reshape(DOWN, AROUND)
+
+
+def _triangles(grid: Ints) -> Ints:
+    """Two triangles (M, 3) in each cell of a grid of vertices (rows, around) that is closed."""
+    here, below = grid[:-1], grid[1:]
+    beside, across = np.roll(here, -1, axis=1), np.roll(below, -1, axis=1)
+    corners = [here, below, beside, beside, below, across]
+    return np.stack(corners, axis=-1).reshape(-1, 3)
 
 
 def _collar(head: Head, angles: Floats) -> tuple[Floats, Floats]:

@@ -31,15 +31,6 @@ class Paint:
     steps: Ints
     texels: Texels
 
-    def with_bare(self, count: int) -> "Paint":
-        """The same with ``count`` unpainted triangles behind."""
-        none = np.zeros(count, dtype=np.int32)
-        return Paint(
-            first=np.concatenate([self.first, none]),
-            steps=np.concatenate([self.steps, none]),
-            texels=self.texels,
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
@@ -49,12 +40,6 @@ class Grid:
     steps: Ints
     triangle: Ints
     weights: NDArray[np.float32]
-
-
-def no_paint(count: int) -> Paint:
-    """Paint that leaves all ``count`` triangles bare."""
-    none = np.zeros(count, dtype=np.int32)
-    return Paint(first=none, steps=none, texels=np.zeros((1, 4), dtype=np.float32))
 
 
 def lay_out(corners_mm: Floats, texel_mm: Floats) -> Grid:
@@ -84,32 +69,39 @@ def _weights(steps: int) -> Floats:
     return np.array(rows)
 
 
-@njit(cache=True, nogil=True)
-def paint_over(
-    texels: Texels, first: int, steps: int, second: float, third: float, line: float, colour: Floats
-) -> None:
-    """Put the colour at a triangle's corner weights ``second, third`` into ``colour`` (3,).
+@njit(cache=True, nogil=True, error_model="numpy")
+def painted(
+    texels: Texels,
+    first: int,
+    steps: int,
+    second: float,
+    third: float,
+    pixel: tuple[int, int, int],
+) -> tuple[float, float, float]:
+    """The colour at a triangle's corner weights ``second, third``.
 
-    Linear between the three texels around; where little is known, darker by ``line`` (0 to 1) of
-    the hatch.
+    Linear between the three texels around; where little is known, darker on the lines of the
+    hatch. ``pixel`` is its row and column in a picture and the picture's height.
     """
     x, y = second * steps, third * steps
     i = min(max(int(x), 0), steps - 1)
     j = min(max(int(y), 0), steps - 1 - i)
     a, b = min(max(x - i, 0.0), 1.0), min(max(y - j, 0.0), 1.0)
-    row = steps + 1 - j
     here = first + j * (steps + 1) - j * (j - 1) // 2 + i
-    above = here + row
+    above = here + steps + 1 - j
     corner, share = here, 1.0 - a - b
     if share < 0.0 and i + j < steps - 1:
         corner, share, a, b = above + 1, -share, 1.0 - b, 1.0 - a
     elif share < 0.0:
         share, a, b = 0.0, a / (a + b), b / (a + b)
     known = share * texels[corner, 3] + a * texels[here + 1, 3] + b * texels[above, 3]
-    dim = 1.0 - HATCH_SHADE * line * (1.0 - known)
-    for c in range(3):
-        mixed = share * texels[corner, c] + a * texels[here + 1, c] + b * texels[above, c]
-        colour[c] = dim * mixed
+    dim = 1.0
+    if known < 1.0:
+        dim -= HATCH_SHADE * hatch_line(pixel[0], pixel[1], pixel[2]) * (1.0 - known)
+    red = share * texels[corner, 0] + a * texels[here + 1, 0] + b * texels[above, 0]
+    green = share * texels[corner, 1] + a * texels[here + 1, 1] + b * texels[above, 1]
+    blue = share * texels[corner, 2] + a * texels[here + 1, 2] + b * texels[above, 2]
+    return dim * red, dim * green, dim * blue
 
 
 @njit(cache=True, nogil=True)

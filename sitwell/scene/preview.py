@@ -11,15 +11,29 @@ from numpy.typing import NDArray
 
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
+from sitwell.scene.anatomy import EYE_REGIONS
 from sitwell.scene.background import background_luminance
-from sitwell.scene.bust import build_bust
+from sitwell.scene.bust import build_bust, bust_casters
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
+from sitwell.scene.key_maps import draw_maps, light_disc
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm
-from sitwell.scene.paint import no_paint
-from sitwell.scene.preview_shade import key_disc, shade, shadow_maps
+from sitwell.scene.preview_shade import (
+    BALL,
+    COLOUR,
+    FACETS,
+    FIRST_TEXEL,
+    NORMAL,
+    ON_RASTER,
+    OPEN,
+    PLACE,
+    STEPS,
+    TRAITS,
+    Scene,
+    shade,
+)
 from sitwell.scene.raster import rasterise
 from sitwell.scene.refine import refine, to_vertices, vertex_normals
 from sitwell.scene.setup import Setup
@@ -45,11 +59,12 @@ COLOURS: dict[Region, tuple[float, float, float]] = {
     Region.IRIS_OWN_LEFT: (0.62, 0.60, 0.57),
     Region.IRIS_OWN_RIGHT: (0.62, 0.60, 0.57),
 }
-GARMENT = (0.10, 0.105, 0.115)
+GARMENT, GARMENT_OPEN = (0.10, 0.105, 0.115), 0.7
 IRIS_COLOUR = (0.15, 0.135, 0.115)
 BACKGROUND_TINT = (0.98, 1.0, 1.03)
 LUMINANCE = (0.2126, 0.7152, 0.0722)  # IEC 61966-2-1
 IRIS_RADIUS_MM, PUPIL_RADIUS_MM = 5.9, 1.9
+KEY_POINTS = 16
 
 
 def render(
@@ -71,36 +86,32 @@ class Sculpture:
         """``skin`` is the sitter's own, read from their frames; None leaves the head plain."""
         self._observer = Observer(head)
         anatomy = self._observer.anatomy
-        self._bust, self._bust_triangles = build_bust(head)
-        self._bust_normals = vertex_normals(self._bust, self._bust_triangles)
-        self._skull_triangles, count = anatomy.triangles, len(anatomy.vertices_mm)
+        bust, bust_triangles = build_bust(head)
+        self._bust, self._skull_triangles = bust, anatomy.triangles
+        count = len(anatomy.vertices_mm)
         normals = vertex_normals(anatomy.vertices_mm, anatomy.triangles)
         self._fine = refine(anatomy.vertices_mm, anatomy.triangles, normals)
         fine_count = count + len(self._fine.ends)
-        self._triangles = np.concatenate(
-            [self._fine.triangles, self._bust_triangles + fine_count]
-        ).astype(np.int32)
-        self._colours = np.concatenate(
-            [
-                self._fine.spread(
-                    to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
-                ),
-                np.broadcast_to(GARMENT, (len(self._bust), 3)),
-            ]
-        )
+        self._triangles = np.concatenate([self._fine.triangles, bust_triangles + fine_count])
+        self._casters = np.concatenate([anatomy.triangles, bust_casters() + count])
+        colours = to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
         openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
-        self._openness = np.concatenate(
-            [self._fine.spread(openness)[:, 0], np.full(len(self._bust), 0.7)]
-        )
-        self._ball_of_triangle = np.full(len(self._triangles), -1, dtype=np.int32)
-        region = np.repeat(anatomy.region, 4)
-        for eye, side in enumerate(SIDES):
-            mine = [Region[f"{part}_{side.upper()}"] for part in ("WHITE", "IRIS")]
-            self._ball_of_triangle[: len(region)][np.isin(region, mine)] = eye
-        self._skin = skin
-        self._paint = no_paint(len(self._triangles))
+        self._traits = np.empty((fine_count + len(bust), TRAITS))
+        self._traits[:fine_count, COLOUR:OPEN] = self._fine.spread(colours)
+        self._traits[:fine_count, OPEN:ON_RASTER] = self._fine.spread(openness)
+        self._traits[fine_count:, PLACE:NORMAL] = bust
+        self._traits[fine_count:, NORMAL:COLOUR] = vertex_normals(bust, bust_triangles)
+        self._traits[fine_count:, COLOUR:ON_RASTER] = [*GARMENT, GARMENT_OPEN]
+        self._skin, self._texels = skin, np.zeros((1, 4), dtype=np.float32)
+        self._facets = np.zeros((len(self._triangles), FACETS), dtype=np.int32)
+        self._facets[:, :FIRST_TEXEL] = self._triangles
+        self._facets[:, BALL] = -1
+        skull = self._facets[: len(self._fine.triangles)]
+        for eye, regions in enumerate(EYE_REGIONS):
+            skull[np.repeat(np.isin(anatomy.region, regions), 4), BALL] = eye
         if skin is not None:
-            self._paint = skin.paint.with_bare(len(self._bust_triangles))
+            self._texels = skin.paint.texels
+            skull[:, FIRST_TEXEL], skull[:, STEPS] = skin.paint.first, skin.paint.steps
 
     def render(
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
@@ -156,52 +167,50 @@ class Sculpture:
         *,
         plain: bool,
     ) -> NDArray[np.uint8]:
-        fine = self._fine.places(view.posed_mm, view.rotation)
-        vertices = np.concatenate([fine, self._bust])
-        x, y, depth = view.camera.project(vertices).T
-        left, top, scale = window
-        x_px, y_px = 2.0 * (x - left) * scale, 2.0 * (top - y) * scale
+        self._place(view, window)
         shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
         nearest = np.empty((2 * height_px, 2 * width_px))
         everything = np.arange(len(self._triangles), dtype=np.int32)
         covered = np.empty(len(self._triangles), dtype=np.int32)
-        nearness = 1.0 / depth
-        rasterise(x_px, y_px, nearness, self._triangles, everything, shown, nearest, covered)
+        on_raster = np.ascontiguousarray(self._traits[:, ON_RASTER:].T)
+        rasterise(*on_raster, self._triangles, everything, shown, nearest, covered)
         light = _plain_light(view) if plain else _studio_light(view, self._grey())
-        casters = np.concatenate([view.posed_mm, self._bust])
-        cast_by = np.concatenate(
-            [self._skull_triangles, self._bust_triangles + len(view.posed_mm)]
-        ).astype(np.int32)
-        ways, maps = shadow_maps(casters, cast_by, view.eyes_mm, light.key_points)
-        normals = self._fine.spread(vertex_normals(view.posed_mm, self._skull_triangles))
-        picture = np.empty((height_px, width_px, 3))
-        shade(
-            shown,
-            nearest,
-            x_px,
-            y_px,
-            nearness,
-            self._triangles,
-            vertices,
-            np.concatenate([normals, self._bust_normals]),
-            self._openness,
-            self._colours,
-            self._paint.first,
-            self._paint.steps,
-            self._paint.texels,
-            self._ball_of_triangle,
-            _balls(view, self._skin),
-            light.key_points,
-            ways,
-            maps,
-            view.camera.lens_mm,
-            light.key_share,
-            light.fill_share,
-            light.reference_mm,
-            light.background,
-            picture,
+        lamps, maps = draw_maps(
+            np.concatenate([view.posed_mm, self._bust]),
+            self._casters,
+            view.eyes_mm,
+            light.points_mm,
+            light.strengths,
         )
-        return _srgb(picture)
+        picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
+        scene = Scene(
+            shown=shown,
+            nearest=nearest,
+            facets=self._facets,
+            traits=self._traits,
+            texels=self._texels,
+            balls=_balls(view, self._skin),
+            lamps=lamps,
+            maps=maps,
+            lens=view.camera.lens_mm,
+            fill_share=light.fill_share,
+            background=light.background,
+            coded=_CODED,
+        )
+        shade(scene, picture)
+        return picture
+
+    def _place(self, view: View, window: tuple[float, float, float]) -> None:
+        """Note where each vertex stands, how it faces, and where the raster has it."""
+        normals = self._fine.spread(vertex_normals(view.posed_mm, self._skull_triangles))
+        places = self._fine.places(view.posed_mm, view.rotation)
+        self._traits[: len(normals), PLACE:NORMAL] = places
+        self._traits[: len(normals), NORMAL:COLOUR] = normals
+        x, y, depth = view.camera.project(self._traits[:, PLACE:NORMAL]).T
+        left, top, scale = window
+        self._traits[:, ON_RASTER] = 2.0 * (x - left) * scale
+        self._traits[:, ON_RASTER + 1] = 2.0 * (top - y) * scale
+        self._traits[:, ON_RASTER + 2] = 1.0 / depth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,10 +230,9 @@ class Photograph:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Light:
-    key_points: Floats
-    key_share: float
+    points_mm: Floats
+    strengths: Floats
     fill_share: float
-    reference_mm: float
     background: Floats
 
 
@@ -232,21 +240,21 @@ def _studio_light(view: View, grey: float) -> _Light:
     setup = view.setup
     key, fill = key_and_fill(setup.fill_ratio)
     grey *= background_luminance(setup.background_stops)
+    points = light_disc(key_place_mm(setup), 0.5 * setup.key_size_mm, KEY_POINTS)
     return _Light(
-        key_points=key_disc(key_place_mm(setup), 0.5 * setup.key_size_mm),
-        key_share=key,
+        points_mm=points,
+        strengths=np.full(KEY_POINTS, key * setup.key_distance_mm**2 / KEY_POINTS),
         fill_share=fill,
-        reference_mm=setup.key_distance_mm,
         background=grey * np.array(BACKGROUND_TINT),
     )
 
 
 def _plain_light(view: View) -> _Light:
+    lens = view.camera.lens_mm
     return _Light(
-        key_points=view.camera.lens_mm[None, :] + np.array([[0.0, 300.0, 0.0]]),
-        key_share=0.45,
+        points_mm=lens[None, :] + np.array([[0.0, 300.0, 0.0]]),
+        strengths=np.array([0.45 * float(lens @ lens)]),
         fill_share=0.55,
-        reference_mm=float(np.linalg.norm(view.camera.lens_mm)),
         background=np.full(3, 0.72),
     )
 
@@ -286,11 +294,6 @@ def _colours(skin: Skin | None) -> Floats:
         for part in ("WHITE", "IRIS"):
             colours[Region[f"{part}_{side.upper()}"]] = eye.white
     return colours
-
-
-def _srgb(linear: Floats) -> NDArray[np.uint8]:
-    """Eight-bit sRGB of linear light (IEC 61966-2-1)."""
-    return _CODED[(np.clip(linear, 0.0, 1.0) * (len(_CODED) - 1) + 0.5).astype(np.uint16)]
 
 
 def _coded() -> NDArray[np.uint8]:

@@ -1,294 +1,237 @@
 """The preview's inner loop: light, shadow and colour of each pixel, edges smoothed by four samples.
 
-Light is counted as in ``lighting``; here the key is a disc of many points, each with its own small
-shadow map, and the fill is dimmed where the head's own parts stand in its way.
+Light is counted as in ``lighting``; here each light is a disc of many points, each with its own
+small shadow map, and the fill is dimmed where the head's own parts stand in its way. A pixel within
+a surface has one sample, and its light is taken from every other pixel where those around agree:
+the shadow maps are no finer.
 """
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from sitwell.base.rotations import camera_axes
-from sitwell.scene.paint import Texels, hatch_line, paint_over
-from sitwell.scene.raster import rasterise
+from sitwell.scene.key_maps import light_at
+from sitwell.scene.paint import Texels, painted
+from sitwell.scene.preview_eye import catchlight, on_eyeball
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Pixels = NDArray[np.uint8]
+Triple = tuple[float, float, float]
 
-KEY_POINTS = 16
-MAP_PX = 240
-MAP_PIXEL_MM = 1.6
-DEPTH_OFFSET_MM = 2000.0
-NORMAL_OFFSET_MM = 1.5
-GAP_MM = 1.5
-
-
-def key_disc(middle_mm: Floats, radius_mm: float) -> Floats:
-    """Points spread evenly over a disc that faces the sitter (Vogel's sunflower)."""
-    axes = camera_axes(middle_mm, [0.0, 0.0, 0.0])
-    steps = np.arange(KEY_POINTS)
-    radii = radius_mm * np.sqrt((steps + 0.5) / KEY_POINTS)
-    angles = steps * math.pi * (3.0 - math.sqrt(5.0))
-    across, up = radii * np.cos(angles), radii * np.sin(angles)
-    return middle_mm + across[:, None] * axes[0] + up[:, None] * axes[1]
+EDGE_STEP = 0.0012  # of the depth: a larger step within a pixel is an edge
+ALIKE = 0.08  # of the light: pixels that differ by more are not averaged
+PLACE, NORMAL, COLOUR, OPEN, ON_RASTER = 0, 3, 6, 9, 10  # where they begin in a vertex's traits
+TRAITS = 13
+FIRST_TEXEL, STEPS, BALL, FACETS = 3, 4, 5, 6  # what a facet holds behind its three corners
 
 
-def shadow_maps(
-    vertices: Floats, triangles: Ints, middle: Floats, key_points: Floats
-) -> tuple[Floats, Floats]:
-    """One map a key point: (N, 3, 4) from studio mm to map pixels and depth, (N, H, W) depths."""
-    ways = np.empty((len(key_points), 3, 4))
-    maps = np.empty((len(key_points), MAP_PX, MAP_PX))
-    shown = np.empty((MAP_PX, MAP_PX), dtype=np.int32)
-    covered = np.empty(len(triangles), dtype=np.int32)
-    chosen = np.arange(len(triangles), dtype=np.int32)
-    for n, point in enumerate(key_points):
-        ways[n] = _map_way(point, middle)
-        x, y, near = np.ascontiguousarray((vertices @ ways[n, :, :3].T + ways[n, :, 3]).T)
-        rasterise(x, y, near, triangles, chosen, shown, maps[n], covered)
-    return ways, maps
+class Scene(NamedTuple):
+    """What is drawn, on a raster (2H, 2W) twice as large as the picture each way.
+
+    ``traits`` (V, 13) are each vertex's place, normal, colour, openness to the fill, and place on
+    the raster with 1/depth. ``facets`` (T, 6) are each triangle's corners, its paint (see
+    ``Paint``: with 0 steps it takes the corners' colours) and its row of ``balls`` (see
+    ``preview_eye``) or -1. ``lamps`` and ``maps`` are those of ``draw_maps``, the key's middle
+    first; ``coded`` is a table from linear light to bytes.
+    """
+
+    shown: Ints
+    nearest: Floats
+    facets: Ints
+    traits: Floats
+    texels: Texels
+    balls: Floats
+    lamps: Floats
+    maps: Floats
+    lens: Floats
+    fill_share: float
+    background: Floats
+    coded: Pixels
 
 
-def _map_way(point: Floats, middle: Floats) -> Floats:
-    toward = (point - middle) / np.linalg.norm(point - middle)
-    aside = np.cross([0.0, 1.0, 0.0] if abs(toward[1]) < 0.99 else [0.0, 0.0, 1.0], toward)
-    aside /= np.linalg.norm(aside)
-    rows = np.stack([aside / MAP_PIXEL_MM, -np.cross(toward, aside) / MAP_PIXEL_MM, toward])
-    shift = np.array([0.5 * MAP_PX, 0.5 * MAP_PX, DEPTH_OFFSET_MM]) - rows @ middle
-    return np.concatenate([rows, shift[:, None]], axis=1)
+def shade(scene: Scene, picture: Pixels, alike: float = ALIKE) -> None:
+    """Fill ``picture`` (H, W, 3); with ``alike`` below 0 each pixel's light is its own."""
+    height, width, _ = picture.shape
+    lights = np.full(((height + 1) // 2 + 1, (width + 1) // 2), math.nan)
+    _shade(*scene, alike, lights, picture)
 
 
-@njit(cache=True, nogil=True)
-def lit_share(place: Floats, normal: Floats, way: Floats, depths: Floats) -> float:
-    """Share of one key point's light that reaches a place: four samples of its map, blended."""
-    x = place[0] + NORMAL_OFFSET_MM * normal[0]
-    y = place[1] + NORMAL_OFFSET_MM * normal[1]
-    z = place[2] + NORMAL_OFFSET_MM * normal[2]
-    column = way[0, 0] * x + way[0, 1] * y + way[0, 2] * z + way[0, 3] - 0.5
-    row = way[1, 0] * x + way[1, 1] * y + way[1, 2] * z + way[1, 3] - 0.5
-    depth = way[2, 0] * x + way[2, 1] * y + way[2, 2] * z + way[2, 3] + GAP_MM
-    c, r = math.floor(column), math.floor(row)
-    if c < 0 or r < 0 or c >= MAP_PX - 1 or r >= MAP_PX - 1:
-        return 1.0
-    a, b = column - c, row - r
-    share = 0.0
-    if depth >= depths[r, c]:
-        share += (1.0 - a) * (1.0 - b)
-    if depth >= depths[r, c + 1]:
-        share += a * (1.0 - b)
-    if depth >= depths[r + 1, c]:
-        share += (1.0 - a) * b
-    if depth >= depths[r + 1, c + 1]:
-        share += a * b
-    return share
-
-
-@njit(cache=True, nogil=True)
-def key_light(
-    place: Floats, normal: Floats, points: Floats, ways: Floats, maps: Floats, reference_mm: float
-) -> float:
-    """Light of the key's points on a place, shadows included; 1 squarely at ``reference_mm``."""
-    light = 0.0
-    for n in range(points.shape[0]):
-        dx = points[n, 0] - place[0]
-        dy = points[n, 1] - place[1]
-        dz = points[n, 2] - place[2]
-        squared = dx * dx + dy * dy + dz * dz
-        cosine = (dx * normal[0] + dy * normal[1] + dz * normal[2]) / math.sqrt(squared)
-        if cosine > 0.0:
-            share = lit_share(place, normal, ways[n], maps[n])
-            light += cosine * share * reference_mm**2 / squared
-    return light / points.shape[0]
-
-
-@njit(cache=True, nogil=True)
-def shade(
+# the arrays go one by one: a tuple of them would have its references counted at every pixel
+@njit(cache=True, nogil=True, error_model="numpy")
+def _shade(
     shown: Ints,
     nearest: Floats,
-    x_px: Floats,
-    y_px: Floats,
-    nearness: Floats,
-    triangles: Ints,
-    places: Floats,
-    normals: Floats,
-    openness: Floats,
-    colours: Floats,
-    paint_first: Ints,
-    paint_steps: Ints,
+    facets: Ints,
+    traits: Floats,
     texels: Texels,
-    ball_of_triangle: Ints,
     balls: Floats,
-    key_points: Floats,
-    ways: Floats,
+    lamps: Floats,
     maps: Floats,
     lens: Floats,
-    key_share: float,
     fill_share: float,
-    reference_mm: float,
     background: Floats,
-    picture: Floats,
+    coded: Pixels,
+    alike: float,
+    lights: Floats,
+    picture: Pixels,
 ) -> None:
-    """Fill ``picture`` (H, W, 3), linear light, from a raster twice as large each way.
-
-    Vertices carry ``places``, ``normals``, ``openness`` (to the fill) and ``colours``; a triangle
-    with ``paint_steps`` takes its colours from the texels instead (see ``Paint``). Triangles of an
-    eyeball name a row of ``balls``: centre, gaze, iris and pupil radius, iris colour.
-    """
     height, width, _ = picture.shape
-    place, normal, colour, sample = np.empty(3), np.empty(3), np.empty(3), np.empty(3)
+    _light_row(shown, nearest, facets, traits, lamps, maps, lights, 0)
     for row in range(height):
+        if row % 2 == 0:
+            _light_row(shown, nearest, facets, traits, lamps, maps, lights, row // 2 + 1)
         for column in range(width):
-            samples = 4 if _is_edge(shown, nearest, ball_of_triangle, row, column) else 1
-            picture[row, column] = 0.0
+            edge = _is_edge(shown, nearest, facets, 2 * row, 2 * column)
+            known = math.nan if edge else _around(lights, row, column, alike)
+            samples = 4 if edge else 1
+            red = green = blue = 0.0
             for s in range(samples):
-                sub_row, sub_column = 2 * row + s // 2, 2 * column + s % 2
-                t = shown[sub_row, sub_column]
+                y, x = 2 * row + s // 2, 2 * column + s % 2
+                t = shown[y, x]
                 if t < 0:
-                    picture[row, column] += background / samples
-                    continue
-                _interpolate(
-                    t,
-                    sub_column + 0.5,
-                    sub_row + 0.5,
-                    x_px,
-                    y_px,
-                    nearness,
-                    triangles,
-                    places,
-                    normals,
-                    colours,
-                    place,
-                    normal,
-                    colour,
-                    openness,
-                    sample,
-                )
-                open_to_fill = sample[0]
-                if paint_steps[t] > 0:
-                    line = hatch_line(row, column, height)
-                    paint_over(
-                        texels, paint_first[t], paint_steps[t], sample[1], sample[2], line, colour
-                    )
-                shine = 0.0
-                ball = ball_of_triangle[t]
-                if ball >= 0:
-                    shine = _eyeball(balls[ball], place, normal, colour, key_points, lens)
-                key = key_share * key_light(place, normal, key_points, ways, maps, reference_mm)
-                light = key + fill_share * open_to_fill
-                for c in range(3):
-                    picture[row, column, c] += (colour[c] * light + shine) / samples
+                    r, g, b = background[0], background[1], background[2]
+                else:
+                    i, j, k = _weights(facets, traits, t, x, y)
+                    r, g, b = _bare(facets, traits, texels, t, i, j, k, (row, column, height))
+                    light, shine, ball = known, 0.0, facets[t, BALL]
+                    if ball >= 0:
+                        place = _blend(facets, traits, t, i, j, k, PLACE)
+                        normal, (r, g, b) = on_eyeball(balls, ball, place, (r, g, b))
+                        light = light_at(place, normal, lamps, maps)
+                        shine = catchlight(balls, ball, place, lamps, lens)
+                    elif math.isnan(light):
+                        light = _light(facets, traits, lamps, maps, t, i, j, k)
+                    light += fill_share * _trait(facets, traits, t, i, j, k, OPEN)
+                    r, g, b = r * light + shine, g * light + shine, b * light + shine
+                red, green, blue = red + r, green + g, blue + b
+            _put(coded, (red / samples, green / samples, blue / samples), picture, row, column)
 
 
-@njit(cache=True, nogil=True)
-def _is_edge(shown: Ints, nearest: Floats, ball_of_triangle: Ints, row: int, column: int) -> bool:
-    first = shown[2 * row, 2 * column]
-    near = nearest[2 * row, 2 * column]
-    if first >= 0 and ball_of_triangle[first] >= 0:
-        return True
-    for s in range(1, 4):
-        t = shown[2 * row + s // 2, 2 * column + s % 2]
+@njit(cache=True, nogil=True, error_model="numpy")
+def _put(coded: Pixels, light: Triple, picture: Pixels, row: int, column: int) -> None:
+    top = coded.shape[0] - 1
+    picture[row, column, 0] = coded[int(min(max(light[0], 0.0), 1.0) * top + 0.5)]
+    picture[row, column, 1] = coded[int(min(max(light[1], 0.0), 1.0) * top + 0.5)]
+    picture[row, column, 2] = coded[int(min(max(light[2], 0.0), 1.0) * top + 0.5)]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _light_row(
+    shown: Ints,
+    nearest: Floats,
+    facets: Ints,
+    traits: Floats,
+    lamps: Floats,
+    maps: Floats,
+    lights: Floats,
+    row: int,
+) -> None:
+    """Light without fill of every second pixel of a second row, where it is a plain surface."""
+    y = 4 * row
+    if y >= shown.shape[0]:
+        return
+    for column in range(lights.shape[1]):
+        x = 4 * column
+        t = shown[y, x]
+        if t >= 0 and not _is_edge(shown, nearest, facets, y, x):
+            i, j, k = _weights(facets, traits, t, x, y)
+            lights[row, column] = _light(facets, traits, lamps, maps, t, i, j, k)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _around(lights: Floats, row: int, column: int, alike: float) -> float:
+    """Light at a pixel from those around it; nan where they are none or unlike."""
+    r, c = row // 2, column // 2
+    below, beside = r + row % 2, c + column % 2
+    if below >= lights.shape[0] or beside >= lights.shape[1]:
+        return math.nan
+    one, two, three, four = lights[r, c], lights[r, beside], lights[below, c], lights[below, beside]
+    most, least = max(one, two, three, four), min(one, two, three, four)
+    return 0.25 * (one + two + three + four) if most - least <= alike * most else math.nan
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _is_edge(shown: Ints, nearest: Floats, facets: Ints, y: int, x: int) -> bool:
+    """Whether the four samples from (y, x) on show an eye, or more than one surface."""
+    first, near = shown[y, x], nearest[y, x]
+    for s in range(4):
+        t = shown[y + s // 2, x + s % 2]
         if (t < 0) != (first < 0):
             return True
         if t >= 0:
-            if ball_of_triangle[t] >= 0:
-                return True
-            if abs(nearest[2 * row + s // 2, 2 * column + s % 2] - near) > 0.0012 * near:
+            step = abs(nearest[y + s // 2, x + s % 2] - near)
+            if step > EDGE_STEP * near or facets[t, BALL] >= 0:
                 return True
     return False
 
 
-@njit(cache=True, nogil=True)
-def _interpolate(
+@njit(cache=True, nogil=True, error_model="numpy")
+def _bare(
+    facets: Ints,
+    traits: Floats,
+    texels: Texels,
     t: int,
-    x: float,
-    y: float,
-    x_px: Floats,
-    y_px: Floats,
-    nearness: Floats,
-    triangles: Ints,
-    places: Floats,
-    normals: Floats,
-    colours: Floats,
-    place: Floats,
-    normal: Floats,
-    colour: Floats,
-    openness: Floats,
-    sample: Floats,
-) -> None:
-    i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
-    area = (x_px[j] - x_px[i]) * (y_px[k] - y_px[i]) - (x_px[k] - x_px[i]) * (y_px[j] - y_px[i])
-    wj = ((x - x_px[i]) * (y_px[k] - y_px[i]) - (x_px[k] - x_px[i]) * (y - y_px[i])) / area
-    wk = ((x_px[j] - x_px[i]) * (y - y_px[i]) - (x - x_px[i]) * (y_px[j] - y_px[i])) / area
-    a, b, c = (1.0 - wj - wk) * nearness[i], wj * nearness[j], wk * nearness[k]
-    total = a + b + c
-    a, b, c = a / total, b / total, c / total
-    length = 0.0
-    for axis in range(3):
-        place[axis] = a * places[i, axis] + b * places[j, axis] + c * places[k, axis]
-        normal[axis] = a * normals[i, axis] + b * normals[j, axis] + c * normals[k, axis]
-        colour[axis] = a * colours[i, axis] + b * colours[j, axis] + c * colours[k, axis]
-        length += normal[axis] ** 2
-    length = math.sqrt(max(length, 1e-12))
-    for axis in range(3):
-        normal[axis] /= length
-    sample[0] = a * openness[i] + b * openness[j] + c * openness[k]
-    sample[1], sample[2] = b, c
+    i: float,
+    j: float,
+    k: float,
+    pixel: tuple[int, int, int],
+) -> Triple:
+    """A triangle's own colour, painted or its corners', where they count so much."""
+    if facets[t, STEPS] > 0:
+        return painted(texels, facets[t, FIRST_TEXEL], facets[t, STEPS], j, k, pixel)
+    return _blend(facets, traits, t, i, j, k, COLOUR)
 
 
-@njit(cache=True, nogil=True)
-def _eyeball(
-    ball: Floats,
-    place: Floats,
-    normal: Floats,
-    colour: Floats,
-    key_points: Floats,
-    lens: Floats,
+@njit(cache=True, nogil=True, error_model="numpy")
+def _light(
+    facets: Ints,
+    traits: Floats,
+    lamps: Floats,
+    maps: Floats,
+    t: int,
+    i: float,
+    j: float,
+    k: float,
 ) -> float:
-    """Colour of white, iris or pupil, the true sphere's normal, and the key's reflection."""
-    length = 0.0
-    for axis in range(3):
-        normal[axis] = place[axis] - ball[axis]
-        length += normal[axis] ** 2
-    length = math.sqrt(length)
-    cosine = 0.0
-    for axis in range(3):
-        normal[axis] /= length
-        cosine += normal[axis] * ball[3 + axis]
-    off_mm = length * math.sqrt(max(1.0 - cosine * cosine, 0.0))
-    if cosine > 0.0:
-        iris = _fade(ball[6] + 0.3, ball[6] - 0.3, off_mm)
-        rim = 1.0 - 0.45 * _fade(ball[6] - 1.3, ball[6] - 0.2, off_mm)
-        pupil = _fade(ball[7] + 0.25, ball[7] - 0.25, off_mm)
-        for axis in range(3):
-            inner = ball[8 + axis] * rim * (1.0 - pupil) + 0.008 * pupil
-            colour[axis] = colour[axis] * (1.0 - iris) + inner * iris
-    return _catchlight(ball, place, key_points, lens)
+    """Light without fill where a triangle's corners count so much."""
+    nx, ny, nz = _blend(facets, traits, t, i, j, k, NORMAL)
+    length = math.sqrt(max(nx * nx + ny * ny + nz * nz, 1e-12))
+    place = _blend(facets, traits, t, i, j, k, PLACE)
+    return light_at(place, (nx / length, ny / length, nz / length), lamps, maps)
 
 
-@njit(cache=True, nogil=True)
-def _catchlight(ball: Floats, place: Floats, key_points: Floats, lens: Floats) -> float:
-    # the cornea is a smaller sphere, 7.8 mm, set 5 mm ahead: the light's mirror image on it
-    squared_k, squared_l = 0.0, 0.0
-    for axis in range(3):
-        squared_k += (key_points[0, axis] - ball[axis]) ** 2
-        squared_l += (lens[axis] - ball[axis]) ** 2
-    half = np.empty(3)
-    length = 0.0
-    for axis in range(3):
-        half[axis] = (key_points[0, axis] - ball[axis]) / math.sqrt(squared_k) + (
-            lens[axis] - ball[axis]
-        ) / math.sqrt(squared_l)
-        length += half[axis] ** 2
-    off = 0.0
-    for axis in range(3):
-        spot = ball[axis] + 5.0 * ball[3 + axis] + 7.8 * half[axis] / math.sqrt(length)
-        off += (place[axis] - spot) ** 2
-    return 0.9 * _fade(1.25, 0.65, math.sqrt(off))
+@njit(cache=True, nogil=True, error_model="numpy")
+def _weights(facets: Ints, traits: Floats, t: int, x: int, y: int) -> Triple:
+    """What a triangle's corners count at the middle of a cell of the raster, perspective true."""
+    i, j, k = facets[t, 0], facets[t, 1], facets[t, 2]
+    left, top = traits[i, ON_RASTER], traits[i, ON_RASTER + 1]
+    jx, jy = traits[j, ON_RASTER] - left, traits[j, ON_RASTER + 1] - top
+    kx, ky = traits[k, ON_RASTER] - left, traits[k, ON_RASTER + 1] - top
+    px, py = x + 0.5 - left, y + 0.5 - top
+    b, c = px * ky - kx * py, jx * py - px * jy
+    a = (jx * ky - kx * jy - b - c) * traits[i, ON_RASTER + 2]
+    b, c = b * traits[j, ON_RASTER + 2], c * traits[k, ON_RASTER + 2]
+    total = a + b + c
+    return a / total, b / total, c / total
 
 
-@njit(cache=True, nogil=True)
-def _fade(start: float, end: float, value: float) -> float:
-    share = min(max((value - start) / (end - start), 0.0), 1.0)
-    return share * share * (3.0 - 2.0 * share)
+@njit(cache=True, nogil=True, error_model="numpy")
+def _blend(
+    facets: Ints, traits: Floats, t: int, i: float, j: float, k: float, first: int
+) -> Triple:
+    """Three traits of a triangle's corners, blended."""
+    return (
+        _trait(facets, traits, t, i, j, k, first),
+        _trait(facets, traits, t, i, j, k, first + 1),
+        _trait(facets, traits, t, i, j, k, first + 2),
+    )
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _trait(facets: Ints, traits: Floats, t: int, i: float, j: float, k: float, which: int) -> float:
+    a, b, c = facets[t, 0], facets[t, 1], facets[t, 2]
+    return float(i * traits[a, which] + j * traits[b, which] + k * traits[c, which])

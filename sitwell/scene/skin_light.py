@@ -13,10 +13,10 @@ from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.head.fit import FittedFrame
 from sitwell.head.reading import FrameReading
 from sitwell.head.surface import Head
+from sitwell.scene.key_maps import draw_maps, light_at, light_disc
 from sitwell.scene.light import key_and_fill
-from sitwell.scene.preview_shade import key_disc, key_light, shadow_maps
 
-KEY_DISTANCE_MM, KEY_RADIUS_MM = 1500.0, 450.0
+KEY_DISTANCE_MM, KEY_RADIUS_MM, KEY_POINTS = 1500.0, 450.0, 16
 LEAST_LIGHT = 0.12  # deeper shade than this is not brightened further
 SURE_DEG, UNSURE_DEG = 9.0, 18.0  # spreads of the key's direction, and how far it is believed
 USUAL_LIGHT = 0.65  # on a face under a usual key and fill
@@ -47,12 +47,13 @@ def light_on(
         return USUAL_LIGHT * even
     axes = camera_axes(np.zeros(3), fitted.pose.place_mm) @ fitted.pose.rotation
     towards = direction_from_angles(reading.key_azimuth_deg, reading.key_elevation_deg)
-    points = key_disc(KEY_DISTANCE_MM * towards, KEY_RADIUS_MM)
+    points = light_disc(KEY_DISTANCE_MM * towards, KEY_RADIUS_MM, KEY_POINTS)
+    strengths = np.full(KEY_POINTS, KEY_DISTANCE_MM**2 / KEY_POINTS)
     casters = head.vertices_mm.astype(np.float64) @ axes.T
-    ways, maps = shadow_maps(casters, head.triangles, np.zeros(3), points)
+    lamps, maps = draw_maps(casters, head.triangles, np.zeros(3), points, strengths)
     key_share, fill_share = key_and_fill(reading.fill_ratio)
     key = np.empty(len(places))
-    _key_on(places @ axes.T, normals @ axes.T, points, ways, maps, key)
+    _key_on(places @ axes.T, normals @ axes.T, lamps, maps, key)
     belief = (UNSURE_DEG - reading.spread_deg) / (UNSURE_DEG - SURE_DEG)
     belief = min(max(belief, 0.0), 1.0) * (reading.key_elevation_deg > LOWEST_KEY_DEG)
     lit = key_share * key + fill_share * openness
@@ -83,9 +84,8 @@ def evened(brightness: Floats, normals: Floats, weight: Floats, every_normal: Fl
 
 
 @njit(cache=True, nogil=True)
-def _key_on(
-    places: Floats, normals: Floats, points: Floats, ways: Floats, maps: Floats, key: Floats
-) -> None:
-    """Light of the key's points on places, 1 where it is met squarely at the origin."""
+def _key_on(places: Floats, normals: Floats, lamps: Floats, maps: Floats, key: Floats) -> None:
+    """Light of the lamps on places, 1 where it is met squarely at the origin."""
     for i in range(places.shape[0]):
-        key[i] = key_light(places[i], normals[i], points, ways, maps, KEY_DISTANCE_MM)
+        place = (places[i, 0], places[i, 1], places[i, 2])
+        key[i] = light_at(place, (normals[i, 0], normals[i, 1], normals[i, 2]), lamps, maps)

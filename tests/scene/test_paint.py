@@ -5,16 +5,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from sitwell.scene.paint import HATCH_SHADE, hatch_line, lay_out, paint_over
+from sitwell.scene.paint import HATCH_SHADE, hatch_line, lay_out, painted
 
 CORNERS = np.array([[[0.0, 0.0, 0.0], [9.0, 0.0, 0.0], [2.0, 7.0, 0.0]]])
 share = st.floats(0.0, 1.0)
 
 
-def painted(grid, texels, second, third, line=0.0):
-    colour = np.zeros(3)
-    paint_over(texels, grid.first[0], grid.steps[0], second, third, line, colour)
-    return colour
+ROWS = 800
+LINES = [hatch_line(0, column, ROWS) for column in range(40)]
+OFF_LINE, ON_LINE = (0, LINES.index(0.0), ROWS), (0, LINES.index(1.0), ROWS)
+
+
+def colour_at(grid, texels, second, third, pixel=OFF_LINE):
+    return painted(texels, grid.first[0], grid.steps[0], second, third, pixel)
 
 
 @settings(deadline=None)  # the first call compiles
@@ -26,7 +29,7 @@ def test_a_linear_colour_comes_back_exactly(along, height, texel_mm):
     texels = np.ones((len(grid.triangle), 4), dtype=np.float32)
     texels[:, :3] = grid.weights @ ends
     expected = np.array([1.0 - second - third, second, third]) @ ends
-    assert_allclose(painted(grid, texels, second, third), expected, atol=1e-5)
+    assert_allclose(colour_at(grid, texels, second, third), expected, atol=1e-5)
 
 
 def test_texels_cover_each_triangle_once_and_none_lies_on_a_bare_one():
@@ -43,8 +46,8 @@ def test_the_hatch_darkens_what_is_unknown_and_nothing_else():
     texels = np.full((len(grid.triangle), 4), 0.4, dtype=np.float32)
     for known, dim in ((1.0, 1.0), (0.5, 1.0 - 0.5 * HATCH_SHADE), (0.0, 1.0 - HATCH_SHADE)):
         texels[:, 3] = known
-        assert_allclose(painted(grid, texels, 0.2, 0.3), 0.4, atol=1e-6)
-        assert_allclose(painted(grid, texels, 0.2, 0.3, line=1.0), 0.4 * dim, atol=1e-6)
+        assert_allclose(colour_at(grid, texels, 0.2, 0.3), 0.4, atol=1e-6)
+        assert_allclose(colour_at(grid, texels, 0.2, 0.3, ON_LINE), 0.4 * dim, atol=1e-6)
 
 
 def test_the_hatch_is_a_quiet_pattern_of_lines():
