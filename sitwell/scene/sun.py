@@ -25,6 +25,9 @@ REFRACTION_DEG = 0.5667  # at the horizon, as in Reda and Andreas's example
 # As computed, the apparent height leaps past this when the upper limb meets the horizon.
 RISEN_DEG = -0.5
 LOWEST_DEG = 1.0  # lower, hills and haze decide (design choice)
+# Design choices: no published angle says where squinting or glare begins.
+SQUINT_DEG = 40.0
+INTO_LENS_DEG = 30.0
 STEP = timedelta(minutes=1)
 
 Floats = NDArray[np.float64]
@@ -64,11 +67,12 @@ class Sun:
 class Spell:
     """A time in which the sun is near enough to where a set-up wants it; ``best`` is its nearest.
 
-    ``off_deg`` is how far it is off at best, ``camera_bearing_deg`` the way to look then.
+    ``first`` and ``last`` are the sun as the time begins and ends. ``off_deg`` is how far it is off
+    at best, ``camera_bearing_deg`` the way to look then.
     """
 
-    start: datetime
-    end: datetime
+    first: Sun
+    last: Sun
     best: Sun
     off_deg: float
     camera_bearing_deg: float
@@ -143,14 +147,11 @@ def spells(
     Without ``camera_bearing_deg`` camera and sitter can go round, so that only the sun's height
     counts. Empty when it never does; ``highest`` says why.
     """
-    wanted = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
 
     def off(sun: Sun) -> float:
         if camera_bearing_deg is None:
             return abs(sun.elevation_deg - setup.key_elevation_deg)
-        return _between_deg(
-            wanted, direction_from_angles(*key_from_sun_deg(sun, camera_bearing_deg))
-        )
+        return key_off_deg(sun, setup, camera_bearing_deg)
 
     offs = [off(sun) if sun.elevation_deg > 0.0 else math.inf for sun in track]
     found: list[Spell] = []
@@ -163,8 +164,8 @@ def spells(
             bearing = camera_bearing_deg
             found.append(
                 Spell(
-                    start=track[first].when,
-                    end=track[index - 1].when,
+                    first=track[first],
+                    last=track[index - 1],
                     best=track[best],
                     off_deg=offs[best],
                     camera_bearing_deg=camera_bearing_for(track[best], setup)
@@ -174,6 +175,14 @@ def spells(
             )
             first = None
     return found
+
+
+def key_off_deg(sun: Sun, setup: Setup, camera_bearing_deg: float) -> float:
+    """Angle between the sun, for a camera that looks that way, and the set-up's key."""
+    return _between_deg(
+        direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg),
+        direction_from_angles(*key_from_sun_deg(sun, camera_bearing_deg)),
+    )
 
 
 def highest(track: list[Sun]) -> Sun:

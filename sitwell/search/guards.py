@@ -11,7 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.scene.sun_words import SQUINT_DEG
+from sitwell.base.words import tr
+from sitwell.scene.rim import CLEAR_DEG
+from sitwell.scene.sun import SQUINT_DEG
 from sitwell.search.choices import NEAREST_MM, WIDEST_EQUIVALENT_MM
 from sitwell.search.plan import GuardState
 from sitwell.search.sentences import GUARD_SENTENCES
@@ -32,7 +34,7 @@ class Guard:
     @property
     def sentence(self) -> str:
         """What happens when it breaks, in plain words."""
-        return GUARD_SENTENCES[self.name]
+        return tr(GUARD_SENTENCES[self.name])
 
 
 def _at_least(name: str, measure: str, limit: float, scale: float) -> Guard:
@@ -74,6 +76,9 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
         _at_least("window wall", "camera_before_wall_mm", 0.0, 100.0),
         _at_least("squint", "gaze_to_sun_deg", SQUINT_DEG, 5.0),
+        # Placed by the eyes, read by the whole head: a degree between the two.
+        _at_least("rim light off lens", "rim_flare_deg", CLEAR_DEG - 1.0, 2.0),
+        _at_least("rim light in room", "rim_in_room_mm", 0.0, 100.0),
         _at_least("closest focus", "focus_clearance_mm", 0.0, 50.0),
         _at_least("hand-held", "handheld_stops", 0.0, 0.5),
     )

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sitwell.base.errors import SitwellError, UsageError
-from sitwell.ui import record_commands, say, set_commands
+from sitwell.ui import record_commands, say, set_commands, sun_commands
 
 if TYPE_CHECKING:
     from sitwell.flow import Sitter
@@ -195,6 +195,7 @@ def demo(
     show.demo(result)
 
 
+app.command()(sun_commands.sun)
 app.command()(set_commands.watch)
 app.command()(set_commands.sort)
 app.command()(set_commands.serve)
