@@ -6,6 +6,7 @@ from sitwell.base.words import mark, number, tr
 
 DISTANCE = mark("{metres} m ({feet} ft {inches} in)")
 LENGTH = mark("{centimetres} cm ({inches} in)")
+ONE_STOP, STOPS = mark("1 stop"), mark("{stops} stops")
 MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
 
@@ -46,6 +47,12 @@ def length_words(length_mm: float) -> str:
         return distance_words(abs(length_mm))
     centimetres, inches = number(abs(length_mm) / 10, 0), number(abs(length_mm) / MM_PER_INCH, 0)
     return tr(LENGTH, centimetres=centimetres, inches=inches)
+
+
+def stops_words(stops: float) -> str:
+    """How many stops, without a sign: 1 stop, 1.5 stops."""
+    amount = plain_number(abs(stops))
+    return tr(ONE_STOP) if amount == "1" else tr(STOPS, stops=amount)
 
 
 def plain_number(value: float, digits: int = 1) -> str:

@@ -7,6 +7,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
@@ -95,7 +96,7 @@ def _between_wishes(
                 first,
                 second,
                 rising=slopes[one] > 0,
-                second_words=say.FEATURE_WORDS[second],
+                second_words=tr(say.FEATURE_WORDS[second]),
             ),
         )
 
@@ -139,13 +140,13 @@ def _conflict(
         first=first,
         second=second,
         move=name,
-        sentence=say.sentence(
+        sentence=tr(
             pattern,
-            way=say.WAYS[name][0 if rising else 1],
-            first=say.FEATURE_WORDS[first],
+            way=tr(say.WAYS[name][0 if rising else 1]),
+            first=tr(say.FEATURE_WORDS[first]),
             second=second_words,
             guard=guard,
-            set_up=set_up,
+            where=tr(say.IN_SET_UP[set_up]),
             stays=stays_words(name, sweep.value),
         ),
     )

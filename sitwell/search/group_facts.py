@@ -11,6 +11,7 @@ from itertools import permutations
 import numpy as np
 
 from sitwell.base.rotations import camera_axes
+from sitwell.base.words import tr
 from sitwell.brief.kit import Camera, LightSource
 from sitwell.brief.room import Room
 from sitwell.scene.framing import FRAMINGS, picture_size_mm
@@ -43,7 +44,7 @@ class GroupGuard(Guard):
     @property
     def sentence(self) -> str:
         """What happens when it breaks, in plain words."""
-        return GROUP_GUARD_SENTENCES[self.name]
+        return tr(GROUP_GUARD_SENTENCES[self.name])
 
 
 def group_guards(room: Room) -> Guards:

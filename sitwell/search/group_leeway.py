@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_goal import GroupGoal
@@ -32,7 +33,7 @@ class GroupKeeper:
                 return sentence
         was, becomes = self.goal.gains(self.outcome), self.goal.gains(outcome)
         lost = becomes < was - [max(0.1 * gain, 0.1) for gain in was]
-        return GAIN_LOST if lost.any() else None
+        return tr(GAIN_LOST) if lost.any() else None
 
     def _kept(self, outcome: Vector) -> dict[tuple[int, str], str]:
         """The guards that are broken, with whose they are and what happens."""
@@ -124,7 +125,7 @@ def _reach(
         if why is None:
             good, stride = stride, 2 * stride
     if why is None:
-        return round(at(good), 2) + 0.0, END_OF_RANGE
+        return round(at(good), 2) + 0.0, tr(END_OF_RANGE)
     bad = stride
     while bad - good > 1:
         middle = (good + bad) // 2

@@ -11,6 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from sitwell.base.errors import WishError
+from sitwell.base.words import tr
 from sitwell.brief.kit import DEFAULT_KIT, Kit
 from sitwell.brief.room import DEFAULT_ROOM, Room
 from sitwell.scene.measures import NAMES
@@ -91,7 +92,7 @@ def make_group_plan(
         setups=setups,
         parts=parts,
         conflicts=_between(search, setups[len(setups) // 2]) if setups else (),
-        notes=() if asks else (NOTE_NO_WISH,),
+        notes=() if asks else (tr(NOTE_NO_WISH),),
     )
 
 
@@ -124,9 +125,7 @@ def _explain(search: GroupSearch, name: str, point: Point) -> PlannedGroup:
         guards=guards.states(facts),
         leeway=shared,
         height_step=height_step(setup),
-        notes=tuple(
-            say.sentence(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in guards.broken(facts)
-        ),
+        notes=tuple(tr(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in guards.broken(facts)),
     )
 
 
@@ -171,16 +170,15 @@ def _notes(search: GroupSearch, index: int, vector: Vector) -> tuple[str, ...]:
     goal, stage = search.goal, search.stage.stages[index]
     who, benefit = search.stage.sitters[index].label, goal.benefits[index]
     notes = [
-        say.sentence(NOTE_GUARD, who=who, guard=guard.sentence)
-        for guard in goal.guards[index].broken(vector)
+        tr(NOTE_GUARD, who=who, guard=guard.sentence) for guard in goal.guards[index].broken(vector)
     ]
     notes += [
-        say.sentence(NOTE_SMALL_LOSS, who=who, feature=say.FEATURE_WORDS[wish.feature])
+        tr(NOTE_SMALL_LOSS, who=who, feature=tr(say.FEATURE_WORDS[wish.feature]))
         for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
         if gain < GIVEN_UP
     ]
     if stage.reader(vector)("catchlights") == 1.0:
-        notes.append(say.sentence(NOTE_ONE_CATCHLIGHT, who=who))
+        notes.append(tr(NOTE_ONE_CATCHLIGHT, who=who))
     return tuple(notes)
 
 
@@ -239,13 +237,13 @@ def _between(search: GroupSearch, planned: PlannedGroup) -> tuple[Conflict, ...]
                             first=f"{sitters[one].label}: {features[0]}",
                             second=f"{sitters[other].label}: {features[1]}",
                             move=move.name,
-                            sentence=say.sentence(
+                            sentence=tr(
                                 CONFLICT_BETWEEN,
-                                way=say.WAYS[move.name][0 if rising else 1],
+                                way=tr(say.WAYS[move.name][0 if rising else 1]),
                                 one=sitters[one].label,
                                 other=sitters[other].label,
-                                first=say.FEATURE_WORDS[features[0]],
-                                second=say.FEATURE_WORDS[features[1]],
+                                first=tr(say.FEATURE_WORDS[features[0]]),
+                                second=tr(say.FEATURE_WORDS[features[1]]),
                             ),
                         ),
                     )

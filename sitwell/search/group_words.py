@@ -2,20 +2,24 @@
 
 from collections.abc import Mapping
 
+from sitwell.base.words import mark
+
 GROUP_GUARD_SENTENCES: Mapping[str, str] = {
-    "everyone sharp": "the nearest and the farthest eyes would not both be sharp",
-    "nobody covered": "one head would cover another",
-    "nobody shaded": "one sitter would stand in another’s light",
-    "even light": "the key would light one face clearly more than another",
-    "even size": "one face would look clearly larger than another",
-    "walls": "the key would stand outside the walls",
-    "key out of picture": "the key would stand in the picture",
+    mark("everyone sharp"): mark("the nearest and the farthest eyes would not both be sharp"),
+    mark("nobody covered"): mark("one head would cover another"),
+    mark("nobody shaded"): mark("one sitter would stand in another’s light"),
+    mark("even light"): mark("the key would light one face clearly more than another"),
+    mark("even size"): mark("one face would look clearly larger than another"),
+    mark("walls"): mark("the key would stand outside the walls"),
+    mark("key out of picture"): mark("the key would stand in the picture"),
 }
-NOTE_GUARD = "{Who}: this set-up does not keep a guard: {guard}."
-NOTE_GROUP_GUARD = "This set-up does not keep a guard of the group: {guard}."
-NOTE_SMALL_LOSS = "{Who}: this set-up gives up something on {feature} for the sake of the others."
-NOTE_ONE_CATCHLIGHT = "{Who}: only one eye carries a catchlight."
-NOTE_NO_WISH = "Nobody made a wish, so nothing is played down or brought out."
-CONFLICT_BETWEEN = (
+NOTE_GUARD = mark("{Who}: this set-up does not keep a guard: {guard}.")
+NOTE_GROUP_GUARD = mark("This set-up does not keep a guard of the group: {guard}.")
+NOTE_SMALL_LOSS = mark(
+    "{Who}: this set-up gives up something on {feature} for the sake of the others."
+)
+NOTE_ONE_CATCHLIGHT = mark("{Who}: only one eye carries a catchlight.")
+NOTE_NO_WISH = mark("Nobody made a wish, so nothing is played down or brought out.")
+CONFLICT_BETWEEN = mark(
     "{way} serves {first} of {one} and works against {second} of {other}; it stays between them."
 )

@@ -7,6 +7,7 @@ break is found, and then halved down to the move's grid. Moves that drift togeth
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.search.choices import NEAREST_MM, Choice
 from sitwell.search.guards import Guards
@@ -83,7 +84,7 @@ def _reach(
         if why is None:
             good, stride = stride, 2 * stride
     if why is None:
-        return _shown(move, start + sign * min(good * move.grid, room)), END_OF_RANGE
+        return _shown(move, start + sign * min(good * move.grid, room)), tr(END_OF_RANGE)
     bad = stride
     while bad - good > 1:
         middle = (good + bad) // 2

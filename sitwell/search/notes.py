@@ -3,7 +3,8 @@
 import math
 from collections.abc import Sequence
 
-from sitwell.base.units import distance_words
+from sitwell.base.units import distance_words, plain_number
+from sitwell.base.words import tr
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
@@ -33,7 +34,7 @@ def plan_notes(
         notes.append(say.NOTE_NO_GLASSES)
     if len(planned) < 3:
         notes.append(say.NOTE_FEWER[len(planned)])
-    return tuple(note for note in notes if note)
+    return tuple(tr(note) for note in notes if note)
 
 
 def _opening(
@@ -60,34 +61,34 @@ def setup_notes(
 ) -> tuple[str, ...]:
     """Notes on one set-up: broken guards first, then what to mind."""
     vector, light = stage.look(setup), stage.choices[option].light
-    notes = [say.sentence(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
+    notes = [tr(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
     notes += [
-        say.sentence(say.NOTE_SMALL_LOSS, feature=say.FEATURE_WORDS[wish.feature])
+        tr(say.NOTE_SMALL_LOSS, feature=tr(say.FEATURE_WORDS[wish.feature]))
         for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
         if gain < GIVEN_UP
     ]
     if stage.reader(vector)("catchlights") == 1.0:
-        notes.append(say.NOTE_ONE_CATCHLIGHT)
+        notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
     if distance_for_framing(setup) < setup.distance_mm - 20.0:
         notes.append(
-            say.sentence(
+            tr(
                 say.NOTE_STEP_BACK,
-                focal=setup.focal_mm,
+                focal=plain_number(setup.focal_mm),
                 distance=distance_words(setup.distance_mm),
             )
         )
     if setup.crop == "into-forehead":
-        notes.append(say.NOTE_CROP)
+        notes.append(tr(say.NOTE_CROP))
     if light.stays():
-        notes.append(say.NOTE_STAYS[light.daylight])
+        notes.append(tr(say.NOTE_STAYS[light.daylight]))
     if light.exposure_value is not None:
         notes.append(_handheld(stage, setup))
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
-        notes.append(say.NOTE_CAMERA_HIGH)
+        notes.append(tr(say.NOTE_CAMERA_HIGH))
     return tuple(notes)
 
 
 def _handheld(stage: Stage, setup: Setup) -> str:
     equivalent_mm = stage.means.camera.equivalent_mm(setup.focal_mm)
     shutter = next((s for s in SHUTTERS if s >= equivalent_mm), SHUTTERS[-1])
-    return say.sentence(say.NOTE_HANDHELD, shutter=shutter)
+    return tr(say.NOTE_HANDHELD, shutter=shutter)

@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 from sitwell.base.errors import WishError
+from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import DEFAULT_KIT, Kit
 from sitwell.brief.room import DEFAULT_ROOM, Room
@@ -123,9 +124,9 @@ def _favour_note(search: Search, name: str) -> tuple[str, ...]:
         return ()
     wish = search.favoured[name]
     if wish is None:
-        return (say.NOTE_BETWEEN,)
-    feature = say.FEATURE_WORDS[search.benefit.wishes[wish].feature]
-    return (say.sentence(say.NOTE_FAVOURS, feature=feature),)
+        return (tr(say.NOTE_BETWEEN),)
+    feature = tr(say.FEATURE_WORDS[search.benefit.wishes[wish].feature])
+    return (tr(say.NOTE_FAVOURS, feature=feature),)
 
 
 def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
@@ -133,10 +134,10 @@ def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
     total = benefit.total(vector)
     if total >= LEAST_GAIN:
         worth: Callable[[Vector], float] = benefit.total
-        least, lost = total - max(0.1 * total, 0.1), say.GAIN_LOST
+        least, lost = total - max(0.1 * total, 0.1), tr(say.GAIN_LOST)
     else:
         worth = lambda there: -misfit(search.stage, plain, there)  # noqa: E731
-        least, lost = worth(vector) - 1.0, say.LIKENESS_LOST
+        least, lost = worth(vector) - 1.0, tr(say.LIKENESS_LOST)
     return Keeper(
         stage=search.stage,
         guards=search.guards,

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from sitwell.base.words import joined, tr
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
@@ -73,20 +74,20 @@ def _sentence(
     parts = []
     if lost.size:
         most = int(np.argmax(lost))
-        feature = say.FEATURE_WORDS[benefit.wishes[most].feature]
+        feature = tr(say.FEATURE_WORDS[benefit.wishes[most].feature])
         share = lost[most] / gained[most] if gained[most] > 0 else 0.0
         if share >= MOST:
-            parts.append(say.sentence(say.REASON_MOST, move=move, feature=feature))
+            parts.append(tr(say.REASON_MOST, move=move, feature=feature))
         elif share >= SOME:
-            parts.append(say.sentence(say.REASON_SOME, move=move, feature=feature))
+            parts.append(tr(say.REASON_SOME, move=move, feature=feature))
         elif lost.min() < -0.1 and guard is None:
-            least = say.FEATURE_WORDS[benefit.wishes[int(np.argmin(lost))].feature]
+            least = tr(say.FEATURE_WORDS[benefit.wishes[int(np.argmin(lost))].feature])
             pattern = say.REASON_LIGHT if name in LIGHT_MOVES else say.REASON_BALANCE
-            parts.append(say.sentence(pattern, move=move, feature=least))
+            parts.append(tr(pattern, move=move, feature=least))
     if guard is not None:
         pattern = say.REASON_GUARD_TOO if parts else say.REASON_GUARD
-        parts.append(say.sentence(pattern, move=move, guard=guard))
-    return " ".join(parts) or say.sentence(say.REASON_LOOK, move=move)
+        parts.append(tr(pattern, move=move, guard=guard))
+    return joined(parts) if parts else tr(say.REASON_LOOK, move=move)
 
 
 def _number(value: float | str) -> float:
