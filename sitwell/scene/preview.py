@@ -117,9 +117,13 @@ class Sculpture:
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
+        return _shaded(self.scene(setup, width_px, height_px, plain=plain))
+
+    def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
+        """What ``render`` is about to shade; valid until the next one."""
         view = self._observer.look(setup)
         window = _window(view, width_px, height_px)
-        return self._draw(view, window, width_px, height_px, plain=plain)
+        return self._scene(view, window, width_px, height_px, plain=plain)
 
     def look(self, setup: Setup) -> View:
         """The head posed before the set-up's camera, as the pictures show it."""
@@ -138,7 +142,7 @@ class Sculpture:
         scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
         window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
         return Photograph(
-            rgb=self._draw(view, window, width_px, height_px, plain=False),
+            rgb=_shaded(self._scene(view, window, width_px, height_px, plain=False)),
             view=view,
             window=window,
         )
@@ -158,7 +162,7 @@ class Sculpture:
         """Luminance of skin that faces the lights squarely."""
         return float(np.dot(SKIN, LUMINANCE)) if self._skin is None else self._skin.luminance
 
-    def _draw(
+    def _scene(
         self,
         view: View,
         window: tuple[float, float, float],
@@ -166,7 +170,7 @@ class Sculpture:
         height_px: int,
         *,
         plain: bool,
-    ) -> NDArray[np.uint8]:
+    ) -> Scene:
         self._place(view, window)
         shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
         nearest = np.empty((2 * height_px, 2 * width_px))
@@ -182,8 +186,7 @@ class Sculpture:
             light.points_mm,
             light.strengths,
         )
-        picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
-        scene = Scene(
+        return Scene(
             shown=shown,
             nearest=nearest,
             facets=self._facets,
@@ -197,8 +200,6 @@ class Sculpture:
             background=light.background,
             coded=_CODED,
         )
-        shade(scene, picture)
-        return picture
 
     def _place(self, view: View, window: tuple[float, float, float]) -> None:
         """Note where each vertex stands, how it faces, and where the raster has it."""
@@ -211,6 +212,13 @@ class Sculpture:
         self._traits[:, ON_RASTER] = 2.0 * (x - left) * scale
         self._traits[:, ON_RASTER + 1] = 2.0 * (top - y) * scale
         self._traits[:, ON_RASTER + 2] = 1.0 / depth
+
+
+def _shaded(scene: Scene) -> NDArray[np.uint8]:
+    height, width = scene.shown.shape
+    picture = np.empty((height // 2, width // 2, 3), dtype=np.uint8)
+    shade(scene, picture)
+    return picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
