@@ -6,7 +6,7 @@ carry no make: their numbers are what such equipment commonly has (common practi
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -69,12 +69,13 @@ class Lens:
         return tuple(sorted({low_mm, *inside, high_mm}))
 
 
+SERVES = ("key", "rim", "background")  # what a light may be set up as
 POWERS = ("guide_number_m_iso100", "watt_seconds", "lux_at_1m", "exposure_value")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LightSource:
-    """A key light; a range of no width is a light that can't be moved that way (a window).
+    """A light; a range of no width is a light that can't be moved that way (a window).
 
     ``size_mm`` is the width of the lit face, ``distance_mm`` from it to the sitter's eyes.
     ``exposure_value`` is what a meter reads at the sitter at ISO 100, for a light that burns
@@ -87,6 +88,10 @@ class LightSource:
     ``daylight`` is "sun", "shade" or "window" for a light that stands where it stands while sitter
     and camera go round it: its azimuth is free, but only by walking. ``middle_mm``, a window's, is
     the height of its middle above the floor, so that its elevation follows from its distance.
+
+    ``serves`` is what it may be set up as: the key, a rim light behind the sitter, a light on the
+    background. Azimuth and elevation are its range as a key; as a background's light its distance
+    is counted to the background.
     """
 
     name: str
@@ -102,6 +107,7 @@ class LightSource:
     sync_speed_s: float = 1.0 / 160.0
     daylight: str = ""
     middle_mm: float | None = None
+    serves: tuple[str, ...] = ("key",)
 
     def __post_init__(self) -> None:
         """Refuse a light whose power is given twice, which would not agree."""
@@ -141,6 +147,14 @@ class Kit:
     lights: tuple[LightSource, ...] = ()
     fill_ratio: tuple[float, float] = (1.5, 8.0)
 
+    def light_for(self, use: str, *taken: LightSource | None) -> LightSource | None:
+        """The light to set up for a use, those taken for another left out; None without one.
+
+        One that serves nothing else comes first, so that the others stay free.
+        """
+        free = [x for x in self.lights if use in x.serves and all(x is not y for y in taken)]
+        return min(free, key=lambda light: len(light.serves), default=None)
+
     def __post_init__(self) -> None:
         """Refuse a kit nobody could take a portrait with."""
         for what, things in (("camera", self.cameras), ("lens", self.lenses)):
@@ -175,6 +189,21 @@ def _zoom(
 
 
 SOFTBOX = LightSource(name="90 cm softbox", size_mm=900.0, distance_mm=(900.0, 2500.0))
+STRIP = LightSource(
+    name="20 x 60 cm strip box",
+    size_mm=390.0,  # of the disc of equal area
+    distance_mm=(800.0, 2500.0),
+    watt_seconds=200.0,
+    modifier_loss_stops=1.5,
+    serves=("rim",),
+)
+BACKGROUND_FLASH = LightSource(
+    name="flash with a wide reflector",
+    size_mm=180.0,
+    distance_mm=(800.0, 2000.0),
+    watt_seconds=200.0,
+    serves=("background",),
+)
 UMBRELLA = LightSource(name="150 cm umbrella", size_mm=1500.0, distance_mm=(1500.0, 3500.0))
 BARE_FLASH = LightSource(name="small flash", size_mm=80.0, distance_mm=(1200.0, 4000.0))
 WINDOW_CAMERA_LEFT = LightSource(
@@ -200,6 +229,16 @@ PRESETS: Mapping[str, Kit] = {
             cameras=(FULL_FRAME,),
             lenses=(_zoom((24, 70), (2.8, 2.8), 380), _zoom((70, 200), (2.8, 2.8), 1200)),
             lights=(UMBRELLA,),
+        ),
+        Kit(
+            name="three-flashes",
+            cameras=(FULL_FRAME,),
+            lenses=(_prime(50, 1.8, 450), _prime(85, 1.8, 800)),
+            lights=(
+                replace(SOFTBOX, watt_seconds=400.0, modifier_loss_stops=1.5),
+                STRIP,
+                BACKGROUND_FLASH,
+            ),
         ),
         Kit(
             name="aps-c-kit-zoom-window",
@@ -256,6 +295,7 @@ def light_from_table(table: Table) -> LightSource:
         *POWERS,
         "modifier_loss_stops",
         "sync_speed_s",
+        "serves",
     )
     powers: dict[str, Any] = {
         name: table.number(name) for name in POWERS[:-1] if name in table.values
@@ -270,6 +310,7 @@ def light_from_table(table: Table) -> LightSource:
         elevation_deg=table.span("elevation_deg", (0.0, 60.0), low=-30.0, high=89.0),
         modifier_loss_stops=table.number("modifier_loss_stops", 0.0, above=-1e-9),
         sync_speed_s=_seconds(table, "sync_speed_s", 1.0 / 160.0),
+        serves=table.words("serves", SERVES, ("key",)),
         **powers,
     )
 

@@ -100,13 +100,22 @@ DEFAULT_ROOM = PRESETS["studio"]
 def lights_of(kit: Kit, room: Room) -> tuple[LightSource, ...]:
     """Every light that can be the key: the kit's where they may be set up, and the place's own."""
     own = (room.daylight.light,) if room.daylight else ()
-    return (*(kit.lights if room.kit_lights else ()), *own)
+    movable = [light for light in kit.lights if "key" in light.serves] if room.kit_lights else []
+    return (*movable, *own)
 
 
 def key_light(kit: Kit, room: Room, key_size_mm: float) -> LightSource:
     """The light that a key of this size is; the first one where none has it."""
     lights = lights_of(kit, room)
     return next((light for light in lights if light.size_mm == key_size_mm), lights[0])
+
+
+def daylight_of(kit: Kit, room: Room, key_size_mm: float) -> Daylight | None:
+    """The light that stays where a key of this size is one; None for a light that can be moved."""
+    light, own = key_light(kit, room, key_size_mm), room.daylight
+    if own is not None and light is own.light:
+        return own
+    return Daylight(light=light) if light.stays() else None
 
 
 def load_room(source: Path | str) -> Room:

@@ -59,6 +59,16 @@ class Table:
             raise self.error(f"{self.where}: {key} is {value!r}; write the smaller number first.")
         return float(pair[0]), float(pair[1])
 
+    def words(self, key: str, known: Sequence[str], default: Sequence[str]) -> tuple[str, ...]:
+        """One known word, or a list of them, each once."""
+        value = self.values.get(key, default)
+        words = [value] if isinstance(value, str) else value
+        if not isinstance(words, (list, tuple)) or not words or any(w not in known for w in words):
+            raise self.error(
+                f"{self.where}: {key} is {value!r}; give one or more of {', '.join(known)}."
+            )
+        return tuple(dict.fromkeys(words))
+
     def tables(self, key: str) -> list["Table"]:
         """The rows of an array of tables, ``[[key]]``; none when the file has none."""
         rows = self.values.get(key, [])

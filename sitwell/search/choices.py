@@ -16,8 +16,9 @@ from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Camera, Kit, Lens, LightSource
 from sitwell.brief.room import Room, lights_of
 from sitwell.scene.framing import FRAMINGS, distance_for_framing
-from sitwell.scene.setup import ASPECTS, CROPS, Setup
+from sitwell.scene.setup import ASPECTS, CROPS, SWITCHES, Setup
 from sitwell.scene.window import elevation_at_deg
+from sitwell.search.lamps import RIM_NAMES, rim_placed, wants_rim
 from sitwell.search.moves import MOVES
 
 Vector = NDArray[np.float64]
@@ -26,6 +27,7 @@ WIDEST_EQUIVALENT_MM = 35.0  # the same for the lens
 USUAL_EQUIVALENT_MM = 85.0
 STEEPEST = 0.45  # camera height over distance; a steeper look is another kind of picture
 SMALLEST_USED_F = 11.0  # beyond it a portrait only gets softer (diffraction) and its ground sharper
+_WORDS = {"crop": CROPS, "rim": SWITCHES, "background_light": SWITCHES}
 SETUP_NAMES = (*(move.name for move in MOVES), "distance_mm", "focal_mm")
 
 
@@ -45,8 +47,22 @@ class Means:
 
     @property
     def lights(self) -> tuple[LightSource, ...]:
-        """The kit's lights, and the room's own."""
-        return lights_of(self.kit, self.room)
+        """What may be the key: the kit's lights but the rim light, and the room's own."""
+        rim = self.rim_lamp
+        return tuple(light for light in lights_of(self.kit, self.room) if light is not rim)
+
+    @property
+    def rim_lamp(self) -> LightSource | None:
+        """The kit's light for the rim light that the photographer asks for; None without one."""
+        return self.kit.light_for("rim") if wants_rim(self.locked) else None
+
+    def rimmed(self, setup: Setup) -> Setup:
+        """The set-up with the rim light that was asked for in its place."""
+        lamp = self.rim_lamp
+        if lamp is None:
+            return setup
+        eyes_mm = self.comfort.eyes_above_floor_mm
+        return rim_placed(setup, lamp, self.room, eyes_mm, self.locked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,20 +95,29 @@ def check_request(means: Means, framing: str, aspect: str) -> None:
     for what, name, known in (("framing", framing, tuple(FRAMINGS)), ("aspect", aspect, ASPECTS)):
         if name not in known:
             raise SetupError(f"The {what} '{name}' is not known; choose {', '.join(known)}.")
-    fixable = (*SETUP_NAMES, "crop")
+    fixable = (*SETUP_NAMES, *_WORDS, *RIM_NAMES, "background_light_distance_mm")
     for name, value in means.locked.items():
         if name not in fixable:
             raise SetupError(f"'{name}' can't be fixed; fix one of {', '.join(fixable)}.")
-        is_right = value in CROPS if name == "crop" else _is_number(value)
-        if not is_right:
+        words = _WORDS.get(name, ())
+        if not (value in words if words else _is_number(value)):
             raise SetupError(
-                f"{name} can't be fixed at {value!r}; give "
-                f"{' or '.join(CROPS) if name == 'crop' else 'a number'}."
+                f"{name} can't be fixed at {value!r}; give {' or '.join(words) or 'a number'}."
             )
+    if wants_rim(means.locked) and means.rim_lamp is None:
+        raise KitError(
+            f"The kit '{means.kit.name}' has no light to be the rim light; write "
+            'serves = ["rim"] under one of its lights, or plan without.'
+        )
 
 
 def make_choices(means: Means, plain: Setup, crops: Sequence[str]) -> tuple[Choice, ...]:
     """Every lens, crop and light that fits the room; KitError or RoomError when none does."""
+    if not means.lights and means.rim_lamp is not None:
+        raise KitError(
+            f"The kit '{means.kit.name}' has one light for the key and the rim light; add another "
+            "[[light]], or plan without a rim light."
+        )
     if not means.lights:
         raise KitError(
             f"Neither the kit '{means.kit.name}' nor the room '{means.room.name}' has a light; "

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from sitwell.base.units import distance_words, plain_number
 from sitwell.base.words import tr
+from sitwell.head.surface import SIDES
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
@@ -15,6 +16,9 @@ from sitwell.search.stage import Stage, Vector
 
 SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
 HARDLY_MORE = 0.1  # of the strong set-up's benefit
+DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
+EAR_SHINES_STOPS = -3.0  # of rim light on an ear, mean over what is seen: its edge is brighter
+KEY_ASIDE_DEG = 5.0
 GIVEN_UP = -0.3  # noticeable steps, weighed
 
 
@@ -69,6 +73,7 @@ def setup_notes(
     ]
     if stage.reader(vector)("catchlights") == 1.0:
         notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
+    notes += _rim_notes(stage, benefit, setup)
     if distance_for_framing(setup) < setup.distance_mm - 20.0:
         notes.append(
             tr(
@@ -86,6 +91,34 @@ def setup_notes(
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
         notes.append(tr(say.NOTE_CAMERA_HIGH))
     return tuple(notes)
+
+
+def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
+    """Where the rim light stands and why; without one, what the kit's could do."""
+    dark = setup.background_stops <= DARK_STOPS
+    features = [wish.feature for wish in benefit.wishes]
+    if setup.rim == "off":
+        unused = stage.means.kit.light_for("rim") is not None and "thinning-hair" not in features
+        return [tr(say.NOTE_RIM_WOULD_PART)] if unused and dark else []
+    read = stage.reader(stage.look(setup))
+    notes = [_rim_place(stage, setup, read("rim_flare_deg"))]
+    if dark:
+        notes.append(tr(say.NOTE_RIM_PARTS))
+    ears = (read(f"rim_ear_{side}_stops") for side in SIDES)
+    if "ears" in features and max(ears) > EAR_SHINES_STOPS:
+        notes.append(tr(say.NOTE_RIM_EAR))
+    return notes
+
+
+def _rim_place(stage: Stage, setup: Setup, flare_deg: float) -> str:
+    if "rim_azimuth_deg" in stage.means.locked:
+        pattern = say.NOTE_RIM_FIXED
+    elif abs(setup.key_azimuth_deg) < KEY_ASIDE_DEG:
+        pattern = say.NOTE_RIM_KEY_IN_FRONT
+    else:
+        pattern = say.NOTE_RIM
+    side = tr(say.CAMERA_SIDES[int(setup.rim_azimuth_deg > 0.0)])
+    return tr(pattern, side=side, margin=plain_number(flare_deg, 0))
 
 
 def _handheld(stage: Stage, setup: Setup) -> str:

@@ -22,6 +22,7 @@ from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
 from sitwell.search.goals import PLAIN_LOOKS, misfit
 from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
+from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, find_leeway
 from sitwell.search.notes import plan_notes, setup_notes
 from sitwell.search.plan import Gain, Plan, PlannedSetup
@@ -59,7 +60,8 @@ def make_plan(
     ``measure_names`` says in which order the evaluator answers.
     """
     _check_wishes(wishes)
-    means = Means(kit=kit, room=room, comfort=comfort or Comfort(), locked=dict(locked or {}))
+    held, refusals = lamps_allowed(locked or {}, wishes)
+    means = Means(kit=kit, room=room, comfort=comfort or Comfort(), locked=held)
     stage = set_stage(
         evaluator,
         measure_names,
@@ -87,12 +89,15 @@ def make_plan(
         baseline_measures=_measures(stage, stage.look(search.baseline)),
         setups=tuple(planned),
         conflicts=conflicts,
-        notes=plan_notes(
-            stage,
-            search.benefit,
-            planned,
-            stage.look(search.baseline),
-            opposed=bool(search.favoured),
+        notes=(
+            *refusals,
+            *plan_notes(
+                stage,
+                search.benefit,
+                planned,
+                stage.look(search.baseline),
+                opposed=bool(search.favoured),
+            ),
         ),
     )
 
@@ -104,7 +109,7 @@ def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
     vector = search.stage.look(setup)
     return PlannedSetup(
         name=name,
-        setup=setup,
+        setup=_with_background_light(search.stage, point.option, setup),
         measures=_measures(search.stage, vector),
         gains=_gains(search.benefit, search.stage, search.baseline, setup),
         guards=search.guards.states(vector),
@@ -117,6 +122,11 @@ def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
             *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
         ),
     )
+
+
+def _with_background_light(stage: Stage, option: int, setup: Setup) -> Setup:
+    means, key = stage.means, stage.choices[option].light
+    return with_background_light(setup, means.kit, key, means.rim_lamp, locked=means.locked)
 
 
 def _favour_note(search: Search, name: str) -> tuple[str, ...]:

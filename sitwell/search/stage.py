@@ -71,7 +71,7 @@ class Stage:
         values = {m.name: m.value(float(c)) for m, c in zip(MOVES, coordinates, strict=True)}
         # The searched axis may cost a fixed value its last digit; give it back.
         fixed = {name: float(value) for name, value in self.means.locked.items() if name in values}
-        return self._chosen(choice, values | fixed)
+        return self.means.rimmed(self._chosen(choice, values | fixed))
 
     def place_of(self, option: int, setup: Setup) -> Vector:
         """Where a set-up lies in a choice's box, clipped to it; moves that can't move lie at 0."""
@@ -96,7 +96,7 @@ class Stage:
             for i, move in enumerate(MOVES)
             if move.name not in self.means.locked
         }
-        return choice.lit(setup.with_changes(**values))
+        return self.means.rimmed(choice.lit(setup.with_changes(**values)))
 
     def look(self, setup: Setup) -> Vector:
         """The vector of a set-up, looked at once."""

@@ -18,6 +18,7 @@ from sitwell.scene.framing import FRAMINGS, aspect_ratio
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import gaze_to_sun_deg
 from sitwell.scene.window import BODY_MM, stand_by
+from sitwell.search.lamps import rim_in_room_mm
 
 Vector = NDArray[np.float64]
 
@@ -30,6 +31,7 @@ STUDIO_NAMES = (
     "key_inside_walls_mm",
     "key_above_floor_mm",
     "key_out_of_picture_mm",
+    "rim_in_room_mm",
     "camera_before_wall_mm",
     "gaze_to_sun_deg",
     "focus_clearance_mm",
@@ -55,6 +57,7 @@ def studio_facts(
         beside_deg,
         above_deg,
         *_key_clearances(setup, light, room, comfort),
+        rim_in_room_mm(setup, room, comfort.eyes_above_floor_mm),
         stand_by(setup).camera_from_wall_mm - BODY_MM if _has_wall(light) else math.inf,
         gaze_to_sun_deg(setup) if light.kind() == "sun" else math.inf,
         setup.distance_mm - lens.closest_focus_mm,

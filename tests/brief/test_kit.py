@@ -1,10 +1,22 @@
 import math
+from dataclasses import replace
 
 import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import KitError
-from sitwell.brief.kit import APS_C, FOUR_THIRDS, FULL_FRAME, PRESETS, Camera, Kit, Lens, load_kit
+from sitwell.brief.kit import (
+    APS_C,
+    FOUR_THIRDS,
+    FULL_FRAME,
+    PRESETS,
+    SERVES,
+    Camera,
+    Kit,
+    Lens,
+    LightSource,
+    load_kit,
+)
 
 TYPED = """
 name = "my bag"
@@ -178,3 +190,44 @@ def test_power_given_twice_is_refused(typed):
 def test_a_sync_speed_that_is_no_time_is_refused(typed, wrong):
     with pytest.raises(KitError, match=r'sync_speed_s is .*; write it as "1/160" or in seconds'):
         load_kit(typed(POWERED.replace('"1/200"', wrong)))
+
+
+def test_a_light_serves_as_the_key_unless_the_file_says_otherwise(typed):
+    text = TYPED.replace("size_mm = 1200", 'size_mm = 1200\nserves = ["rim", "background", "rim"]')
+    assert load_kit(typed(TYPED)).lights[0].serves == ("key",)
+    assert load_kit(typed(text)).lights[0].serves == ("rim", "background")
+    single = TYPED.replace("size_mm = 1200", 'size_mm = 1200\nserves = "rim"')
+    assert load_kit(typed(single)).lights[0].serves == ("rim",)
+
+
+@pytest.mark.parametrize("serves", ['"hair"', '["key", "fill"]', "[]", "3"])
+def test_an_unknown_use_of_a_light_is_refused(typed, serves):
+    text = TYPED.replace("size_mm = 1200", f"size_mm = 1200\nserves = {serves}")
+    with pytest.raises(KitError, match=r"serves is .*; give one or more of key, rim, background"):
+        load_kit(typed(text))
+
+
+def test_the_light_for_a_use_is_the_one_that_serves_nothing_else():
+    all_three = LightSource(name="all", size_mm=1, distance_mm=(1, 2), serves=SERVES)
+    rim = LightSource(name="rim", size_mm=1, distance_mm=(1, 2), serves=("rim",))
+    kit = replace(PRESETS["small-flash"], lights=(all_three, rim))
+    assert kit.light_for("rim") is rim
+    assert kit.light_for("rim", rim) is all_three
+    assert kit.light_for("background", None) is all_three
+    assert kit.light_for("background", all_three) is None
+
+
+def test_of_two_lights_alike_one_is_left_when_the_other_is_taken():
+    one, two = (
+        LightSource(name="flash", size_mm=80, distance_mm=(500, 3000), serves=("key", "rim"))
+        for _ in range(2)
+    )
+    kit = replace(PRESETS["small-flash"], lights=(one, two))
+    assert kit.light_for("rim", one) is two
+
+
+def test_the_preset_with_three_flashes_has_one_for_each_use():
+    kit = PRESETS["three-flashes"]
+    lamps = [kit.light_for(use) for use in SERVES]
+    assert len({lamp.name for lamp in lamps}) == 3
+    assert all(lamp.watt_seconds for lamp in lamps)

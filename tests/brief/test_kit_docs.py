@@ -20,7 +20,8 @@ def test_the_kit_on_the_page_is_read(tmp_path):
     path = tmp_path / "kit.toml"
     path.write_text(shown('name = "my bag"', "The first camera"), encoding="utf-8")
     kit = load_kit(path)
-    assert (len(kit.lenses), len(kit.lights)) == (2, 2)
+    assert (len(kit.lenses), len(kit.lights)) == (2, 3)
+    assert kit.light_for("rim").name == "strip box"
 
 
 def test_the_room_on_the_page_is_read(tmp_path):

@@ -10,6 +10,7 @@ import pytest
 
 from sitwell.base.rotations import angles_from_direction, direction_from_angles, rotation_from_pose
 from sitwell.brief.wishes import parse_wish
+from sitwell.scene.rim import rim_margin_deg
 from sitwell.scene.setup import Setup
 from sitwell.search.planner import make_plan
 
@@ -78,6 +79,10 @@ class StandInEvaluator:
         m["under_chin"] = 0.10 + 0.004 * chin - 0.001 * s.chin_forward_mm
         m["jaw_edge"] = 0.4 + 0.01 * s.chin_forward_mm + 0.005 * above
         m["near_far_stretch"] = 1.0 + 100.0 / s.distance_mm
+        m["rim_flare_deg"] = rim_margin_deg(s) if s.rim == "on" else np.nan
+        for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+            shines = s.rim_stops - 2.0 if sign * s.rim_azimuth_deg > 0.0 else -10.0
+            m[f"rim_ear_{side}_stops"] = shines if s.rim == "on" else np.nan
         m["blur_near_eye_coc"] = 0.0
         m["light_forehead_stops"] = 0.01 * above - 0.02 * chin
         m["light_under_chin_stops"] = -0.02 * above
