@@ -8,6 +8,7 @@ this module, in the usual gettext folders; where one is missing or broken, Engli
 
 import gettext
 import os
+import re
 import struct
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -20,6 +21,8 @@ from typing import Any
 DOMAIN = "sitwell"
 LOCALE = Path(__file__).with_name("locale")
 ENGLISH = "en"
+GAP = re.compile(r"\{([A-Za-z_][A-Za-z0-9_]*)\}")
+MOST_DIGITS = 6
 _spoken: ContextVar[str] = ContextVar("language", default="")
 _askers: list[Callable[[], str]] = []
 
@@ -104,7 +107,7 @@ def retold(text: str) -> str:
 
 
 def said_again(made: Mapping[str, Any]) -> str:
-    """The sentence that ``Said.made`` described; KeyError or TypeError where it is damaged."""
+    """The sentence that ``Said.made`` described; an error of its values where it is damaged."""
     gaps = {str(name): _from_json(gap) for name, gap in made.get("gaps", {}).items()}
     return _tell(str(made["message"]), str(made.get("many", "")), gaps)
 
@@ -150,13 +153,11 @@ def _tell(message: str, many: str, gaps: Mapping[str, Any]) -> Said:
     here = language()
     catalogue = _catalogue(here)
     text = catalogue.ngettext(message, many, gaps["count"]) if many else catalogue.gettext(message)
-    filled = text
-    if gaps:
-        shown = _Gaps((name, _shown(gap)) for name, gap in gaps.items())
-        try:
-            filled = text.format_map(shown)
-        except (KeyError, ValueError, IndexError):  # a slip in the catalogue ends no shoot
-            filled = message.format_map(shown)
+    shown = {name: _shown(gap) for name, gap in gaps.items()}
+    try:
+        filled = _filled(text, shown)
+    except KeyError:  # a slip in the catalogue ends no shoot
+        filled = _filled(message, shown)
     return _said(filled, message, many, dict(gaps), here)
 
 
@@ -166,14 +167,17 @@ def _said(text: str, message: str, many: str, gaps: dict[str, Any], language: st
     return said
 
 
-class _Gaps(dict[str, str]):
-    """Gaps by name; one written with a capital is the same words with a capital."""
+def _filled(text: str, gaps: Mapping[str, str]) -> str:
+    """The text with its named gaps filled, and nothing else: a message may come from a file."""
 
-    def __missing__(self, name: str) -> str:
-        small = name[:1].lower() + name[1:]
-        if small not in self:
-            raise KeyError(name)
-        return self[small][:1].upper() + self[small][1:]
+    def words(gap: re.Match[str]) -> str:
+        name = gap[1]
+        if name in gaps:
+            return gaps[name]
+        small = gaps[name[:1].lower() + name[1:]]
+        return small[:1].upper() + small[1:]
+
+    return GAP.sub(words, text) if gaps else text
 
 
 def _shown(gap: object) -> str:
@@ -204,7 +208,8 @@ def _from_json(gap: Any) -> Any:
     if not isinstance(gap, Mapping):
         return gap
     if "number" in gap:
-        return Number(float(gap["number"]), int(gap["digits"]), bool(gap["whole"]))
+        digits = min(max(int(gap["digits"]), 0), MOST_DIGITS)
+        return Number(float(gap["number"]), digits, bool(gap["whole"]))
     return said_again(gap)
 
 

@@ -1,19 +1,21 @@
 """A plan as JSON and back, so that the set, the frames and the hand-over read the same plan.
 
 The file describes the sitter's face when ``head`` is given; whoever keeps it needs their consent.
-Quantities that can't be told (glare without glasses) are ``null``.
+Quantities that can't be told (glare without glasses) are ``null``. ``sentences`` says how each
+sentence was made, so that another language can tell it.
 """
 
 import dataclasses
 import json
 import math
 import types
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, get_args, get_origin, get_type_hints
 
 from sitwell.base.errors import PlanFileError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import Said, said_again
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.words import sitter_words
 
@@ -34,6 +36,7 @@ def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str,
         "setups": [_planned_as_dict(planned) for planned in plan.setups],
         "conflicts": [dataclasses.asdict(conflict) for conflict in plan.conflicts],
         "notes": list(plan.notes),
+        "sentences": {text: text.made() for text in _told(plan)},
     }
     if head is not None:
         content["head"] = dict(head)
@@ -57,9 +60,17 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         baseline = content["baseline"]
         plan = _built(
             Plan,
-            content | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
+            _retellable(content, content.get("sentences", {}))
+            | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
         )
-    except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as problem:
+    except (
+        KeyError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        OverflowError,
+        RecursionError,
+    ) as problem:
         raise PlanFileError(
             f"The plan '{path}' is damaged near {problem}; make it again with: sitwell plan."
         ) from problem
@@ -106,6 +117,27 @@ def _built(kind: Any, value: Any) -> Any:
         return kind(value)
     _, each = get_args(kind)
     return {str(name): _built(each, item) for name, item in value.items()}
+
+
+def _told(value: Any) -> Iterator[Said]:
+    """The sentences of a plan that know how they were made."""
+    if isinstance(value, Said):
+        yield value
+    elif dataclasses.is_dataclass(value):
+        for field in dataclasses.fields(value):
+            yield from _told(getattr(value, field.name))
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from _told(item)
+
+
+def _retellable(value: Any, made: Mapping[str, Any]) -> Any:
+    """Plain JSON with the sentences told again in the language that is spoken now."""
+    if isinstance(value, Mapping):
+        return {name: _retellable(item, made) for name, item in value.items()}
+    if isinstance(value, list):
+        return [_retellable(item, made) for item in value]
+    return said_again(made[value]) if isinstance(value, str) and value in made else value
 
 
 def _without_nan(value: Any) -> Any:

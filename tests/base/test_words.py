@@ -51,7 +51,7 @@ def test_the_compiled_catalogue_is_the_one_that_is_written(path):
         if isinstance(message.id, tuple):
             told = tuple(compiled.ngettext(*message.id, count) for count in (1, 2))
             assert told == message.string
-        elif message.id:
+        elif message.id and message.string:
             assert compiled.gettext(message.id) == message.string
 
 

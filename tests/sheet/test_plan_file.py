@@ -1,5 +1,6 @@
 """A plan survives the file, and a file that is none is refused in one sentence."""
 
+import dataclasses
 import json
 import math
 
@@ -8,7 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sitwell.base.errors import PlanFileError
+from sitwell.base.words import number, spoken, tr
 from sitwell.scene.setup import Setup
+from sitwell.search import sentences
 from sitwell.search.plan import Conflict, Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
 from sitwell.sheet.plan_file import load_plan, plan_as_dict, save_plan
 
@@ -92,3 +95,52 @@ def test_a_file_that_is_no_plan_is_refused(tmp_path, text, message):
 def test_a_plan_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(PlanFileError, match=r"can't be opened .*; check its name and place"):
         load_plan(tmp_path / "none.json")
+
+
+def with_sentences():
+    plan = a_plan()
+    sentence = tr("With {value} stops.", value=number(1.5))
+    conflict = Conflict(first="ears", second="jaw", move="turn_deg", sentence=sentence)
+    note = tr(sentences.NOTE_SMALL_LOSS, feature=tr(sentences.FEATURE_WORDS["ears"]))
+    return dataclasses.replace(plan, conflicts=(conflict,), notes=(note, "By hand."))
+
+
+def test_a_plan_of_one_language_is_read_in_another(tmp_path):
+    path = save_plan(tmp_path / "plan.json", with_sentences())
+    assert load_plan(path)[0].notes == with_sentences().notes
+    with spoken("de"):
+        german, _ = load_plan(path)
+        assert german.notes == (
+            "Dieser Aufbau geht etwas gegen die Ohren, den anderen Wünschen zuliebe.",
+            "By hand.",
+        )
+        assert german.conflicts[0].sentence == "With 1,5 stops."
+        save_plan(path, german)
+    assert load_plan(path)[0].notes == with_sentences().notes
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        {"gaps": {}},
+        {"message": "{a}", "gaps": 3},
+        {"message": "{a}", "gaps": {"a": {"number": "x", "digits": 1, "whole": False}}},
+        {"message": "{a}", "many": "{a}s", "gaps": {}},
+    ],
+)
+def test_a_damaged_sentence_is_refused(tmp_path, made):
+    path = save_plan(tmp_path / "plan.json", with_sentences())
+    content = json.loads(path.read_text(encoding="utf-8"))
+    content["sentences"] = dict.fromkeys(content["sentences"], made)
+    path.write_text(json.dumps(content), encoding="utf-8")
+    with pytest.raises(PlanFileError, match="is damaged near"):
+        load_plan(path)
+
+
+def test_a_sentence_from_a_file_reaches_nothing_but_its_own_gaps(tmp_path):
+    path = save_plan(tmp_path / "plan.json", with_sentences())
+    content = json.loads(path.read_text(encoding="utf-8"))
+    sly = {"message": "{a.__class__} {a:>9999999999} {a}", "gaps": {"a": "b"}}
+    content["sentences"] = dict.fromkeys(content["sentences"], sly)
+    path.write_text(json.dumps(content), encoding="utf-8")
+    assert load_plan(path)[0].notes[0] == "{a.__class__} {a:>9999999999} b"
