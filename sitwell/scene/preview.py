@@ -12,14 +12,12 @@ from numpy.typing import NDArray
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.anatomy import EYE_REGIONS
-from sitwell.scene.background import background_luminance
 from sitwell.scene.bust import build_bust, bust_casters
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
-from sitwell.scene.key_maps import draw_maps, light_disc
-from sitwell.scene.light import key_and_fill
-from sitwell.scene.lighting import key_place_mm
+from sitwell.scene.key_maps import draw_maps
+from sitwell.scene.preview_light import plain_light, studio_light
 from sitwell.scene.preview_shade import (
     BALL,
     COLOUR,
@@ -61,10 +59,8 @@ COLOURS: dict[Region, tuple[float, float, float]] = {
 }
 GARMENT, GARMENT_OPEN = (0.10, 0.105, 0.115), 0.7
 IRIS_COLOUR = (0.15, 0.135, 0.115)
-BACKGROUND_TINT = (0.98, 1.0, 1.03)
 LUMINANCE = (0.2126, 0.7152, 0.0722)  # IEC 61966-2-1
 IRIS_RADIUS_MM, PUPIL_RADIUS_MM = 5.9, 1.9
-KEY_POINTS = 16
 
 
 def render(
@@ -178,7 +174,9 @@ class Sculpture:
         covered = np.empty(len(self._triangles), dtype=np.int32)
         on_raster = np.ascontiguousarray(self._traits[:, ON_RASTER:].T)
         rasterise(*on_raster, self._triangles, everything, shown, nearest, covered)
-        light = _plain_light(view) if plain else _studio_light(view, self._grey())
+        light = (
+            plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, self._grey())
+        )
         lamps, maps = draw_maps(
             np.concatenate([view.posed_mm, self._bust]),
             self._casters,
@@ -234,37 +232,6 @@ class Photograph:
         x, y, _ = self.view.camera.project(self.view.point_mm(name))
         left, top, scale = self.window
         return float((x - left) * scale), float((top - y) * scale)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Light:
-    points_mm: Floats
-    strengths: Floats
-    fill_share: float
-    background: Floats
-
-
-def _studio_light(view: View, grey: float) -> _Light:
-    setup = view.setup
-    key, fill = key_and_fill(setup.fill_ratio)
-    grey *= background_luminance(setup.background_stops)
-    points = light_disc(key_place_mm(setup), 0.5 * setup.key_size_mm, KEY_POINTS)
-    return _Light(
-        points_mm=points,
-        strengths=np.full(KEY_POINTS, key * setup.key_distance_mm**2 / KEY_POINTS),
-        fill_share=fill,
-        background=grey * np.array(BACKGROUND_TINT),
-    )
-
-
-def _plain_light(view: View) -> _Light:
-    lens = view.camera.lens_mm
-    return _Light(
-        points_mm=lens[None, :] + np.array([[0.0, 300.0, 0.0]]),
-        strengths=np.array([0.45 * float(lens @ lens)]),
-        fill_share=0.55,
-        background=np.full(3, 0.72),
-    )
 
 
 def _window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:

@@ -39,3 +39,19 @@ def test_sharing_light_between_pixels_cannot_be_seen(sculpture, setup, size_px, 
     assert (off > 1).mean() < 0.002
     assert (off > 4).mean() < 0.0005
     assert off.mean() < 0.05
+
+
+@pytest.mark.parametrize(("azimuth_deg", "side"), [(140.0, 1), (-140.0, -1)])
+def test_a_rim_light_brightens_the_outline_on_its_own_side_and_darkens_nothing(
+    sculpture, azimuth_deg, side
+):
+    setup = Setup(rim_azimuth_deg=azimuth_deg, key_azimuth_deg=0.0)
+    plain = sculpture.render(setup, 240, 300).astype(int)
+    lit = sculpture.render(setup.with_changes(rim="on"), 240, 300).astype(int)
+    gain = (lit - plain).sum(axis=2)
+    assert (gain < -3).mean() < 0.001  # some pixels' light is shared anew
+    columns = np.arange(240)[None, :] - 119.5
+    total = np.maximum(gain, 0)
+    assert (total * (side * columns > 0)).sum() > 10 * (total * (side * columns < 0)).sum()
+    face = total[140:165, 110:130]  # between the eyes and the mouth, it faces the lens
+    assert face.max() <= 6
