@@ -38,6 +38,25 @@ def full_power_f_number(light: LightSource, distance_mm: float, iso: float = 100
     return flash_f_number(guide_number, _as_if_small_mm(light, distance_mm) / 1000.0, iso)
 
 
+def share_of_power(
+    light: LightSource, f_number: float, distance_mm: float, stops: float, iso: float = 100.0
+) -> float | None:
+    """Share of a flash's full power that gives skin square to it ``stops`` against exposed right.
+
+    ``distance_mm`` is from its face; above 1 it can't. None when its power is not known.
+    """
+    full = full_power_f_number(light, distance_mm, iso)
+    return None if full is None else ratio_from_stops(stops) * (f_number / full) ** 2
+
+
+def needed_guide_number_m(
+    f_number: float, distance_mm: float, size_mm: float, stops: float, iso: float = 100.0
+) -> float:
+    """Guide number in metres at ISO 100, behind its modifier, that ``share_of_power`` asks of 1."""
+    as_if_small_m = math.hypot(distance_mm, 0.5 * size_mm) / 1000.0
+    return f_number * as_if_small_m * math.sqrt(ratio_from_stops(stops) * 100.0 / iso)
+
+
 def steady_exposure_value(light: LightSource, distance_mm: float) -> float | None:
     """What a meter reads at the sitter at ISO 100, for a light that burns; None for a flash.
 

@@ -7,6 +7,7 @@ what serves the wishes. Places are common practice, no source.
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+from sitwell.base.words import tr
 from sitwell.brief.kit import Kit, LightSource
 from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
@@ -44,7 +45,7 @@ def lamps_allowed(
     if not wants_rim(held) or all(wish.feature != "thinning-hair" for wish in wishes):
         return held, ()
     kept = {name: value for name, value in held.items() if name not in RIM_NAMES}
-    return kept | {"rim": "off"}, (say.NOTE_NO_RIM,)
+    return kept | {"rim": "off"}, (tr(say.NOTE_NO_RIM),)
 
 
 def rim_placed(

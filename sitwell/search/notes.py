@@ -7,6 +7,7 @@ from sitwell.base.units import distance_words, plain_number
 from sitwell.base.words import tr
 from sitwell.head.surface import SIDES
 from sitwell.scene.framing import distance_for_framing
+from sitwell.scene.rim_measures import HIDDEN_DEG
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
@@ -111,6 +112,8 @@ def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
 
 
 def _rim_place(stage: Stage, setup: Setup, flare_deg: float) -> str:
+    if flare_deg == HIDDEN_DEG:
+        return tr(say.NOTE_RIM_HIDDEN)
     if "rim_azimuth_deg" in stage.means.locked:
         pattern = say.NOTE_RIM_FIXED
     elif abs(setup.key_azimuth_deg) < KEY_ASIDE_DEG:

@@ -168,9 +168,10 @@ NOTE_RIM_KEY_IN_FRONT = mark(
     "The rim light stands behind the sitter at {side}: there it edges the hair and the shoulder "
     "and keeps {margin}° outside the picture’s corner."
 )
-NOTE_RIM_FIXED = mark(
-    "The rim light stands at {side}, where you fixed it; it keeps {margin}° outside the picture’s "
-    "corner."
+NOTE_RIM_FIXED = mark("The rim light stands at {side}, where you fixed it.")
+NOTE_RIM_HIDDEN = mark(
+    "The rim light stands behind the sitter’s head, which hides it from the lens; a turn of the "
+    "head may bare it."
 )
 NOTE_RIM_PARTS = mark("It also parts dark hair from a background this dark.")
 NOTE_RIM_EAR = mark(

@@ -11,6 +11,7 @@ from scipy.spatial import ConvexHull
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
 from sitwell.scene.framing import picture_size_mm
 from sitwell.scene.lens import image_distance_mm
+from sitwell.scene.rim import rim_place_mm
 from sitwell.scene.setup import Setup
 from sitwell.sheet.words import body_turn_deg
 
@@ -26,6 +27,9 @@ FILL_DISTANCE_MM = 1100.0
 FILL_WIDTH_MM = 700.0
 FILL_BESIDE_LENS_MM = 700.0
 KEY_NEAR_LENS_DEG = 15.0
+BACKGROUND_LIGHT_MM = 180.0
+BEHIND_SITTER_MM, BEHIND_BELOW_MM = 500.0, 300.0  # a lamp behind the sitter's back stands so
+BESIDE_MM = 900.0
 # A profile of no one, front to back in the head's mid-plane: (y, z).
 PROFILE_MM = np.array(
     [
@@ -79,10 +83,37 @@ def shoulders_from_side() -> Points:
 
 def key_box(setup: Setup) -> Points:
     """The eight corners (8, 3) of the key: a square box whose front faces the sitter's eyes."""
-    away, front = key_axis(setup)
+    return _box(*key_axis(setup), setup.key_size_mm)
+
+
+def rim_box(setup: Setup) -> Points:
+    """The eight corners (8, 3) of the rim light, on or off, drawn as the key is."""
+    front = rim_place_mm(setup)
+    return _box(front / setup.rim_distance_mm, front, setup.rim_size_mm)
+
+
+def background_light_box(setup: Setup) -> Points:
+    """The eight corners (8, 3) of the background's own light, whose front faces the background.
+
+    Low behind the sitter where there is room for it, else out beside them.
+    """
+    wall_mm, off_mm = drawn_background_mm(setup), setup.background_light_distance_mm
+    side = -1.0 if setup.key_azimuth_deg > 0 else 1.0
+    x = 0.0 if fits_behind_sitter(setup) else side * BESIDE_MM
+    front = np.array([x, -BEHIND_BELOW_MM, min(off_mm - wall_mm, 0.0)])
+    return _box(np.array([0.0, 0.0, 1.0]), front, BACKGROUND_LIGHT_MM)
+
+
+def fits_behind_sitter(setup: Setup) -> bool:
+    """Whether the background's own light finds room between the sitter and the background."""
+    return setup.background_distance_mm - setup.background_light_distance_mm >= BEHIND_SITTER_MM
+
+
+def _box(away: Points, front: Points, size_mm: float) -> Points:
+    """A square box with the middle of its front at ``front``, that reaches back ``away`` (3,)."""
     side = np.cross([0.0, 1.0, 0.0], away)
     side = np.array([1.0, 0.0, 0.0]) if np.linalg.norm(side) < 1e-9 else side / np.linalg.norm(side)
-    up, half = np.cross(away, side), setup.key_size_mm / 2
+    up, half = np.cross(away, side), size_mm / 2
     corners = [
         front + a * half * side + b * half * up + depth * away
         for depth in (0.0, KEY_DEPTH_MM)

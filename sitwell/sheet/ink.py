@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 FONT = "Libertinus Serif"
 INK, SOFT, FAINT = "#1d2733", "#5c6873", "#a9b1b8"
 KEY_FILL, KEY_INK = "#f3d9a4", "#9a5b12"
+LAMP_FILL, LAMP_INK = "#dbe4ec", "#35536e"  # a light behind the sitter
 
 POINT_SPACING_MM = 0.6
 LABEL_STEP_MM = 1.5

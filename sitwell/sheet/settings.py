@@ -5,8 +5,10 @@ from dataclasses import dataclass
 
 from sitwell.base.units import distance_words, length_words, plain_number
 from sitwell.scene.light import stops_between
+from sitwell.scene.rim import needs_boom
 from sitwell.scene.setup import Setup
 from sitwell.sheet import sentences as s
+from sitwell.sheet.figures import fits_behind_sitter
 from sitwell.sheet.sentences import say
 from sitwell.sheet.words import camera_side
 
@@ -31,11 +33,17 @@ def studio_words(setup: Setup) -> tuple[Setting, ...]:
         _lens(setup),
         _setting(s.DISTANCE, distance_words(setup.distance_mm), s.TO_THE_EYES),
         Setting(name=say(s.LENS_HEIGHT), value=_height(setup.camera_height_mm)),
-        Setting(name=say(s.KEY_PLACE), value=_key_side(setup), note=_key_height(setup)),
+        Setting(
+            name=say(s.KEY_PLACE),
+            value=_side(setup.key_azimuth_deg, setup.key_elevation_deg),
+            note=_raised(setup.key_elevation_deg, setup.key_distance_mm),
+        ),
         _setting(s.KEY_DISTANCE, distance_words(setup.key_distance_mm), s.TO_THE_FACE),
         Setting(name=say(s.KEY_SIZE), value=say(s.ACROSS, length=length_words(setup.key_size_mm))),
         _fill(setup),
+        *_rim(setup),
         _background(setup),
+        *_background_light(setup),
         Setting(name=say(s.CROP), value=_framing(setup), note=say(s.CROPS[setup.crop])),
     )
 
@@ -68,24 +76,49 @@ def _height(height_mm: float) -> str:
     return say(text, length=length_words(height_mm))
 
 
-def _key_side(setup: Setup) -> str:
-    if abs(setup.key_azimuth_deg) < STRAIGHT_DEG:
-        level = abs(setup.key_elevation_deg) < STRAIGHT_DEG
+def _side(azimuth_deg: float, elevation_deg: float) -> str:
+    if abs(azimuth_deg) < STRAIGHT_DEG:
+        level = abs(elevation_deg) < STRAIGHT_DEG
         return say(s.KEY_STRAIGHT_LEVEL if level else s.KEY_STRAIGHT)
-    return say(
-        s.KEY_SIDE,
-        side=camera_side(setup.key_azimuth_deg),
-        azimuth=plain_number(abs(setup.key_azimuth_deg), 0),
+    return say(s.KEY_SIDE, side=camera_side(azimuth_deg), azimuth=plain_number(abs(azimuth_deg), 0))
+
+
+def _raised(elevation_deg: float, distance_mm: float) -> str:
+    if abs(elevation_deg) < STRAIGHT_DEG:
+        return say(s.KEY_LEVEL)
+    above_mm = distance_mm * math.sin(math.radians(elevation_deg))
+    text = s.KEY_RAISED if above_mm > 0 else s.KEY_LOWERED
+    elevation = plain_number(abs(elevation_deg), 0)
+    return say(text, elevation=elevation, length=length_words(above_mm))
+
+
+def _rim(setup: Setup) -> tuple[Setting, ...]:
+    if setup.rim == "off":
+        return ()
+    height = _raised(setup.rim_elevation_deg, setup.rim_distance_mm)
+    reach = say(
+        s.DISTANCE_AND_SIZE,
+        distance=distance_words(setup.rim_distance_mm),
+        length=length_words(setup.rim_size_mm),
+    )
+    return (
+        Setting(
+            name=say(s.RIM_PLACE),
+            value=_side(setup.rim_azimuth_deg, setup.rim_elevation_deg),
+            note=say(s.ON_A_BOOM, height=height) if needs_boom(setup) else height,
+        ),
+        _setting(s.RIM_DISTANCE, reach, s.OFF_THE_LENS),
+        _setting(s.RIM_LEVEL, tone_words(setup.rim_stops), s.METERED_ALONE),
     )
 
 
-def _key_height(setup: Setup) -> str:
-    if abs(setup.key_elevation_deg) < STRAIGHT_DEG:
-        return say(s.KEY_LEVEL)
-    above_mm = setup.key_distance_mm * math.sin(math.radians(setup.key_elevation_deg))
-    text = s.KEY_RAISED if above_mm > 0 else s.KEY_LOWERED
-    elevation = plain_number(abs(setup.key_elevation_deg), 0)
-    return say(text, elevation=elevation, length=length_words(above_mm))
+def _background_light(setup: Setup) -> tuple[Setting, ...]:
+    if setup.background_light == "off":
+        return ()
+    length = distance_words(setup.background_light_distance_mm)
+    behind = fits_behind_sitter(setup)
+    value = say(s.FROM_BACKGROUND, length=length)
+    return (_setting(s.BACKGROUND_LIGHT_PLACE, value, s.LOW_BEHIND if behind else s.OUT_AT_SIDE),)
 
 
 def _fill(setup: Setup) -> Setting:
@@ -108,14 +141,15 @@ def fill_words(ratio: float) -> str:
 
 
 def _background(setup: Setup) -> Setting:
-    stops = setup.background_stops
-    if abs(stops) < EQUAL_STOPS:
-        tone = say(s.TONE_EQUAL)
-    else:
-        text = s.TONE_DARKER if stops < 0 else s.TONE_BRIGHTER
-        tone = say(text, stops=stops_words(stops))
     place = say(s.BACKGROUND_BEHIND, length=distance_words(setup.background_distance_mm))
-    return Setting(name=say(s.BACKGROUND), value=place, note=tone)
+    return Setting(name=say(s.BACKGROUND), value=place, note=tone_words(setup.background_stops))
+
+
+def tone_words(stops: float) -> str:
+    """How bright something is against the lit cheek."""
+    if abs(stops) < EQUAL_STOPS:
+        return say(s.TONE_EQUAL)
+    return say(s.TONE_DARKER if stops < 0 else s.TONE_BRIGHTER, stops=stops_words(stops))
 
 
 def _framing(setup: Setup) -> str:

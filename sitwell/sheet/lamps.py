@@ -1,0 +1,53 @@
+"""The power of a rim light in words: what its flash is set to, or what a flash must have."""
+
+import math
+
+from sitwell.base.units import plain_number
+from sitwell.brief.kit import LightSource
+from sitwell.scene.background import NEAR_ENOUGH_STOPS
+from sitwell.scene.exposure import LEAST_POWER
+from sitwell.scene.flash import needed_guide_number_m, share_of_power
+from sitwell.scene.setup import Setup
+from sitwell.sheet.exposure import power_words
+from sitwell.sheet.sentences import mark, say
+from sitwell.sheet.settings import Setting, stops_words
+
+RIM_POWER = mark("Rim light, power")
+FLASH_AT = mark("the flash at {power}, ISO {iso}")
+LACKS = mark("full power, which lacks {stops}: bring it nearer, or raise the ISO for all lights")
+TOO_STRONG = mark("{stops} too strong at its least: move it off, or put cloth before it")
+GUIDE_NUMBER = mark("a flash of guide number {number} in metres, or more")
+AT_ISO = mark("counted at ISO 100, behind its cloth or grid; f/{f_number} at ISO {iso}")
+BY_METER = mark("set by its dimmer or its distance, by meter")
+LEAST_WHOLE = 3.0  # a smaller guide number is told with a digit
+
+
+def rim_power_setting(setup: Setup, lamp: LightSource | None, iso: float = 100.0) -> Setting:
+    """The line of the settings for the power of a rim light that is on.
+
+    ``iso`` is what the key is exposed at; ``lamp`` is the kit's, None where the kit is not known.
+    """
+    name = say(RIM_POWER)
+    if lamp is not None and not lamp.is_flash():
+        return Setting(name=name, value=say(BY_METER))
+    light = (setup.f_number, setup.rim_distance_mm)
+    power = None if lamp is None else share_of_power(lamp, *light, setup.rim_stops, iso)
+    if power is None:
+        number = needed_guide_number_m(*light, setup.rim_size_mm, setup.rim_stops, iso)
+        digits = 1 if number < LEAST_WHOLE else 0
+        return Setting(
+            name=name,
+            value=say(GUIDE_NUMBER, number=plain_number(number, digits)),
+            note=say(AT_ISO, f_number=plain_number(setup.f_number), iso=plain_number(iso, 0)),
+        )
+    return Setting(name=name, value=_power(power, iso))
+
+
+def _power(power: float, iso: float) -> str:
+    short, over = math.log2(power), math.log2(LEAST_POWER / power)
+    if short > NEAR_ENOUGH_STOPS:
+        return say(LACKS, stops=stops_words(short))
+    if over > NEAR_ENOUGH_STOPS:
+        return say(TOO_STRONG, stops=stops_words(over))
+    told = min(max(power, LEAST_POWER), 1.0)
+    return say(FLASH_AT, power=power_words(told), iso=plain_number(iso, 0))
