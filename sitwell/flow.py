@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from sitwell.base.errors import HeadError, PhotoError, UsageError
+from sitwell.base.words import joined, mark, tr
 from sitwell.brief.comfort import comfort_for
 from sitwell.brief.kit import DEFAULT_KIT, Kit, LightSource, load_kit
 from sitwell.brief.marks import read_marks
@@ -37,7 +38,7 @@ from sitwell.shoot.choice import wears_glasses
 
 Progress = Callable[[float, str], None]
 PICTURE_PX = (960, 1200)
-CUT = "Look at the edges of the frame: {cut}."
+CUT = mark("Look at the edges of the frame: {cut}.")
 
 __all__ = ["check_paper", "plan", "read", "sitter_of", "write_plan"]
 
@@ -176,7 +177,7 @@ def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
     try:
         return Sculpture(sitter.head, skin_from_frames(sitter.reading)), ""
     except (HeadError, PhotoError) as problem:
-        return Sculpture(sitter.head), f"The pictures show a plain head: {problem}"
+        return Sculpture(sitter.head), tr("The pictures show a plain head: {why}", why=str(problem))
 
 
 def _captioned(made: Plan, head: Head, sculpture: Sculpture, note: str) -> Plan:
@@ -185,10 +186,10 @@ def _captioned(made: Plan, head: Head, sculpture: Sculpture, note: str) -> Plan:
 
     def noted(planned: PlannedSetup) -> PlannedSetup:
         setup = planned.setup
-        cut = "; ".join(crop_faults(sculpture.look(setup)))
+        cut = joined(crop_faults(sculpture.look(setup)), "; ")
         said = (
             note or sculpture.caption(setup),
-            CUT.format(cut=cut) if cut else "",
+            tr(CUT, cut=cut) if cut else "",
             cure_words(clear_glare(head, setup, Glasses())) if worn else "",
         )
         return dataclasses.replace(planned, notes=tuple(filter(None, (*planned.notes, *said))))

@@ -152,7 +152,10 @@ def _known(tag: str) -> str:
 def _tell(message: str, many: str, gaps: Mapping[str, Any]) -> Said:
     here = language()
     catalogue = _catalogue(here)
-    text = catalogue.ngettext(message, many, gaps["count"]) if many else catalogue.gettext(message)
+    if many:
+        text = catalogue.ngettext(message, many, gaps["count"])
+    else:
+        text = catalogue.gettext(message) if message else ""  # "" is the catalogue's own heading
     shown = {name: _shown(gap) for name, gap in gaps.items()}
     try:
         filled = _filled(text, shown)

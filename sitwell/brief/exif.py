@@ -14,6 +14,8 @@ from typing import Any
 
 from PIL import Image
 
+from sitwell.base.words import mark, number, tr
+
 _EXIF_IFD = 0x8769
 _TIMES = 36867
 _SUBSECONDS = 37521
@@ -29,6 +31,8 @@ _MM_PER_PLANE_UNIT = {2: 25.4, 3: 10.0, 4: 1.0}
 # Outside these no camera that takes portraits was ever built.
 FOCAL_RANGE_MM = (1.0, 1200.0)
 F_NUMBER_RANGE = (0.5, 64.0)
+FOCAL_NAME, F_NUMBER_NAME = mark("focal length"), mark("f-number")
+FOCAL_35_NAME = mark("35 mm-equivalent focal length")
 DISTANCE_RANGE_MM = (100.0, 100_000.0)
 SENSOR_RANGE_MM = (3.0, 150.0)
 _CROP_RANGE = (0.3, 12.0)
@@ -59,19 +63,23 @@ def read_exif(image: Image.Image) -> ExifFacts:
         exif = image.getexif()
         tags = {**exif, **exif.get_ifd(_EXIF_IFD)}
     except (SyntaxError, ValueError, TypeError, KeyError, OSError, struct.error, AttributeError):
-        return ExifFacts(notes=("The EXIF block is damaged and was not used.",))
+        return ExifFacts(notes=(tr("The EXIF block is damaged and was not used."),))
     return facts_from_tags(tags)
 
 
 def facts_from_tags(tags: Mapping[int, Any]) -> ExifFacts:
     """EXIF facts from a mapping of tag numbers to raw values."""
     notes: list[str] = []
-    focal = _in_range(tags, _FOCAL, FOCAL_RANGE_MM, "focal length", notes)
-    focal_35 = _in_range(tags, _FOCAL_35, FOCAL_RANGE_MM, "35 mm-equivalent focal length", notes)
+    focal = _in_range(tags, _FOCAL, FOCAL_RANGE_MM, FOCAL_NAME, notes)
+    focal_35 = _in_range(tags, _FOCAL_35, FOCAL_RANGE_MM, FOCAL_35_NAME, notes)
     if focal and focal_35 and not _CROP_RANGE[0] <= focal_35 / focal <= _CROP_RANGE[1]:
         notes.append(
-            f"EXIF gives a focal length of {focal:g} mm and a 35 mm equivalent of {focal_35:g} mm, "
-            "which fit no sensor; neither was used."
+            tr(
+                "EXIF gives a focal length of {focal} mm and a 35 mm equivalent of {equivalent} "
+                "mm, which fit no sensor; neither was used.",
+                focal=number(focal),
+                equivalent=number(focal_35),
+            )
         )
         focal = focal_35 = None
     metres = _number(tags.get(_SUBJECT_DISTANCE))
@@ -81,7 +89,7 @@ def facts_from_tags(tags: Mapping[int, Any]) -> ExifFacts:
     return ExifFacts(
         focal_mm=focal,
         focal_35_mm=focal_35,
-        f_number=_in_range(tags, _F_NUMBER, F_NUMBER_RANGE, "f-number", notes),
+        f_number=_in_range(tags, _F_NUMBER, F_NUMBER_RANGE, F_NUMBER_NAME, notes),
         sensor_diagonal_mm=_sensor_diagonal_mm(tags),
         subject_distance_mm=distance,
         taken=_taken(tags),
@@ -100,8 +108,9 @@ def _in_range(
     if value == 0:
         return None  # the standard's own word for unknown
     if value is None or not allowed[0] <= value <= allowed[1]:
-        shown = "unreadable" if value is None else f"{value:g}"
-        notes.append(f"The EXIF {name} is {shown}, which no camera has; it was not used.")
+        shown = tr("unreadable") if value is None else f"{value:g}"
+        text = mark("The EXIF {name} is {value}, which no camera has; it was not used.")
+        notes.append(tr(text, name=tr(name), value=shown))
         return None
     return value
 

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import mark, number, tr
 from sitwell.brief.exif import FOCAL_RANGE_MM, SENSOR_RANGE_MM, ExifFacts
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
@@ -24,10 +25,14 @@ _SPREAD = {
 _CROPPED_SPREAD = 0.1
 _SHORTEST_FULL_FRAME_MM = 14.0
 _SOURCE_NOTES = {
-    "exif-full-frame": "The sensor's size is not known; a 36 x 24 mm sensor was assumed, "
-    "so the distance is a guess.",
-    "default": f"No focal length is known; {DEFAULT_FOCAL_35_MM:g} mm (35 mm equivalent) was "
-    "assumed, so the distance is a guess.",
+    "exif-full-frame": mark(
+        "The sensor's size is not known; a 36 x 24 mm sensor was assumed, so the distance is a "
+        "guess."
+    ),
+    "default": mark(
+        "No focal length is known; {focal} mm (35 mm equivalent) was assumed, so the distance is "
+        "a guess."
+    ),
 }
 
 
@@ -92,8 +97,14 @@ def find_focal(
         equivalent_mm=equivalent,
         spread=math.hypot(_SPREAD[source], _CROPPED_SPREAD if crop_note else 0.0),
         source=source,
-        notes=tuple(note for note in (crop_note, _SOURCE_NOTES.get(source, "")) if note),
+        notes=tuple(note for note in (crop_note, _source_note(source)) if note),
     )
+
+
+def _source_note(source: str) -> str:
+    if source not in _SOURCE_NOTES:
+        return ""
+    return tr(_SOURCE_NOTES[source], focal=number(DEFAULT_FOCAL_35_MM))
 
 
 def _refuse_nonsense(value: float | None, allowed: tuple[float, float], name: str) -> None:
@@ -129,7 +140,11 @@ def _uncropped_diagonal_px(facts: ExifFacts, width_px: int, height_px: int) -> t
     shape_changed = abs(recorded[1] / recorded[0] - here[1] / here[0]) > 0.02
     if not shape_changed or here[1] > recorded[1] or here[0] > recorded[0]:
         return diagonal_px, ""
-    return math.hypot(*recorded), (
-        f"The picture is {width_px} x {height_px} pixels but the camera recorded "
-        f"{facts.pixels_wide} x {facts.pixels_high}; it was taken as cropped, not resized."
+    return math.hypot(*recorded), tr(
+        "The picture is {width} x {height} pixels but the camera recorded {wide} x {high}; it was "
+        "taken as cropped, not resized.",
+        width=width_px,
+        height=height_px,
+        wide=facts.pixels_wide,
+        high=facts.pixels_high,
     )

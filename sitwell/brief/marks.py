@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import MarksError
+from sitwell.base.words import tr
 
 _SIDES = ("own_left", "own_right")
 _STEMS = ("ear_top", "ear_outer", "ear_lobe", "iris", "lid_upper", "lid_lower")
@@ -135,7 +136,7 @@ def check_marks(marks: Marks, sizes_px: Mapping[str, tuple[int, int]]) -> tuple[
                     f"outside its {width} x {height} pixels; place it again on the upright picture."
                 )
     return tuple(
-        f"'{photo}' is marked but was not among the photographs."
+        tr("'{file}' is marked but was not among the photographs.", file=photo)
         for photo in marks
         if photo not in sizes_px
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitwell.base.units import plain_number
+from sitwell.base.words import mark, tr
 from sitwell.head.surface import Head
 from sitwell.scene.glasses_measures import Glasses, glare_measures
 from sitwell.scene.setup import Setup
@@ -52,17 +53,18 @@ WORDS = {
     (
         "frame_tilt_deg",
         True,
-    ): "raise the temples of the frame so that it leans {amount} degrees more",
-    ("frame_tilt_deg", False): "lower the temples of the frame so that it leans {amount} degrees "
-    "less",
-    ("chin_deg", True): "bring the chin up {amount} degrees",
-    ("chin_deg", False): "bring the chin down {amount} degrees",
-    ("key_elevation_deg", True): "raise the key {amount} degrees",
-    ("key_elevation_deg", False): "lower the key {amount} degrees",
-    ("key_azimuth_deg", True): "move the key {amount} degrees toward camera right",
-    ("key_azimuth_deg", False): "move the key {amount} degrees toward camera left",
+    ): mark("raise the temples of the frame so that it leans {amount} degrees more"),
+    ("frame_tilt_deg", False): mark(
+        "lower the temples of the frame so that it leans {amount} degrees less"
+    ),
+    ("chin_deg", True): mark("bring the chin up {amount} degrees"),
+    ("chin_deg", False): mark("bring the chin down {amount} degrees"),
+    ("key_elevation_deg", True): mark("raise the key {amount} degrees"),
+    ("key_elevation_deg", False): mark("lower the key {amount} degrees"),
+    ("key_azimuth_deg", True): mark("move the key {amount} degrees toward camera right"),
+    ("key_azimuth_deg", False): mark("move the key {amount} degrees toward camera left"),
 }
-NO_CURE = (
+NO_CURE = mark(
     "No single small move clears both panes: move the key and the chin together, or take a frame "
     "without glass."
 )
@@ -107,12 +109,14 @@ def cure_words(cures: tuple[Cure, ...] | None) -> str:
     if cures is None:
         return ""
     if not cures:
-        return NO_CURE
-    told = [
-        WORDS[cure.move, cure.change_deg > 0].format(amount=plain_number(abs(cure.change_deg)))
+        return tr(NO_CURE)
+    told, *others = (
+        tr(WORDS[cure.move, cure.change_deg > 0], amount=plain_number(abs(cure.change_deg)))
         for cure in cures
-    ]
-    return f"To clear both panes {', or '.join(told)}."
+    )
+    for other in others:
+        told = tr("{one}, or {other}", one=told, other=other)
+    return tr("To clear both panes {cures}.", cures=told)
 
 
 def _start(name: str, setup: Setup, glasses: Glasses) -> float:

@@ -9,6 +9,7 @@ import dataclasses
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.base.words import mark, tr
 from sitwell.head.regions import FACE
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, crop_clearance, picture_top_and_height
@@ -20,6 +21,13 @@ STATURE_MM = 1700.0
 # Contini 1966, from memory; eyes 0.936, suprasternal notch 0.818, elbow 0.630, wrist 0.485,
 # knee 0.285, ankle 0.039.
 JOINTS = {"neck root": 0.118, "elbow": 0.306, "wrist": 0.451, "knee": 0.651, "ankle": 0.897}
+BOTTOM_AT = {
+    "neck root": mark("bottom edge at the neck root"),
+    "elbow": mark("bottom edge at the elbow"),
+    "wrist": mark("bottom edge at the wrist"),
+    "knee": mark("bottom edge at the knee"),
+    "ankle": mark("bottom edge at the ankle"),
+}
 JOINT_BAND = 0.018  # of the stature: nearer than this a cut is at the joint (design choice)
 CHIN_AIR = 0.12  # face heights under the chin that a cut leaves (design choice)
 BODY_BEHIND_MM = 90.0  # the body's middle behind the eyes
@@ -35,19 +43,20 @@ def crop_faults(view: View, *, stature_mm: float = STATURE_MM) -> tuple[str, ...
     faults = []
     if crop_clearance(heights, top) < 0.0:
         above = top >= heights.hairline
-        faults.append(f"top edge {'between hairline and crown' if above else 'at the brow'}")
+        at_crown = tr("top edge between hairline and crown")
+        faults.append(at_crown if above else tr("top edge at the brow"))
     if heights.chin - CHIN_AIR < bottom:
-        faults.append("bottom edge at the chin")
+        faults.append(tr("bottom edge at the chin"))
     faults += [
-        f"bottom edge at the {joint}"
+        tr(BOTTOM_AT[joint])
         for joint, place, band in _joints(view, stature_mm)
         if abs(bottom - place) < band
     ]
     left, right = _sides(view)
     if left < -half_width:
-        faults.append("camera left edge through the head")
+        faults.append(tr("camera left edge through the head"))
     if right > half_width:
-        faults.append("camera right edge through the head")
+        faults.append(tr("camera right edge through the head"))
     return tuple(faults)
 
 

@@ -15,6 +15,7 @@ from scipy.sparse import coo_matrix, diags
 from scipy.sparse.linalg import splu
 from scipy.spatial import cKDTree
 
+from sitwell.base.words import mark, number, tr
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.fit import MEAN_IPD_MM
 from sitwell.head.pose import rotation_from_vector
@@ -26,6 +27,12 @@ from sitwell.scene.scan_face import find_face
 from sitwell.scene.scan_file import Surface, load_scan
 
 UNITS_MM = {"metres": 1000.0, "inches": 25.4, "centimetres": 10.0, "millimetres": 1.0}
+_IN_UNIT = {
+    "metres": mark("The scan is taken to be in metres, from the size of the face."),
+    "inches": mark("The scan is taken to be in inches, from the size of the face."),
+    "centimetres": mark("The scan is taken to be in centimetres, from the size of the face."),
+    "millimetres": mark("The scan is taken to be in millimetres, from the size of the face."),
+}
 WIDEST_OFF = 0.22  # a face may be this much larger or smaller than the mean one in a unit
 LANDMARK_SPREAD_MM, SURFACE_SPREAD_MM = 2.0, 4.5  # the surface's errors hang together
 LANDMARK_ROUNDS, SURFACE_ROUNDS = 6, 10
@@ -69,17 +76,17 @@ def read_scan(path: str | Path) -> Scan:
     fitted.to_landmarks()
     fitted.to_surface()
     head, off_mm, covered = _laid_on(fitted)
-    notes = [unit_note, _EYES]
+    notes = [unit_note, tr(_EYES)]
     if covered < 0.85:
-        notes.append(_HOLES.format(share=100.0 * (1.0 - covered)))
+        notes.append(tr(_HOLES, share=number(100.0 * (1.0 - covered), 0)))
     return Scan(head=head, notes=tuple(notes), off_mm=off_mm, covered=covered)
 
 
-_EYES = (
+_EYES = mark(
     "Eyeballs, lids' edges, inner nostrils and mouth are the head model's, since scans blur them; "
     "all else lies on the scan, hair included."
 )
-_HOLES = "The scan leaves {share:.0f} % of the head open; there the head model stands in."
+_HOLES = mark("The scan leaves {share} % of the head open; there the head model stands in.")
 
 
 def _unit(scale: float) -> tuple[float, str]:
@@ -87,10 +94,11 @@ def _unit(scale: float) -> tuple[float, str]:
     name = min(UNITS_MM, key=lambda unit: abs(np.log(UNITS_MM[unit] / scale)))
     unit_mm = UNITS_MM[name]
     if abs(np.log(unit_mm / scale)) < np.log1p(WIDEST_OFF):
-        return unit_mm, f"The scan is taken to be in {name}, from the size of the face."
-    return scale, (
-        f"The scan is in no usual unit, so its face was sized as a mean one ({MEAN_IPD_MM:g} mm "
-        "between the pupils); its millimetres are a guess."
+        return unit_mm, tr(_IN_UNIT[name])
+    return scale, tr(
+        "The scan is in no usual unit, so its face was sized as a mean one ({ipd} mm between the "
+        "pupils); its millimetres are a guess.",
+        ipd=number(MEAN_IPD_MM),
     )
 
 

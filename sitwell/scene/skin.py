@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.base.words import number, tr
 from sitwell.scene.paint import Paint
 
 Floats = NDArray[np.float64]
@@ -42,13 +43,12 @@ class Skin:
 
     def caption(self, unknown_share: float) -> str:
         """One sentence for under a picture: whose frames it is from, and what they don't show."""
-        names = (
-            self.files[0]
-            if len(self.files) == 1
-            else (f"{', '.join(self.files[:-1])} and {self.files[-1]}")
-        )
-        unknown = f"{max(100.0 * unknown_share, 1.0):.0f} % of the head in view"
-        return (
-            f"The skin is from {names}: what was in no frame ({unknown}) is hatched, "
-            "and hair lies flat on the head."
+        *more, names = self.files
+        if more:
+            names = tr("{some} and {last}", some=", ".join(more), last=names)
+        return tr(
+            "The skin is from {names}: what was in no frame ({percent} % of the head in view) is "
+            "hatched, and hair lies flat on the head.",
+            names=names,
+            percent=number(max(100.0 * unknown_share, 1.0), 0),
         )

@@ -117,6 +117,11 @@ def test_a_told_sentence_can_be_told_again_in_another_language(kept):
     assert retold("as it is") == "as it is"
 
 
+def test_nothing_is_told_as_nothing():
+    with spoken("de"):
+        assert tr("") == joined([]) == ""
+
+
 def test_names_in_a_sentence_can_be_changed():
     text = tr("Open {name}", name="ours.jpg").with_gaps(lambda name: name.replace("ours", "theirs"))
     assert text == "Open theirs.jpg"
