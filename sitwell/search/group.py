@@ -20,6 +20,8 @@ from sitwell.base.rotations import (
     direction_from_angles,
     rotation_from_pose,
 )
+from sitwell.scene.framing import FRAMINGS, picture_size_mm
+from sitwell.scene.lens import image_distance_mm
 from sitwell.scene.setup import Setup
 from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Conflict, GuardState, Leeway, Plan, PlannedSetup
@@ -135,6 +137,25 @@ class GroupSetup:
         poses = list(self.poses)
         poses[index] = {name: float(getattr(setup, name)) for name in POSE_MOVES}
         return replace(self, shared=shared, poses=tuple(poses))
+
+    def picture_mm(self) -> tuple[float, float, float, float]:
+        """Left, top, width and height of the finished picture at the group's distance, mm.
+
+        As wide as the lens holds; the top lies above the highest eyes as far as the framing puts
+        it, and the foot is cut below the lowest as the framing has it.
+        """
+        shared = self.shared
+        narrow, tall = picture_size_mm(shared)
+        width, height = (tall, narrow) if self.lying else (narrow, tall)
+        held = shared.distance_mm / image_distance_mm(shared.focal_mm, shared.distance_mm)
+        framing = FRAMINGS[shared.framing]
+        highest_mm = max(place.y_mm for place in self.places)
+        lowest_mm = min(place.y_mm for place in self.places)
+        cut_mm = framing.height_mm + highest_mm - lowest_mm
+        top_mm = highest_mm + framing.eye_line_share * framing.height_mm
+        across = [place.x_mm for place in self.places]
+        middle_mm = (min(across) + max(across)) / 2.0
+        return middle_mm - width * held / 2.0, top_mm, width * held, min(height * held, cut_mm)
 
     def left_to_right(self) -> tuple[int, ...]:
         """The sitters from camera left to camera right."""

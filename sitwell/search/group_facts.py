@@ -14,8 +14,7 @@ from sitwell.base.rotations import camera_axes
 from sitwell.base.words import tr
 from sitwell.brief.kit import Camera, LightSource
 from sitwell.brief.room import Room
-from sitwell.scene.framing import FRAMINGS, picture_size_mm
-from sitwell.scene.lens import blur_disc_mm, circle_of_confusion_mm, image_distance_mm
+from sitwell.scene.lens import blur_disc_mm, circle_of_confusion_mm
 from sitwell.search.group import GroupSetup, Vector
 from sitwell.search.group_words import GROUP_GUARD_SENTENCES
 from sitwell.search.guards import Guard, Guards
@@ -139,11 +138,6 @@ def _out_of_picture_mm(setup: GroupSetup, lens: Vector, key: Vector, half_mm: fl
     if behind_mm > -half_mm:
         return math.inf
     depth = -behind_mm / shared.distance_mm
-    narrow, tall = picture_size_mm(shared)
-    width, _ = (tall, narrow) if setup.lying else (narrow, tall)
-    held = shared.distance_mm / image_distance_mm(shared.focal_mm, shared.distance_mm)
-    framing = FRAMINGS[shared.framing]
-    highest_mm = max(place.y_mm for place in setup.places)
-    top_mm = (highest_mm + framing.eye_line_share * framing.height_mm) * depth
-    side_mm = width * held / 2.0 * depth
+    _, top_mm, width_mm, _ = (depth * length for length in setup.picture_mm())
+    side_mm = width_mm / 2.0
     return float(max(up_mm - half_mm - top_mm, abs(across_mm) - half_mm - side_mm))

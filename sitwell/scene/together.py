@@ -1,0 +1,90 @@
+"""Several heads in one picture: each drawn from its own place, laid over one another by distance.
+
+Every head is drawn as its own camera sees it from the shared lens; turning that camera to the
+group's aim is a rotation about the lens, which moves pixels and nothing else. No head casts a
+shadow on another here.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_fill_holes, map_coordinates
+
+from sitwell.base.rotations import camera_axes, rotation_from_pose
+from sitwell.scene.preview import Photograph, Sculpture
+from sitwell.scene.setup import Setup
+
+Floats = NDArray[np.float64]
+Pixels = NDArray[np.uint8]
+GROUND_STEP = 3  # levels by which a pixel must differ from the background to be of the head
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """One head: its own set-up, and how far its level way to the lens is turned from the group's.
+
+    ``bearing_deg`` is positive to camera right.
+    """
+
+    sculpture: Sculpture
+    setup: Setup
+    bearing_deg: float
+
+
+def draw_together(
+    standing: Sequence[Standing],
+    lens_mm: Floats,
+    window: tuple[float, float, float, float],
+    height_px: int,
+) -> Pixels:
+    """The picture (H, W, 3) of everybody; ``window`` is left, top, width, height in tangents.
+
+    Tangents are those of a level camera at ``lens_mm`` (3,) in the group's frame, aimed at its
+    origin.
+    """
+    left, top, wide, high = window
+    width_px = round(height_px * wide / high)
+    x = left + (np.arange(width_px) + 0.5) * wide / width_px
+    y = top - (np.arange(height_px) + 0.5) * high / height_px
+    across, up = np.meshgrid(x, y)
+    seen = np.stack([across, up, -np.ones_like(across)], axis=-1)
+    ways = seen @ camera_axes(lens_mm, [0.0, 0.0, 0.0])
+    farthest_first = sorted(standing, key=lambda one: -one.setup.distance_mm)
+    picture: Floats | None = None
+    for one in farthest_first:
+        # Enough pixels that the head's own drawing is no coarser than the picture.
+        photo = one.sculpture.photograph(one.setup, height_px + height_px // 2)
+        colours, cover = _laid(photo, ways, one.bearing_deg)
+        if picture is None:
+            picture = np.broadcast_to(photo.rgb[0, 0].astype(np.float64), seen.shape).copy()
+        picture += cover[..., None] * (colours - picture)
+    if picture is None:
+        return np.zeros((height_px, width_px, 3), dtype=np.uint8)
+    return np.round(picture).astype(np.uint8)
+
+
+def _laid(photo: Photograph, ways: Floats, bearing_deg: float) -> tuple[Floats, Floats]:
+    """A head's colours (H, W, 3) where the group's picture has them, and how much it covers."""
+    turned = rotation_from_pose(bearing_deg, 0.0, 0.0)
+    mine = ways @ turned @ photo.view.camera.axes.T
+    left, top, scale = photo.window
+    depth = -mine[..., 2]
+    columns = (mine[..., 0] / depth - left) * scale - 0.5
+    rows = (top - mine[..., 1] / depth) * scale - 0.5
+    ground = photo.rgb[0, 0].astype(np.int16)
+    differs = (np.abs(photo.rgb.astype(np.int16) - ground) > GROUND_STEP).any(axis=-1)
+    head = binary_fill_holes(differs).astype(np.float64)
+    places = np.stack([rows, columns])
+    cover = map_coordinates(head, places, order=1, cval=0.0)
+    colours = np.stack(
+        [
+            map_coordinates(
+                photo.rgb[..., channel].astype(np.float64), places, order=1, mode="nearest"
+            )
+            for channel in range(3)
+        ],
+        axis=-1,
+    )
+    return colours, cover
