@@ -12,7 +12,6 @@ from typing import Any
 from sitwell.base.words import language, retold
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
-from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.names import (
     is_yes_or_no,
@@ -28,6 +27,8 @@ from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting, studio_words
 from sitwell.sheet.words import sitter_words
+
+from sitwell.sheet import sentences as s
 
 LONGEST_NAME = 64
 LONGEST_SITTER = 40
@@ -103,13 +104,13 @@ def shortened(text: str, longest: int) -> str:
 def _title(planned: PlannedSetup, plan: Plan, discreet: bool) -> str:
     """The set-up's name; on a discreet sheet its number, for a name may tell of a wish."""
     if not discreet:
-        return _named(planned.name)
+        return setup_title(planned.name)
     if planned in plan.setups:
         return say(s.SET_UP_NUMBER, number=plan.setups.index(planned) + 1)
     return say(s.SET_UP)
 
 
-def _named(name: str) -> str:
+def setup_title(name: str) -> str:
     """A name as a title; a single word such as "gentle" needs the word set-up behind it."""
     if name in s.SET_UP_NAMES:
         return say(s.SET_UP_NAMES[name])

@@ -5,8 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-
 from sitwell.base.errors import SitwellError, UsageError
+from sitwell.ui.spoken import speak
+
 from sitwell.ui import record_commands, say, set_commands, sun_commands
 
 if TYPE_CHECKING:
@@ -121,10 +122,11 @@ def plan(
     json: Json = False,
 ) -> None:
     """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
-    from sitwell import flow
     from sitwell.brief.wishes import parse_wish
-    from sitwell.ui import show
     from sitwell.ui.keeping import keep_plan
+
+    from sitwell import flow
+    from sitwell.ui import show
 
     flow.check_paper(paper)
     known: dict[str, Any] = {
@@ -170,8 +172,9 @@ def plan(
 
 def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Sitter":
     """The sitter from their frames or a scan of their head, one of the two."""
-    from sitwell import flow
     from sitwell.scene.scan import read_scan
+
+    from sitwell import flow
 
     if bool(photos) == bool(scan):
         raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
@@ -210,6 +213,9 @@ def model() -> None:
     from sitwell.face.model import fetch_model
 
     say.line(f"The landmark model is in place: {fetch_model()}")
+
+
+speak(app)
 
 
 def main() -> None:

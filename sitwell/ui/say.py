@@ -9,6 +9,7 @@ from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn
+from sitwell.base.words import tr
 
 # A pipe has no width of its own; a terminal has.
 console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
@@ -47,7 +48,7 @@ def progress(*, quiet: bool) -> Iterator[Callable[[float, str], None]]:
     )
     with bar:
         task = bar.add_task("", total=1.0)
-        yield lambda share, doing: bar.update(task, completed=share, description=doing)
+        yield lambda share, doing: bar.update(task, completed=share, description=tr(doing))
 
 
 def note(text: str) -> None:

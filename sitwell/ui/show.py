@@ -5,19 +5,33 @@ from pathlib import Path
 from typing import Any
 
 from rich.table import Table
-
+from sitwell.base.words import mark, number, tr
 from sitwell.demo import Demo
 from sitwell.head.reading import Reading
 from sitwell.head.report import reading_as_dict
 from sitwell.search.plan import Plan, PlannedSetup
-from sitwell.sheet.names import measure_name, measure_value, wish_name
-from sitwell.sheet.plan_file import plan_as_dict
+from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.settings import studio_words
-from sitwell.sheet.words import sitter_words
+from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
+from sitwell.shoot.look import position_words
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.sorting import Sorting
+
+from sitwell.sheet.page import setup_title
+from sitwell.sheet.plan_file import plan_as_dict
 from sitwell.ui.say import console, json_text, line
+
+COLUMNS = (
+    mark("frame"),
+    mark("faces"),
+    mark("turn"),
+    mark("chin"),
+    mark("tilt"),
+    mark("distance"),
+    mark("key"),
+    mark("blink"),
+)
 
 
 def reading(read: Reading, *, as_json: bool) -> None:
@@ -29,11 +43,11 @@ def reading(read: Reading, *, as_json: bool) -> None:
     console.print(_frames_table(content["frames"]))
     if content["head"]:
         lengths = (
-            f"{name.removesuffix('_mm').replace('_', ' ')} {value:.1f}"
+            f"{name.removesuffix('_mm').replace('_', ' ')} {number(value, whole=True)}"
             for name, value in content["head"].items()
             if name.endswith("_mm") and value is not None
         )
-        line("Head, mm: " + ", ".join(lengths))
+        line(tr("Head, mm: {lengths}", lengths=", ".join(lengths)))
     _notes(content["notes"])
 
 
@@ -45,19 +59,20 @@ def plan(made: Plan, kept: dict[str, Any], files: Sequence[Path], *, as_json: bo
     for planned in made.setups:
         _setup(planned)
     for conflict in made.conflicts:
-        line(f"Collision: {conflict.sentence}")
+        line(tr("Collision: {sentence}", sentence=conflict.sentence))
     _notes(made.notes)
     if files:
         line("")
-        line("Written:")
+        line(tr("Written:"))
         for path in files:
             line(f"  {path}")
 
 
 def _frames_table(frames: list[dict[str, Any]]) -> Table:
     table = Table(box=None, header_style="bold", pad_edge=False)
-    for heading in ("frame", "faces", "turn", "chin", "tilt", "distance", "key", "blink"):
-        table.add_column(heading, justify="left" if heading == "frame" else "right", no_wrap=True)
+    for heading in COLUMNS:
+        side: Any = "left" if heading == COLUMNS[0] else "right"
+        table.add_column(tr(heading), justify=side, no_wrap=True)
     for frame in frames:
         table.add_row(
             frame["file"],
@@ -65,58 +80,77 @@ def _frames_table(frames: list[dict[str, Any]]) -> Table:
             *(_spread(frame, name, "deg", "°") for name in ("turn", "chin", "tilt")),
             _metres(frame),
             _key(frame),
-            "–" if frame["blink"] is None else f"{frame['blink']:.2f}",
+            "–" if frame["blink"] is None else number(frame["blink"], 2, whole=True),
         )
     return table
 
 
 def _spread(frame: dict[str, Any], name: str, unit: str, sign: str) -> str:
     value, spread = frame[f"{name}_{unit}"], frame[f"{name}_spread_{unit}"]
-    return "–" if value is None else f"{value:+.1f} ±{spread:.1f}{sign}"
+    return "–" if value is None else f"{_signed(value)} ±{number(spread, whole=True)}{sign}"
+
+
+def _signed(value: float) -> str:
+    return f"{'+' if value >= 0 else ''}{number(value, whole=True)}"
 
 
 def _metres(frame: dict[str, Any]) -> str:
     distance_mm, spread_mm = frame["distance_mm"], frame["distance_spread_mm"]
-    return "–" if distance_mm is None else f"{distance_mm / 1000:.2f} ±{spread_mm / 1000:.2f} m"
+    if distance_mm is None:
+        return "–"
+    distance, spread = (number(mm / 1000, 2, whole=True) for mm in (distance_mm, spread_mm))
+    return f"{distance} ±{spread} m"
 
 
 def _key(frame: dict[str, Any]) -> str:
     azimuth_deg, elevation_deg = frame["key_azimuth_deg"], frame["key_elevation_deg"]
     if azimuth_deg is None:
         return "–"
-    side = "camera right" if azimuth_deg > 0 else "camera left"
-    return f"{abs(azimuth_deg):.0f}° {side}, {elevation_deg:.0f}° up"
+    return tr(
+        "{azimuth}° {side}, {elevation}° up",
+        azimuth=number(abs(azimuth_deg), 0),
+        side=camera_side(azimuth_deg),
+        elevation=number(elevation_deg, 0),
+    )
 
 
 def _setup(planned: PlannedSetup) -> None:
     line("")
-    console.rule(f"[bold]{planned.name}[/bold]", align="left", style="dim")
+    console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
     for setting in studio_words(planned.setup):
         line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
-    line("  Say:")
+    line(f"  {tr('Say to the sitter')}:")
     for word in sitter_words(planned.setup):
         line(f"    {word.sentence}")
     for gain in planned.gains:
         was, becomes = (measure_value(gain.measure, v) for v in (gain.was, gain.becomes))
         line(
-            f"  {wish_name(gain.wish)}: {measure_name(gain.measure)} {was} -> {becomes}, "
-            f"{gain.gain:+.1f} noticeable steps"
+            "  "
+            + tr(
+                "{wish}: {measure} {was} -> {becomes}, {gain} noticeable steps",
+                wish=wish_name(gain.wish),
+                measure=measure_name(gain.measure),
+                was=was,
+                becomes=becomes,
+                gain=_signed(gain.gain),
+            )
         )
     broken = [guard for guard in planned.guards if not guard.holds]
-    line(f"  Guards: {len(planned.guards) - len(broken)} of {len(planned.guards)} hold")
+    held, count = len(planned.guards) - len(broken), len(planned.guards)
+    line("  " + tr("Guards: {held} of {count} hold", held=held, count=count))
     for guard in broken:
-        line(f"    does not hold: {guard.name}")
+        line("    " + tr("does not hold: {guard}", guard=why_words(guard.name)))
     _notes(planned.notes)
 
 
 def _notes(notes: Sequence[str]) -> None:
     for note in notes:
-        line(f"Note: {note}")
+        line(tr("Note: {note}", note=note))
 
 
 def checked(seen: Checked) -> None:
     """One frame that landed: the nudge, or that it holds, large enough to be found at a glance."""
-    sentence = seen.problem or (seen.nudge.sentence if seen.nudge else "It holds.")
+    sentence = seen.problem or (seen.nudge.sentence if seen.nudge else tr("It holds."))
     console.print(f"{seen.file}", style="dim", markup=False)
     console.print(f"  {sentence}", style="bold", markup=False)
 
@@ -133,19 +167,20 @@ def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) ->
             }
         )
         return
-    for number, burst in enumerate(sorting.bursts(), start=1):
-        _burst(number, burst)
+    for place, burst in enumerate(sorting.bursts(), start=1):
+        _burst(place, burst)
     for frame in sorting.unread():
-        line(f"Not read: {frame.name}: {frame.problem}")
+        line(tr("Not read: {file}: {problem}", file=frame.name, problem=frame.problem))
     for path in written:
-        line(f"Written: {path}")
+        line(tr("Written: {file}", file=path))
 
 
-def _burst(number: int, burst: RankedBurst) -> None:
+def _burst(place: int, burst: RankedBurst) -> None:
     best = burst.best
-    line(f"Burst {number}: " + (f"{best.file}. {best.reason}" if best else "none put forward"))
+    what = f"{best.file}. {best.reason}" if best else tr("none put forward")
+    line(tr("Burst {number}: {what}", number=place, what=what))
     for person, file in burst.best_for.items():
-        line(f"  best of {person}: {file}")
+        line("  " + tr("best of {who}: {file}", who=position_words(person), file=file))
     for frame in burst.frames:
         if frame is not best:
             line(f"  {frame.place}. {frame.file}: {frame.reason}")
@@ -153,19 +188,21 @@ def _burst(number: int, burst: RankedBurst) -> None:
 
 def demo(result: Demo) -> None:
     """What was made, how well it was read, and where the sheets are."""
-    line("An invented sitter (a rendered head; nobody was photographed), read from three frames:")
+    line(
+        tr("An invented sitter (a rendered head; nobody was photographed), read from three frames:")
+    )
     reading(result.reading, as_json=False)
-    line("As the frames were made (turn / chin, counted from the first):")
+    line(tr("As the frames were made (turn / chin, counted from the first):"))
     first = result.taken[0].seen_pose_deg()
     for setup in result.taken:
         turn_deg, chin_deg, _ = setup.seen_pose_deg()
         line(
-            f"  {turn_deg - first[0]:+.1f} / {chin_deg - first[1]:+.1f}°, "
-            f"{setup.distance_mm / 1000:.2f} m"
+            f"  {_signed(turn_deg - first[0])} / {_signed(chin_deg - first[1])}°, "
+            f"{number(setup.distance_mm / 1000, 2, whole=True)} m"
         )
     plan(result.plan, {}, [], as_json=False)
     line("")
-    line(f"The sheets to print are in {result.folder}:")
+    line(tr("The sheets to print are in {folder}:", folder=result.folder))
     for path in result.files:
         if path.suffix == ".pdf":
             line(f"  {path}")
