@@ -22,8 +22,8 @@ from sitwell.scene.paint import Paint
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin import EyeColours, Skin
-from sitwell.scene.skin_known import places_of
-from sitwell.scene.skin_merge import grid_of, skin_from_frames
+from sitwell.scene.skin_cover import cover
+from sitwell.scene.skin_merge import skin_from_frames
 
 SIZE_PX = (640, 800)
 VIEWS = (
@@ -37,8 +37,8 @@ VIEWS = (
 
 def painted(head: Head) -> Skin:
     """Skin with soft blotches and small spots, so that a smear or a doubled edge would cost."""
-    grid = grid_of(head)
-    places = places_of(head, grid)
+    ground = cover(head)
+    grid, places = ground.grid, ground.places(slice(None))
     waves = np.sin(places @ np.array([[0.11, 0.05, 0.0], [0.0, 0.13, 0.07], [0.06, 0.0, 0.12]]))
     tone = np.array([0.36, 0.25, 0.19]) * (1.0 + 0.12 * waves)
     spots = places[np.random.default_rng(7).choice(len(places), 260, replace=False)]

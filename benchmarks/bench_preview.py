@@ -32,7 +32,7 @@ from sitwell.scene.preview import IRIS_COLOUR, PUPIL_RADIUS_MM, SKIN, Sculpture
 from sitwell.scene.preview_shade import COLOUR, NORMAL, PLACE, Scene
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin import EyeColours, Skin
-from sitwell.scene.skin_merge import grid_of
+from sitwell.scene.skin_cover import cover
 
 GOAL_MS = 60.0
 SIZE_PX, MOVING_PX = (640, 800), (192, 240)
@@ -85,7 +85,7 @@ def compare(rivals: dict[str, Work], seconds: float) -> dict[str, float]:
 def painted_sculpture() -> Sculpture:
     """The mean head in invented painted skin, all of it known."""
     head = build_head()
-    grid = grid_of(head)
+    grid = cover(head).grid
     texels = np.empty((len(grid.triangle), 4), dtype=np.float32)
     texels[:] = (*SKIN, 1.0)
     eye = EyeColours(white=np.full(3, 0.6), iris=np.array(IRIS_COLOUR), pupil_mm=PUPIL_RADIUS_MM)

@@ -44,7 +44,9 @@ class Refinement:
 def refine(vertices: Floats, triangles: Ints, normals: Floats) -> Refinement:
     """The finer surface of a mesh in its neutral pose, with unit ``normals`` (V, 3)."""
     sides = triangles[:, [[0, 1], [1, 2], [2, 0]]]
-    ends, edge_of = np.unique(np.sort(sides.reshape(-1, 2), axis=1), axis=0, return_inverse=True)
+    low, high = np.sort(sides.reshape(-1, 2), axis=1).astype(np.int64).T
+    keys, edge_of = np.unique(low * len(vertices) + high, return_inverse=True)
+    ends = np.stack(np.divmod(keys, len(vertices)), axis=1)
     i, j, k = triangles.T.astype(np.int64)
     ij, jk, ki = (edge_of.reshape(-1, 3) + len(vertices)).T
     fours = np.stack([i, ij, ki, ij, j, jk, ki, jk, k, ij, jk, ki], axis=1)

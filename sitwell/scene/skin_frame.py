@@ -7,6 +7,7 @@ photograph's light over the light that the read key and fill would put there.
 """
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +25,14 @@ from sitwell.head.regions import EYE
 from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
-from sitwell.scene.paint import Grid
 from sitwell.scene.raster import rasterise
 from sitwell.scene.refine import Refinement, refine, vertex_normals
+from sitwell.scene.skin_cover import Cover, Singles
 from sitwell.scene.skin_light import LEAST_LIGHT, light_on
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
+Real = TypeVar("Real", bound=np.floating)
 
 PHOTO_PX_PER_MM = 2.0
 MAP_PX_PER_MM = 1.5
@@ -111,17 +113,15 @@ class Held:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sight:
-    """One frame on N texels: linear colour (N, 3) without its light.
+    """One frame on N texels: linear colour (N, 3) without its light, black where it saw none.
 
-    ``weight`` (N,) is how well each is seen, ``lit`` (N,) how well it is lit, 0 to 1;
-    ``normals`` (N, 3) before the camera.
+    ``weight`` (N,) is how well each is seen, ``lit`` (N,) how well it is lit, 0 to 1.
     """
 
     held: Held
-    colour: Floats
-    weight: Floats
-    lit: Floats
-    normals: Floats
+    colour: Singles
+    weight: Singles
+    lit: Singles
 
 
 def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | None:
@@ -165,9 +165,8 @@ def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | N
     )
 
 
-def see(held: Held, grid: Grid) -> Sight:
-    """Colour and weight of each texel of a grid on the finer triangles."""
-    nearest_mm, room_mm = held.map.depth_mm, held.map.room_mm
+def see(held: Held, cover: Cover) -> Sight:
+    """Colour and weight of each of a head's texels."""
     at_vertices = np.column_stack(
         [
             held.picture.at(held.full_px),
@@ -175,13 +174,28 @@ def see(held: Held, grid: Grid) -> Sight:
             held.depth_mm,
             held.facing,
             held.light,
-            held.normals,
         ]
     )
-    corners = held.fine.triangles[grid.triangle]
-    at = np.zeros((len(corners), at_vertices.shape[1]))
-    for corner in range(3):
-        at += grid.weights[:, corner, None] * at_vertices[corners[:, corner]]
+    count = len(cover.region)
+    sight = Sight(
+        held=held,
+        colour=np.zeros((count, 3), dtype=np.float32),
+        weight=np.empty(count, dtype=np.float32),
+        lit=np.empty(count, dtype=np.float32),
+    )
+    for piece in cover.pieces():
+        at = cover.spread(at_vertices, piece)
+        sight.weight[piece] = weight = _weight(held, at)
+        sight.lit[piece] = ramp(0.0, 3.0 * LEAST_LIGHT, at[:, 6])
+        at = at[weight > 0.0]
+        colour = held.picture.sample(at[:, :2]) / np.maximum(at[:, 6:], LEAST_LIGHT)
+        sight.colour[piece][weight > 0.0] = colour
+    return sight
+
+
+def _weight(held: Held, at: Floats) -> Floats:
+    """How well each texel (n,) is seen, from its row of ``at``."""
+    nearest_mm, room_mm = held.map.depth_mm, held.map.room_mm
     height, width = held.picture.linear.shape[:2]
     inside = ((at[:, :2] > 1.0) & (at[:, :2] < (width - 1.0, height - 1.0))).all(axis=1)
     column, row = np.floor(at[:, 2:4]).astype(np.int64).T
@@ -189,18 +203,11 @@ def see(held: Held, grid: Grid) -> Sight:
     column = np.clip(column, 0, nearest_mm.shape[1] - 1)
     shown = inside & (at[:, 4] < nearest_mm[row, column] + HIDDEN_MM)
     clear = ramp(OUTLINE_NEAR_MM, OUTLINE_FAR_MM, room_mm[row, column])
-    facing = ramp(FACING_NONE, FACING_FULL, at[:, 5])
-    return Sight(
-        held=held,
-        colour=held.picture.sample(at[:, :2]) / np.maximum(at[:, 6:7], LEAST_LIGHT),
-        weight=shown * clear * facing,
-        lit=ramp(0.0, 3.0 * LEAST_LIGHT, at[:, 6]),
-        normals=at[:, 7:],
-    )
+    return shown * clear * ramp(FACING_NONE, FACING_FULL, at[:, 5])
 
 
-def ramp(low: float, high: float, value: Floats) -> Floats:
-    """0 below ``low``, 1 above ``high``, straight between."""
+def ramp(low: float, high: float, value: NDArray[Real]) -> NDArray[Real]:
+    """0 below ``low``, 1 above ``high``, straight between, as precise as ``value``."""
     return np.clip((value - low) / (high - low), 0.0, 1.0)
 
 

@@ -14,13 +14,13 @@ from scipy.sparse.linalg import splu
 
 from sitwell.base.errors import HeadError
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.regions import EAR, EYE, FACE, Region
-from sitwell.head.surface import Head
+from sitwell.head.regions import FACE, Region
 from sitwell.scene.anatomy import study
-from sitwell.scene.paint import Grid, Paint, lay_out
-from sitwell.scene.refine import refine, to_vertices, vertex_normals
+from sitwell.scene.paint import Paint
+from sitwell.scene.refine import to_vertices
 from sitwell.scene.shadow import fill_openness
 from sitwell.scene.skin import EyeColours, Skin
+from sitwell.scene.skin_cover import Cover, Singles, cover, pieces
 from sitwell.scene.skin_eyes import PUPIL_USUAL_MM, WEIGHTS, eye_colours
 from sitwell.scene.skin_frame import Sight, hold, ramp, see
 from sitwell.scene.skin_known import (
@@ -34,11 +34,6 @@ from sitwell.scene.skin_light import evened
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-FACE_TEXEL_MM, FINE_TEXEL_MM, REST_TEXEL_MM = 0.55, 0.42, 1.1
-FINE = frozenset(
-    region for region in Region if region.name.startswith(("LID", "BROW", "LIP", "NOS"))
-)
-BARE = EYE | {Region.SOCKET}
 PLAIN_SKIN = (
     Region.FOREHEAD,
     Region.CHEEK_OWN_LEFT,
@@ -62,7 +57,7 @@ USUAL_EYE = EyeColours(
 
 
 def skin_from_frames(reading: Reading) -> Skin:
-    """The sitter's skin from the frames that gave the head (about a second a frame).
+    """The sitter's skin from the frames that gave the head (about half a second a frame).
 
     FaceError where no face was read, HeadError where no frame can be read again, PhotoError where
     a photograph has changed or gone since.
@@ -83,28 +78,37 @@ def skin_from_frames(reading: Reading) -> Skin:
             "No frame that gave the head can be read again for its skin; "
             "read the photographs anew, or plan with a plain head."
         )
-    grid = grid_of(head)
-    sights = [see(part, grid) for part in held]
-    region = np.repeat(head.region_of_triangle, 4)[grid.triangle]
-    colour, known = _blend(head, grid, region, sights)
+    ground = cover(head)
+    sights = [see(part, ground) for part in held]
+    colour, known = _blend(ground, sights)
+    del sights
     eyes = eye_colours(held, USUAL_EYE)
-    known = known * like_skin(head, grid, region, colour, known, eyes)
-    smooth = _Smoother(head, grid)
-    known *= ramp(*SPUR, smooth.over(known[:, None], np.ones(len(known)))[:, 0])
-    known = without_islands(head, grid, known)
-    colour, known = close_gaps(head, grid, region, colour, known)
-    luminance = _luminance(region, colour, known)
+    known *= like_skin(ground, colour, known, eyes)
+    known *= _Smoother(ground).without_spurs(known)
+    known = without_islands(ground, known)
+    close_gaps(ground, colour, known)
+    luminance = _luminance(ground, colour, known)
     exposure = min(1.0, BRIGHTEST_SKIN / luminance)
-    paper = PAPER * luminance
-    mixed = exposure * (colour * known[:, None] + paper * (1.0 - known[:, None]))
-    texels = np.column_stack([mixed, known]).astype(np.float32)
     return Skin(
-        paint=Paint(first=grid.first, steps=grid.steps, texels=texels),
-        known=known_of_triangles(head, grid, known),
+        paint=Paint(
+            first=ground.grid.first,
+            steps=ground.grid.steps,
+            texels=_texels(exposure * colour, known, exposure * luminance),
+        ),
+        known=known_of_triangles(ground, known),
         eyes={side: eye.exposed(exposure) for side, eye in eyes.items()},
         luminance=luminance * exposure,
         files=tuple(part.frame.file for part in held),
     )
+
+
+def _texels(colour: Singles, known: Singles, luminance: float) -> Singles:
+    """Texels (N, 4) of a paint: the colour as far as it is known, else the paper's."""
+    texels = np.empty((len(known), 4), dtype=np.float32)
+    paper = (PAPER * luminance).astype(np.float32)
+    texels[:, :3] = paper + known[:, None] * (colour - paper)
+    texels[:, 3] = known
+    return texels
 
 
 def _gave(frame: FrameReading, reading: Reading) -> bool:
@@ -115,98 +119,94 @@ def _gave(frame: FrameReading, reading: Reading) -> bool:
     return reading.fit is not None and any(frame.fitted is part for part in reading.fit.frames)
 
 
-def grid_of(head: Head) -> Grid:
-    """Where a head carries texels: fine on lids, brows, lips and nose, coarse on the scalp."""
-    vertices = head.vertices_mm.astype(np.float64)
-    fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
-    texel_mm = np.full(len(Region), REST_TEXEL_MM)
-    for region in Region:
-        if region in BARE:
-            texel_mm[region] = np.nan
-        elif region in FINE:
-            texel_mm[region] = FINE_TEXEL_MM
-        elif region in FACE or region in EAR:
-            texel_mm[region] = FACE_TEXEL_MM
-    corners = fine.places(vertices, np.eye(3))[fine.triangles]
-    return lay_out(corners, np.repeat(texel_mm[head.region_of_triangle], 4))
-
-
-def _blend(
-    head: Head, grid: Grid, region: NDArray[np.uint8], sights: Sequence[Sight]
-) -> tuple[Floats, Floats]:
+def _blend(ground: Cover, sights: Sequence[Sight]) -> tuple[Singles, Singles]:
     """Colour (N, 3) of each texel and how well it is known (N,)."""
     weights = np.stack([sight.weight for sight in sights])
-    colours = np.stack([_without_slope(sight, region) for sight in sights])
-    preferred = weights * (0.2 + 0.8 * np.stack([sight.lit for sight in sights]))
-    best = int(np.argmax(weights[:, np.isin(region, list(MIDDLE))].sum(axis=1)))
+    preferred = weights * np.stack([0.2 + 0.8 * sight.lit for sight in sights])
+    best = int(np.argmax(weights[:, np.isin(ground.region, list(MIDDLE))].sum(axis=1)))
     preferred[best] *= PREFERRED
+    for sight in sights:
+        _take_slope_off(sight, ground)
     if len(sights) > 1:
-        colours *= _tones(head, grid, colours, preferred)
-    shares = preferred**SHARPNESS
-    shares /= np.maximum(shares.sum(axis=0), NEXT_TO_NOTHING)
-    colour = (shares[..., None] * colours).sum(axis=0)
-    return colour, ramp(KNOWN_NONE, KNOWN_FULL, weights.max(axis=0))
+        _bring_to_one_tone(ground, sights, preferred)
+    return _mixed(sights, preferred), ramp(KNOWN_NONE, KNOWN_FULL, weights.max(axis=0))
 
 
-def _without_slope(sight: Sight, region: NDArray[np.uint8]) -> Floats:
-    usable = np.isin(region, PLAIN_SKIN) & (sight.weight > 0.3) & (sight.lit > 0.9)
+def _mixed(sights: Sequence[Sight], preferred: Singles) -> Singles:
+    colour = np.zeros_like(sights[0].colour)
+    for piece in pieces(len(colour)):
+        # single precision can't hold the fourth power of a small weight
+        shares = preferred[:, piece].astype(np.float64) ** SHARPNESS
+        shares /= np.maximum(shares.sum(axis=0), NEXT_TO_NOTHING)
+        for sight, share in zip(sights, shares, strict=True):
+            colour[piece] += share[:, None] * sight.colour[piece]
+    return colour
+
+
+def _take_slope_off(sight: Sight, ground: Cover) -> None:
+    """Take what is left of a slope of light over plain skin off the frame's colours."""
+    usable = np.isin(ground.region, PLAIN_SKIN) & (sight.weight > 0.3) & (sight.lit > 0.9)
     plain = np.flatnonzero(usable)[::SAMPLE]
     factor = evened(
-        sight.colour[plain] @ WEIGHTS, sight.normals[plain], sight.weight[plain], sight.normals
+        sight.colour[plain] @ WEIGHTS,
+        ground.spread(sight.held.normals, plain),
+        sight.weight[plain].astype(np.float64),
+        sight.held.normals,
     )
-    return sight.colour * factor[:, None]
+    logs = np.log(factor)[:, None]  # the logarithm is linear in the normal, and so between corners
+    for piece in ground.pieces():
+        sight.colour[piece] *= np.exp(ground.spread(logs, piece))
 
 
-def _tones(head: Head, grid: Grid, colours: Floats, weights: Floats) -> Floats:
-    """Factors (F, N, 3) that bring frames to one tone, smooth over the head."""
-    logs = np.log(np.maximum(colours, DARKEST))
+def _bring_to_one_tone(ground: Cover, sights: Sequence[Sight], weights: Singles) -> None:
+    """Bring the frames' colours to one tone, smoothly over the head."""
     shares = weights**2 / np.maximum((weights**2).sum(axis=0), 1e-12)
-    common = (shares[..., None] * logs).sum(axis=0)
-    smooth = _Smoother(head, grid)
+    common = np.zeros_like(sights[0].colour)
+    for sight, share in zip(sights, shares, strict=True):
+        common += share[:, None] * np.log(np.maximum(sight.colour, DARKEST))
+    smooth = _Smoother(ground)
     # where one frame stands alone it tells nothing of how it differs from the others
     together = weights.sum(axis=0) - weights.max(axis=0)
-    factors = [
-        np.exp(smooth.over((common - own), weight * together))
-        for own, weight in zip(logs, weights, strict=True)
-    ]
-    return np.stack(factors)
+    for sight, weight in zip(sights, weights, strict=True):
+        off = common - np.log(np.maximum(sight.colour, DARKEST))
+        logs = smooth.over(off, weight * together)
+        for piece in ground.pieces():
+            sight.colour[piece] *= np.exp(ground.spread(logs, piece))
 
 
 class _Smoother:
     """Spreads values at texels smoothly over the head's mesh."""
 
-    def __init__(self, head: Head, grid: Grid) -> None:
-        count = len(head.vertices_mm)
-        self.count = count
-        self.corners = head.triangles[grid.triangle // 4]
-        vertices = head.vertices_mm.astype(np.float64)
-        self.fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
-        self.grid = grid
-        edges = self.fine.ends
+    def __init__(self, ground: Cover) -> None:
+        count = len(ground.head.vertices_mm)
+        self.ground, self.count = ground, count
+        edges = ground.fine.ends
         both = np.concatenate([edges, edges[:, ::-1]])
         links = coo_matrix((np.ones(len(both)), (both[:, 0], both[:, 1])), shape=(count, count))
         self.laplacian = diags(np.asarray(links.sum(axis=1)).ravel()) - links
 
-    def over(self, values: Floats, weight: Floats) -> Floats:
-        """Smoothed values (N, C) at the texels, of values (N, C) that count by ``weight`` (N,)."""
-        corners = self.corners.ravel()
-        each = np.repeat(weight, 3)
-        total = np.bincount(corners, weights=each, minlength=self.count)
+    def over(self, values: Singles, weight: Singles) -> Floats:
+        """Smoothed values (V, C) at the finer corners, of values (N, C) that count by weight."""
+        total = self._at_vertices(weight)
         scale = max(float(np.median(total[total > 0])) if (total > 0).any() else 1.0, 1e-9)
         solver = splu((diags(total / scale + 1e-6) + TONE_REACH * self.laplacian).tocsc())
-        sums = np.stack(
-            [
-                np.bincount(corners, weights=each * np.repeat(column, 3), minlength=self.count)
-                for column in values.T
-            ],
-            axis=1,
-        )
-        at_fine = self.fine.spread(solver.solve(sums / scale))
-        three = at_fine[self.fine.triangles[self.grid.triangle]]
-        return np.einsum("nc,ncd->nd", self.grid.weights, three)
+        sums = np.stack([self._at_vertices(weight * column) for column in values.T], axis=1)
+        return self.ground.fine.spread(solver.solve(sums / scale))
+
+    def without_spurs(self, known: Singles) -> Singles:
+        """1 for each texel (N,), less where it lies in a narrow tongue of known skin."""
+        smooth = self.over(known[:, None], np.ones(len(known), dtype=np.float32))
+        return ramp(*SPUR, self.ground.spread_all(smooth)[:, 0])
+
+    def _at_vertices(self, values: Singles) -> Floats:
+        """Values (N,) of the texels on the triangles around each vertex, summed."""
+        of_triangle = np.repeat(self.ground.sums(values), 3)
+        corners = self.ground.head.triangles.ravel()
+        sums = np.bincount(corners, weights=of_triangle, minlength=self.count)
+        return np.asarray(sums, dtype=np.float64)
 
 
-def _luminance(region: NDArray[np.uint8], colour: Floats, known: Floats) -> float:
-    plain = np.isin(region, PLAIN_SKIN) & (known > 0.9)
+def _luminance(ground: Cover, colour: Singles, known: Singles) -> float:
+    plain = np.isin(ground.region, PLAIN_SKIN) & (known > 0.9)
     chosen = plain if plain.any() else known > 0.0
     return float(np.median(colour[chosen] @ WEIGHTS)) if chosen.any() else 0.5

@@ -23,8 +23,7 @@ from sitwell.scene.paint import Paint
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin import EyeColours, Skin
-from sitwell.scene.skin_known import places_of
-from sitwell.scene.skin_merge import grid_of
+from sitwell.scene.skin_cover import cover
 
 SHAPE = {"ear_wing": 0.3, "nose_lean": -0.3}
 EYES = EyeColours(
@@ -35,8 +34,8 @@ HEIGHT_PX = 800
 
 def painted(head):
     """Brown skin with soft blotches and small dark spots, the same recipe on any head."""
-    grid = grid_of(head)
-    places = places_of(head, grid)
+    ground = cover(head)
+    grid, places = ground.grid, ground.places(slice(None))
     waves = np.sin(places @ np.array([[0.11, 0.05, 0.0], [0.0, 0.13, 0.07], [0.06, 0.0, 0.12]]))
     tone = np.array([0.30, 0.20, 0.14]) * (1.0 + 0.18 * waves)
     rng = np.random.default_rng(7)

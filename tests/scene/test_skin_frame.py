@@ -8,9 +8,10 @@ from numpy.testing import assert_allclose
 
 from sitwell.head.regions import Region
 from sitwell.head.surface import build_head
+from sitwell.scene.skin_cover import cover
 from sitwell.scene.skin_eyes import eye_colours
 from sitwell.scene.skin_frame import Picture, _breaks, hold, ramp, see
-from sitwell.scene.skin_merge import USUAL_EYE, grid_of
+from sitwell.scene.skin_merge import USUAL_EYE
 
 from .sitting import painted, setups, take
 
@@ -41,9 +42,8 @@ def test_a_picture_is_sampled_between_its_pixels():
 def test_what_the_nose_and_the_turn_hide_has_no_weight(turned):
     head, frame = turned
     held = hold(frame, frame.fitted, np.ones(len(head.vertices_mm)))
-    grid = grid_of(head)
-    sight = see(held, grid)
-    region = np.repeat(head.region_of_triangle, 4)[grid.triangle]
+    ground = cover(head)
+    sight, region = see(held, ground), ground.region
     mean = {part: sight.weight[region == part].mean() for part in Region if (region == part).any()}
     assert mean[Region.CHEEK_OWN_RIGHT] > 0.5
     assert mean[Region.EAR_OWN_LEFT] == 0.0

@@ -5,39 +5,36 @@ import pytest
 
 from sitwell.head.regions import Region
 from sitwell.head.surface import build_head
+from sitwell.scene.skin_cover import cover
 from sitwell.scene.skin_known import (
     close_gaps,
     known_of_triangles,
     like_skin,
-    places_of,
     without_islands,
 )
-from sitwell.scene.skin_merge import grid_of
 
 from .sitting import EYES
 
 
 @pytest.fixture(scope="module")
 def skin():
-    head = build_head()
-    grid = grid_of(head)
-    region = np.repeat(head.region_of_triangle, 4)[grid.triangle]
-    return head, grid, region, places_of(head, grid)
+    ground = cover(build_head())
+    return ground, ground.places(slice(None))
 
 
 def gap_closed(skin, half_width_mm):
     """Known share in the middle of a gap down one cheek, and its red."""
-    head, grid, region, places = skin
-    cheek = head.point("cheekbone_own_left")
+    ground, places = skin
+    cheek = ground.head.point("cheekbone_own_left")
     off = np.abs(places[:, 0] - (cheek[0] - 12.0))
     near = (np.abs(places - cheek).max(axis=1) < 40.0) & (off < half_width_mm)
     known = np.where(near, 0.0, 1.0)
     colour = np.full((len(known), 3), 0.4)
     colour[near] = 0.0
-    filled, sure = close_gaps(head, grid, region, colour, known)
-    middle = near & (off < 0.4) & (region == Region.CHEEK_OWN_LEFT)
+    close_gaps(ground, colour, known)
+    middle = near & (off < 0.4) & (ground.region == Region.CHEEK_OWN_LEFT)
     assert middle.sum() > 10
-    return sure[middle].mean(), filled[middle, 0].mean()
+    return known[middle].mean(), colour[middle, 0].mean()
 
 
 def test_a_narrow_gap_takes_the_colour_beside_it(skin):
@@ -51,36 +48,36 @@ def test_a_wide_gap_stays_unknown(skin):
 
 
 def test_a_small_island_goes_and_the_face_stays(skin):
-    head, grid, _, places = skin
+    ground, places = skin
     face = places[:, 2] > 0.0
-    island = np.linalg.norm(places - head.point("ear_outer_own_left"), axis=1) < 12.0
-    kept = without_islands(head, grid, (face | island).astype(float))
+    island = np.linalg.norm(places - ground.head.point("ear_outer_own_left"), axis=1) < 12.0
+    kept = without_islands(ground, (face | island).astype(float))
     assert kept[island].sum() == 0.0
     assert kept[face].mean() > 0.95
 
 
 def test_a_covered_ear_is_unknown_and_a_bare_one_known(skin):
-    head, grid, region, _ = skin
+    ground, _ = skin
+    region = ground.region
     colour = np.full((len(region), 3), (0.4, 0.3, 0.24))
     colour[region == Region.EAR_OWN_LEFT] = (0.05, 0.04, 0.03)
     known = np.ones(len(region))
     eyes = dict.fromkeys(("own_left", "own_right"), EYES)
-    alike = like_skin(head, grid, region, colour, known, eyes)
+    alike = like_skin(ground, colour, known, eyes)
     assert alike[region == Region.EAR_OWN_LEFT].max() == 0.0
     assert alike[region == Region.EAR_OWN_RIGHT].min() == 1.0
     assert alike[region == Region.SCALP].min() == 1.0
 
 
 def test_the_share_of_a_triangle_is_its_texels_mean_and_bare_ones_count_as_told(skin):
-    head, grid, region, _ = skin
-    known = (region == Region.CHIN).astype(float)
-    shares = known_of_triangles(head, grid, known)
+    ground, _ = skin
+    head = ground.head
+    known = (ground.region == Region.CHIN).astype(float)
+    shares = known_of_triangles(ground, known)
     assert (shares[head.region_of_triangle == Region.CHIN] == 1.0).all()
     assert (shares[head.region_of_triangle == Region.SCALP] == 0.0).all()
     assert (shares[head.region_of_triangle == Region.SOCKET] == 1.0).all()
     assert (
-        known_of_triangles(head, grid, known, bare=0.0)[
-            head.region_of_triangle == Region.SOCKET
-        ].max()
+        known_of_triangles(ground, known, bare=0.0)[head.region_of_triangle == Region.SOCKET].max()
         == 0.0
     )
