@@ -17,8 +17,8 @@ STAND_IN_MM = 10_000.0  # a key this far off, of the sun's apparent size, stands
 # of exposure values after ANSI PH2.7-1986, at liquisearch.com/exposure_value (read 2026-11-25).
 SUN_EXPOSURE_VALUE = 15.0
 SHADE_EXPOSURE_VALUE = 12.0
-# The trade's range of a key's height; a higher sun leaves the eyes in the brows' shade.
-SUN_HEIGHTS_DEG = (10.0, 60.0)
+# Lower the sun is weak and soon behind something, higher it leaves the eyes in the brows' shade.
+SUN_HEIGHTS_DEG = (10.0, 45.0)
 # Open shade: as wide as a third of the sky, lower the deeper one stands in it (design choices).
 SHADE_DISTANCE_MM = 6000.0
 SHADE_SIZE_MM = 8000.0

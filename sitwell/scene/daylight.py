@@ -1,4 +1,4 @@
-"""How bright daylight is on a face: sun, sky and ground under a clear sky.
+"""How bright daylight is on a face: sun, sky and ground under a clear sky; what a place fills.
 
 Formulas of the Illuminating Engineering Society's recommended practice for the calculation of
 daylight availability (J. Illum. Eng. Soc. 13(4):381-392, 1984, doi 10.1080/00994480.1984.10748791),
@@ -8,9 +8,15 @@ distance from the sun (3 %) is left out.
 """
 
 import math
+from dataclasses import replace
 
 from sitwell.base.units import stops_from_ratio
+from sitwell.brief.daylight import SHADE_RATIO, Daylight
+from sitwell.brief.kit import Kit
+from sitwell.brief.room import Room, daylight_of
 from sitwell.scene.flash import CALIBRATION
+from sitwell.scene.setup import Setup
+from sitwell.scene.window import room_ratio
 
 SUN_ABOVE_AIR_LUX = 127_500.0
 EXTINCTION = 0.21  # a clear sky, for one air mass
@@ -62,6 +68,19 @@ def sun_exposure_value(elevation_deg: float, ground: float = GRASS) -> float:
     """
     lux = sun_lux(elevation_deg) + fill_lux(elevation_deg, ground)
     return stops_from_ratio(100.0 * lux / CALIBRATION) if lux > 0.0 else -math.inf
+
+
+def own_light(kit: Kit, room: Room, setup: Setup) -> Daylight | None:
+    """The light that stays where it is the set-up's key, with what its place fills by itself."""
+    own = daylight_of(kit, room, setup.key_size_mm)
+    if own is None or own.unfilled_ratio is not None:
+        return own
+    by_kind = {
+        "sun": lambda: sun_ratio(setup.key_elevation_deg),
+        "window": lambda: room_ratio(own.light.size_mm, setup, room),
+        "shade": lambda: SHADE_RATIO,
+    }
+    return replace(own, unfilled_ratio=by_kind[own.light.kind()]())
 
 
 def _sine(elevation_deg: float) -> float:

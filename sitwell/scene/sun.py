@@ -25,6 +25,8 @@ REFRACTION_DEG = 0.5667  # at the horizon, as in Reda and Andreas's example
 # As computed, the apparent height leaps past this when the upper limb meets the horizon.
 RISEN_DEG = -0.5
 LOWEST_DEG = 1.0  # lower, hills and haze decide (design choice)
+# Above it the brows of our mean head keep the sun from the eyes: no catchlight is left.
+HIGH_DEG = 45.0
 # Design choices: no published angle says where squinting or glare begins.
 SQUINT_DEG = 40.0
 INTO_LENS_DEG = 30.0
@@ -127,7 +129,12 @@ def key_from_sun_deg(sun: Sun, camera_bearing_deg: float) -> tuple[float, float]
 
 def camera_bearing_for(sun: Sun, setup: Setup) -> float:
     """The way (0..360) in which the camera must look for the sun to be at the set-up's key."""
-    return (sun.bearing_deg - 180.0 + setup.key_azimuth_deg) % 360.0
+    return bearing_at(sun.bearing_deg, setup)
+
+
+def bearing_at(light_bearing_deg: float, setup: Setup) -> float:
+    """The same for any light that is seen in a bearing from the sitter."""
+    return (light_bearing_deg - 180.0 + setup.key_azimuth_deg) % 360.0
 
 
 def face_bearing_deg(camera_bearing_deg: float, setup: Setup) -> float:

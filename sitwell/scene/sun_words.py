@@ -3,6 +3,7 @@
 from sitwell.base.words import joined, mark, number, tr
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import (
+    HIGH_DEG,
     INTO_LENS_DEG,
     SQUINT_DEG,
     Spell,
@@ -15,7 +16,6 @@ from sitwell.scene.sun import (
 )
 from sitwell.scene.sun_day import Hour, SunDay, opposite_deg
 
-HIGH_DEG = 60.0  # the trade's range of a key ends here
 LOW_DEG = 10.0
 NEAR_DEG = 5.0
 STRAIGHT_DEG = 2.5

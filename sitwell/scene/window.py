@@ -15,6 +15,7 @@ from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 
 BODY_MM = 400.0  # a photographer behind the camera needs so much before a wall (design choice)
+HALF_BODY_MM = 250.0  # and is half so wide
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,6 +29,15 @@ class Stand:
     from_window_mm: float
     camera_from_wall_mm: float
     camera_aside_mm: float
+
+    def clear_of_light_mm(self, window_size_mm: float) -> float:
+        """How far the photographer keeps from the light's way to the sitter; negative = in it.
+
+        That way narrows from the window's width to the sitter's eyes.
+        """
+        toward = (self.from_window_mm - self.camera_from_wall_mm) / self.from_window_mm
+        beam_mm = 0.5 * window_size_mm * min(max(toward, 0.0), 1.0)
+        return self.camera_aside_mm - beam_mm - HALF_BODY_MM
 
 
 def sky_share(
@@ -105,6 +115,13 @@ def room_fill_ratio(
     surface = 2.0 * (length * width + length * height + width * height)
     spread = window.area_mm2 * reflectance / (surface * (1.0 - reflectance))
     return 1.0 + sky_share(window, from_window_mm) / spread
+
+
+def room_ratio(size_mm: float, setup: Setup, room: Room) -> float:
+    """The same for a key of a size in a set-up, its window taken as square."""
+    side_mm = 0.5 * math.sqrt(math.pi) * size_mm
+    window = Window(width_mm=side_mm, height_mm=side_mm)
+    return room_fill_ratio(window, stand_by(setup).from_window_mm, room)
 
 
 def _quarter(x: float, y: float) -> float:

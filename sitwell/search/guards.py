@@ -75,6 +75,7 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("floor", "key_above_floor_mm", 0.0, 100.0),
         _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
         _at_least("window wall", "camera_before_wall_mm", 0.0, 100.0),
+        _at_least("window free", "camera_out_of_light_mm", 0.0, 100.0),
         _at_least("squint", "gaze_to_sun_deg", SQUINT_DEG, 5.0),
         # Placed by the eyes, read by the whole head: a degree between the two.
         _at_least("rim light off lens", "rim_flare_deg", CLEAR_DEG - 1.0, 2.0),

@@ -74,6 +74,7 @@ GUARD_SENTENCES: Mapping[str, str] = {
     mark("floor"): mark("the key would touch the floor"),
     mark("key out of picture"): mark("the key would stand in the picture"),
     mark("window wall"): mark("the camera would stand in the window’s wall"),
+    mark("window free"): mark("the camera would stand before the window and take its light"),
     mark("squint"): mark("the sitter would look into the sun and squint"),
     mark("rim light off lens"): mark("the rim light would shine into the lens"),
     mark("rim light in room"): mark(

@@ -33,6 +33,7 @@ STUDIO_NAMES = (
     "key_out_of_picture_mm",
     "rim_in_room_mm",
     "camera_before_wall_mm",
+    "camera_out_of_light_mm",
     "gaze_to_sun_deg",
     "focus_clearance_mm",
     "equivalent_mm",
@@ -46,8 +47,9 @@ def studio_facts(
     """The facts in the order of ``STUDIO_NAMES``; a light that can't be moved is always clear.
 
     Clearances are millimetres or degrees, negative = it doesn't fit. ``key_beside_face_deg`` and
-    ``key_above_face_deg`` are the key's angles in the turned head's own frame. A window's wall must
-    leave room for whoever stands behind the camera, and the sun must not blind the sitter.
+    ``key_above_face_deg`` are the key's angles in the turned head's own frame. Whoever
+    stands behind the camera needs room before a window's wall, and must not take its light; and the
+    sun must not blind the sitter.
     """
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)
@@ -58,7 +60,7 @@ def studio_facts(
         above_deg,
         *_key_clearances(setup, light, room, comfort),
         rim_in_room_mm(setup, room, comfort.eyes_above_floor_mm),
-        stand_by(setup).camera_from_wall_mm - BODY_MM if _has_wall(light) else math.inf,
+        *_room_by_window(setup, light),
         gaze_to_sun_deg(setup) if light.kind() == "sun" else math.inf,
         setup.distance_mm - lens.closest_focus_mm,
         camera.equivalent_mm(setup.focal_mm),
@@ -84,12 +86,15 @@ def _key_clearances(
     )
 
 
-def _has_wall(light: LightSource) -> bool:
-    """Whether the light is a window that is walked round, in a wall that can't be walked through.
+def _room_by_window(setup: Setup, light: LightSource) -> tuple[float, float]:
+    """What the photographer has before the window's wall, and beside the light's way.
 
     Of a window that is seen from one camera only, the photographer has chosen the camera's place.
     """
-    return light.daylight == "window"
+    if light.daylight != "window":
+        return math.inf, math.inf
+    stand = stand_by(setup)
+    return stand.camera_from_wall_mm - BODY_MM, stand.clear_of_light_mm(setup.key_size_mm)
 
 
 def _out_of_picture_mm(setup: Setup, key_mm: Vector, half_mm: float) -> float:

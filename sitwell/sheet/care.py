@@ -8,7 +8,9 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import SheetError
+from sitwell.scene.rim import needs_boom
 from sitwell.scene.setup import Setup
+from sitwell.scene.sun_words import NOBODY
 from sitwell.sheet.sentences import mark, say
 
 # Design choices, not medical limits (see the module docstring).
@@ -16,7 +18,7 @@ CHIN_UP_NO_HOLD_DEG = 6.0
 TURN_NO_HOLD_DEG = 25.0
 LENS_NEEDS_A_STEP_MM = 300.0
 KEY_OVERHEAD_MM = 700.0
-LIGHTS = ("", "flash", "lamp", "window")
+LIGHTS = ("", "flash", "lamp", "window", "sun", "shade")
 
 NECK = mark(
     "Ask about neck pain and dizziness first. No long holds: a few frames, then rest; stop on "
@@ -40,8 +42,23 @@ OVERHEAD = mark(
     "The key hangs high: sandbag stand and boom, add a safety tether, tape the cables, keep the "
     "exits clear."
 )
+RIM_BOOM = mark(
+    "The rim light hangs over the sitter’s back: counterweight the boom, sandbag its stand, tether "
+    "the lamp, and swing it in only once the sitter sits and knows of it."
+)
+RIM_STAND = mark(
+    "A lamp stands behind the sitter: sandbag it, lead its cable away, and tell the sitter before "
+    "they step back."
+)
 WINDOW = mark(
     "By a window, mind the sun’s heat and glare, and keep sitter and stands off the sill."
+)
+SUN = mark(
+    "Shade, water and sun cream for everybody, and breaks: no long waits in heat, cold or glare."
+)
+OUTDOORS = mark(
+    "Wind takes stands and reflectors: have them held, or weighted. Mind ground, water, traffic "
+    "and thunder; no flash or reflector toward drivers."
 )
 STEP = mark("For this lens height, stand on a firm step made for it.")
 MANUALS = mark(
@@ -71,7 +88,8 @@ def needs_rest(setup: Setup) -> bool:
 def care_notes(setup: Setup, light: str = "") -> tuple[CareNote, ...]:
     """The care notes that apply, the most particular first.
 
-    ``light`` is what the key is: "flash", "lamp", "window", or "" where it isn't known.
+    ``light`` is what the key is: "flash", "lamp", "window", "sun", "shade", or "" where it isn't
+    known.
     """
     if light not in LIGHTS:
         known = ", ".join(name for name in LIGHTS if name)
@@ -81,7 +99,14 @@ def care_notes(setup: Setup, light: str = "") -> tuple[CareNote, ...]:
     chosen += _light_notes(light)
     if setup.camera_height_mm > LENS_NEEDS_A_STEP_MM:
         chosen.append(("step", STEP))
-    chosen.append(("overhead", OVERHEAD) if key_above_mm > KEY_OVERHEAD_MM else ("stands", STANDS))
+    if light in ("sun", "shade"):
+        chosen.append(("outdoors", OUTDOORS))
+    elif key_above_mm > KEY_OVERHEAD_MM and light != "window":
+        chosen.append(("overhead", OVERHEAD))
+    else:
+        chosen.append(("stands", STANDS))
+    if setup.rim == "on":
+        chosen.append(("rim", RIM_BOOM if needs_boom(setup) else RIM_STAND))
     chosen += [("people", PEOPLE), ("faces", FACES), ("manuals", MANUALS)]
     return tuple(CareNote(topic=topic, sentence=say(text)) for topic, text in chosen)
 
@@ -92,5 +117,7 @@ def _light_notes(light: str) -> list[tuple[str, str]]:
         "flash": [("flash", FLASH), ("lamps", LAMPS)],
         "lamp": [("lamps", LAMPS)],
         "window": [("window", WINDOW)],
+        "sun": [("eyes", NOBODY), ("sun", SUN)],
+        "shade": [("sun", SUN)],
     }
     return by_light[light]

@@ -11,20 +11,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.units import (
-    distance_words,
     feet_from_mm,
-    length_words,
     metres_from_mm,
     plain_number,
 )
+from sitwell.brief.daylight import Daylight
+from sitwell.scene.rim import rim_place_mm
 from sitwell.scene.setup import Setup
+from sitwell.sheet import drawing_words as words
 from sitwell.sheet import figures
 from sitwell.sheet import sentences as s
+from sitwell.sheet.daylight import fills_itself
+from sitwell.sheet.drawing_daylight import (
+    brought_in,
+    draw_light,
+    draw_north,
+    height_lines,
+    light_lines,
+)
 from sitwell.sheet.ink import (
     FAINT,
     INK,
     KEY_FILL,
     KEY_INK,
+    LAMP_FILL,
+    LAMP_INK,
     SOFT,
     Box,
     Canvas,
@@ -32,8 +43,7 @@ from sitwell.sheet.ink import (
     arc_points,
 )
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import LEVEL_MM, STRAIGHT_DEG
-from sitwell.sheet.words import LEAST_DEG, camera_side
+from sitwell.sheet.words import LEAST_DEG
 
 Points = NDArray[np.float64]
 Project = Callable[[Points], Points]
@@ -43,6 +53,7 @@ MARGIN_MM = 5.0
 BEHIND_LENS_MM = np.array((0.0, 0.0, 250.0))
 NOSE_ARROW_MM = 9.0
 LEADER_MM = 3.0
+LABEL_ROOM_MM = np.array((0.0, 400.0, 0.0))  # over a lamp behind the sitter, for its words
 LENS_LABEL_MM = 20.0  # kept free behind the camera in the view from the side
 SCALE_BARS_MM = (3000.0, 2000.0, 1000.0, 500.0, 200.0)
 
@@ -56,33 +67,46 @@ class Drawing:
     scale: float
 
 
-def plan_drawing(setup: Setup, width_mm: float, height_mm: float) -> Drawing:
-    """The set from above on a paper of the given size, camera at the foot."""
+def plan_drawing(
+    setup: Setup, width_mm: float, height_mm: float, daylight: Daylight | None = None
+) -> Drawing:
+    """The set from above on a paper of the given size, camera at the foot.
+
+    ``daylight`` is a key that stays where it is.
+    """
+    setup = brought_in(setup, daylight, above=True)
     canvas = Canvas(width_mm=width_mm, height_mm=height_mm, text_mm=TEXT_MM)
     scale, project = _fit(canvas, _plan_extent(setup), 0, 2)
     _draw_background_above(canvas, setup, project)
     _draw_view(canvas, setup, project, figures.view_angles_deg(setup)[0], 0)
-    _draw_fill(canvas, setup, project)
-    _draw_key(canvas, setup, project)
+    if _has_fill(setup, daylight):
+        _draw_fill(canvas, setup, project)
+    _draw_lamps_behind(canvas, setup, project)
+    _draw_key(canvas, setup, project, daylight, above=True)
     _draw_sitter_above(canvas, setup, project)
     _draw_camera(canvas, project(setup.lens_mm()), project(np.zeros(3)))
-    canvas.place(_plan_labels(canvas, setup, project, scale))
+    north = draw_north(canvas, setup, daylight)
+    canvas.place((*north, *_plan_labels(canvas, setup, project, scale, daylight)))
     return Drawing(svg=canvas.svg(), boxes=tuple(canvas.boxes), scale=scale)
 
 
-def side_drawing(setup: Setup, width_mm: float, height_mm: float) -> Drawing:
+def side_drawing(
+    setup: Setup, width_mm: float, height_mm: float, daylight: Daylight | None = None
+) -> Drawing:
     """The set from the side on a paper of the given size, camera at the right."""
+    setup = brought_in(setup, daylight, above=False)
     canvas = Canvas(width_mm=width_mm, height_mm=height_mm, text_mm=TEXT_MM)
     scale, project = _fit(canvas, _side_extent(setup), 2, 1)
     eye_y = float(project(np.zeros(3))[1])
     canvas.line(((1.0, eye_y), (width_mm - 1.0, eye_y)), colour=FAINT, width=0.2, dash="0.6 1.2")
     _draw_background_side(canvas, setup, project)
     _draw_view(canvas, setup, project, figures.view_angles_deg(setup)[1], 1)
-    _draw_key(canvas, setup, project)
+    _draw_lamps_behind(canvas, setup, project)
+    _draw_key(canvas, setup, project, daylight, above=False)
     for outline in (figures.shoulders_from_side(), figures.head_from_side(setup)):
         canvas.line(project(outline), closed=len(outline) > 10, fill="#ffffff", width=0.35)
     _draw_camera(canvas, project(setup.lens_mm()), project(np.zeros(3)))
-    canvas.place(_side_labels(canvas, setup, project, scale))
+    canvas.place(_side_labels(canvas, setup, project, scale, daylight))
     return Drawing(svg=canvas.svg(), boxes=tuple(canvas.boxes), scale=scale)
 
 
@@ -115,7 +139,7 @@ def _plan_extent(setup: Setup) -> Points:
         [0.0, 0.0, setup.distance_mm + BEHIND_LENS_MM[2]],
     ]
     shoulders, fill = figures.shoulders_from_above(setup), figures.fill_panel(setup)
-    return np.vstack([corners, shoulders, fill, figures.key_box(setup)])
+    return np.vstack([corners, shoulders, fill, figures.key_box(setup), *_boxes_behind(setup)])
 
 
 def _side_extent(setup: Setup) -> Points:
@@ -128,8 +152,17 @@ def _side_extent(setup: Setup) -> Points:
             lens + BEHIND_LENS_MM,
             figures.shoulders_from_side(),
             figures.key_box(setup),
+            *_boxes_behind(setup),
+            *(box + LABEL_ROOM_MM for box in _boxes_behind(setup)),
         ]
     )
+
+
+def _boxes_behind(setup: Setup) -> list[Points]:
+    """The lamps behind the sitter that are on."""
+    rim = [figures.rim_box(setup)] if setup.rim == "on" else []
+    own = [figures.background_light_box(setup)] if setup.background_light == "on" else []
+    return rim + own
 
 
 def _draw_background_above(canvas: Canvas, setup: Setup, project: Project) -> None:
@@ -174,15 +207,33 @@ def _draw_view(canvas: Canvas, setup: Setup, project: Project, angle_deg: float,
     canvas.line(project(np.array([lens, np.zeros(3)])), colour=INK, width=0.2)
 
 
+def _has_fill(setup: Setup, daylight: Daylight | None) -> bool:
+    return daylight is None or not fills_itself(setup, daylight)
+
+
 def _draw_fill(canvas: Canvas, setup: Setup, project: Project) -> None:
     canvas.line(project(figures.fill_panel(setup)), width=0.7, colour=SOFT, dash="1.6 1.2")
 
 
-def _draw_key(canvas: Canvas, setup: Setup, project: Project) -> None:
+def _draw_key(
+    canvas: Canvas, setup: Setup, project: Project, daylight: Daylight | None, *, above: bool
+) -> None:
+    if daylight is not None:
+        draw_light(canvas, setup, project, daylight, above=above)
+        return
     _, front = figures.key_axis(setup)
     canvas.line(project(np.array([front, np.zeros(3)])), colour=KEY_INK, width=0.3, dash="1.4 0.9")
     outline = figures.hull(project(figures.key_box(setup)))
     canvas.line(outline, closed=True, fill=KEY_FILL, colour=KEY_INK, width=0.4)
+
+
+def _draw_lamps_behind(canvas: Canvas, setup: Setup, project: Project) -> None:
+    if setup.rim == "on":
+        way = np.array([rim_place_mm(setup), np.zeros(3)])
+        canvas.line(project(way), colour=LAMP_INK, width=0.3, dash="1.4 0.9")
+    for box in _boxes_behind(setup):
+        outline = figures.hull(project(box))
+        canvas.line(outline, closed=True, fill=LAMP_FILL, colour=LAMP_INK, width=0.4)
 
 
 def _draw_sitter_above(canvas: Canvas, setup: Setup, project: Project) -> None:
@@ -219,33 +270,47 @@ def _draw_camera(canvas: Canvas, lens: Points, aim: Points) -> None:
         canvas.line(corners, closed=True, fill=INK, width=0.3)
 
 
-def _plan_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -> tuple[Label, ...]:
+def _plan_labels(
+    canvas: Canvas, setup: Setup, project: Project, scale: float, daylight: Daylight | None
+) -> tuple[Label, ...]:
     lens, sitter = project(setup.lens_mm()), project(np.zeros(3))
     key = project(figures.key_box(setup)).mean(axis=0)
     behind = project(np.array([0.0, 0.0, -figures.drawn_background_mm(setup)]))
     fill = project(figures.fill_panel(setup)).mean(axis=0)
     foot = canvas.height_mm
+    key_lines = words.key_lines(setup) if daylight is None else light_lines(setup, daylight)
+    fill_mm = scale * figures.FILL_WIDTH_MM / 2
+    fill_label = _label(words.fill_lines(setup), fill, colour=SOFT, reach_mm=fill_mm)
     return (
         _quiet(say(s.CAMERA_LEFT), (0.0, foot)),
         _quiet(say(s.CAMERA_RIGHT), (canvas.width_mm, foot)),
-        _label(_turn_lines(setup), _nose_arrow(setup, project)[1]),
-        _label(_camera_lines(setup), lens + np.array((0.0, 3.0)), reach_mm=4.0),
-        _label(_key_lines(setup), key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
-        _label(_fill_lines(setup), fill, colour=SOFT, reach_mm=scale * figures.FILL_WIDTH_MM / 2),
-        _label(_background_lines(setup), (sitter + behind) / 2),
+        _label(words.turn_lines(setup), _nose_arrow(setup, project)[1]),
+        _label(words.camera_lines(setup), lens + np.array((0.0, 3.0)), reach_mm=4.0),
+        _label(key_lines, key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
+        *((fill_label,) if _has_fill(setup, daylight) else ()),
+        _label(words.background_lines(setup), (sitter + behind) / 2),
+        *_lamp_labels(setup, project, scale, above=True),
         _scale_label(scale, (0.0, 0.0), canvas.width_mm),
     )
 
 
-def _side_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -> tuple[Label, ...]:
+def _side_labels(
+    canvas: Canvas, setup: Setup, project: Project, scale: float, daylight: Daylight | None
+) -> tuple[Label, ...]:
     lens = project(setup.lens_mm())
     eye_y = float(project(np.zeros(3))[1])
     key = project(figures.key_box(setup)).mean(axis=0)
-    key_words = _height_lines(s.DRAW_KEY, float(figures.key_axis(setup)[1][1]))
+    if daylight is None:
+        key_words = words.height_lines(s.DRAW_KEY, float(figures.key_axis(setup)[1][1]))
+    else:
+        key_words = height_lines(setup, daylight)
     chin = project(figures.head_from_side(setup))[16]
+    # lamps behind the sitter leave it no room there
+    corner = (canvas.width_mm if _boxes_behind(setup) else 0.0, canvas.height_mm)
     labels = [
         _quiet(say(s.DRAW_EYE_LINE), (canvas.width_mm, eye_y)),
-        _label([_chin_line(setup)], chin),
+        *_lamp_labels(setup, project, scale, above=False),
+        _label([words.chin_line(setup)], chin),
         _label(
             key_words,
             key,
@@ -254,14 +319,35 @@ def _side_labels(canvas: Canvas, setup: Setup, project: Project, scale: float) -
             may_run_on=True,
         ),
         _label(
-            _height_lines(s.DRAW_LENS, setup.camera_height_mm),
+            words.height_lines(s.DRAW_LENS, setup.camera_height_mm),
             lens + np.array((3.0, 0.0)),
             reach_mm=4.0,
             may_run_on=True,
         ),
-        _scale_label(scale, (0.0, canvas.height_mm), canvas.width_mm),
+        _scale_label(scale, corner, canvas.width_mm),
     ]
     return tuple(labels)
+
+
+def _lamp_labels(setup: Setup, project: Project, scale: float, *, above: bool) -> list[Label]:
+    """Labels of the lamps behind the sitter that are on, in the view from above or the side."""
+    labels = []
+    if setup.rim == "on":
+        lines = (
+            words.rim_lines(setup)
+            if above
+            else words.height_lines(s.DRAW_RIM, rim_place_mm(setup)[1])
+        )
+        anchor = project(figures.rim_box(setup)).mean(axis=0)
+        reach_mm = scale * setup.rim_size_mm
+        labels.append(_label(lines, anchor, colour=LAMP_INK, reach_mm=reach_mm))
+    if setup.background_light == "on" and above:
+        anchor = project(figures.background_light_box(setup)).mean(axis=0)
+        reach_mm = scale * figures.BACKGROUND_LIGHT_MM
+        labels.append(
+            _label([say(s.DRAW_BACKGROUND_LIGHT)], anchor, colour=LAMP_INK, reach_mm=reach_mm)
+        )
+    return labels
 
 
 def _label(
@@ -302,50 +388,3 @@ def _scale_label(scale: float, corner: tuple[float, float], width_mm: float) -> 
         strong=False,
         bar_mm=length * scale,
     )
-
-
-def _turn_lines(setup: Setup) -> list[str]:
-    if abs(setup.turn_deg) < LEAST_DEG:
-        return [say(s.DRAW_SQUARE_ON)]
-    angle, side = plain_number(abs(setup.turn_deg), 0), camera_side(setup.turn_deg)
-    return [say(s.DRAW_TURN, angle=angle), side]
-
-
-def _key_lines(setup: Setup) -> list[str]:
-    lines = [say(s.DRAW_KEY), distance_words(setup.key_distance_mm)]
-    if abs(setup.key_azimuth_deg) >= STRAIGHT_DEG:
-        angle = plain_number(abs(setup.key_azimuth_deg), 0)
-        lines.append(say(s.DRAW_AROUND, angle=angle, side=camera_side(setup.key_azimuth_deg)))
-    return lines
-
-
-def _camera_lines(setup: Setup) -> list[str]:
-    angle = plain_number(figures.view_angles_deg(setup)[0], 0)
-    return [
-        say(s.DRAW_CAMERA),
-        distance_words(setup.distance_mm),
-        say(s.DRAW_VIEW, angle=angle),
-    ]
-
-
-def _background_lines(setup: Setup) -> list[str]:
-    return [say(s.DRAW_BACKGROUND), distance_words(setup.background_distance_mm)]
-
-
-def _fill_lines(setup: Setup) -> list[str]:
-    near_lens = abs(setup.key_azimuth_deg) < figures.KEY_NEAR_LENS_DEG
-    return [say(s.DRAW_FILL), say(s.DRAW_FILL_LENS if near_lens else s.DRAW_FILL_METER)]
-
-
-def _chin_line(setup: Setup) -> str:
-    if abs(setup.chin_deg) < LEAST_DEG:
-        return say(s.DRAW_CHIN_LEVEL)
-    text = s.DRAW_CHIN_UP if setup.chin_deg > 0 else s.DRAW_CHIN_DOWN
-    return say(text, angle=plain_number(abs(setup.chin_deg), 0))
-
-
-def _height_lines(what: str, height_mm: float) -> list[str]:
-    if abs(height_mm) < LEVEL_MM:
-        return [say(what), say(s.DRAW_AT_EYES)]
-    text = s.DRAW_ABOVE if height_mm > 0 else s.DRAW_BELOW
-    return [say(what), say(text, length=length_words(height_mm))]

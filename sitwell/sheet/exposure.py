@@ -2,10 +2,10 @@
 
 import math
 
-from sitwell.base.units import plain_number
+from sitwell.base.units import plain_number, ratio_from_stops
 from sitwell.brief.kit import LightSource
-from sitwell.scene.background import own_light_power, spill_stops
-from sitwell.scene.exposure import ROOM_SHOWS_STOPS, Exposure
+from sitwell.scene.background import NEAR_ENOUGH_STOPS, own_light_power, spill_stops
+from sitwell.scene.exposure import LEAST_POWER, ROOM_SHOWS_STOPS, Exposure
 from sitwell.scene.setup import Setup
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import Setting, stops_words
@@ -30,6 +30,11 @@ LAMP_SHORT = mark(
 LAMP_OVER = mark("The light is {stops} too strong: a grey filter on the lens, or shade.")
 ROOM_SHOWS = mark("The room's light is only {stops} under the flash and shows: darken the room.")
 METER = mark("From the light's stated power: meter it before the sitter comes.")
+METER_DAYLIGHT = {
+    "sun": mark("For a clear sky: meter it at the sitter; thin cloud takes about a stop."),
+    "shade": mark("For a clear sky: meter it at the sitter, again whenever the sky changes."),
+    "window": mark("Meter it at the sitter, again whenever the sky changes."),
+}
 BACKGROUND_LIGHT = mark("Background light")
 SPILL = mark("the key's spill")
 SPILL_IS_RIGHT = mark("it gives the planned tone")
@@ -39,8 +44,10 @@ SPILL_TOO_BRIGHT = mark(
 OWN_LIGHT = mark("a light of its own")
 SPILL_TOO_DARK = mark("the key's spill leaves it {stops} darker than planned")
 OWN_POWER = mark("a light of its own at {power}")
+OWN_TOO_STRONG = mark(
+    "a light of its own, {stops} too strong at its least: move it off, or put cloth before it"
+)
 OWN_LACKS = mark("a light of its own, which lacks {stops}: bring it nearer")
-NEAR_ENOUGH_STOPS = 0.35
 TIMES = (
     *(1 / n for n in (8000, 6400, 5000, 4000, 3200, 2500, 2000, 1600, 1250, 1000, 800, 640, 500)),
     *(1 / n for n in (400, 320, 250, 200, 160, 125, 100, 80, 60, 50, 40, 30, 25, 20, 15, 13, 10)),
@@ -49,11 +56,12 @@ TIMES = (
 )
 
 
-def exposure_setting(exposure: Exposure) -> Setting:
-    """The line of the settings: what to set, and what stands against it."""
-    return Setting(
-        name=say(EXPOSURE), value=exposure_words(exposure), note=" ".join(lacks(exposure))
-    )
+def exposure_setting(exposure: Exposure, light: str = "") -> Setting:
+    """The line of the settings: what to set, and what stands against it; ``light`` is its kind."""
+    notes = lacks(exposure)
+    if light in METER_DAYLIGHT:
+        notes.append(say(METER_DAYLIGHT[light]))
+    return Setting(name=say(EXPOSURE), value=exposure_words(exposure), note=" ".join(notes))
 
 
 def exposure_words(exposure: Exposure) -> str:
@@ -119,6 +127,8 @@ def background_setting(
     value = say(OWN_LIGHT)
     if power and power > 1.0:
         value = say(OWN_LACKS, stops=stops_words(math.log2(power)))
+    elif power and power < LEAST_POWER / ratio_from_stops(NEAR_ENOUGH_STOPS):
+        value = say(OWN_TOO_STRONG, stops=stops_words(math.log2(LEAST_POWER / power)))
     elif power:
         value = say(OWN_POWER, power=power_words(power))
     note = say(SPILL_TOO_DARK, stops=stops_words(missing)) if math.isfinite(missing) else ""

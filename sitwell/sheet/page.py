@@ -10,9 +10,12 @@ from string import ascii_lowercase
 from typing import Any
 
 from sitwell.base.words import language, retold
+from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
+from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
+from sitwell.sheet.daylight import place_words
 from sitwell.sheet.names import (
     is_yes_or_no,
     measure_name,
@@ -25,10 +28,8 @@ from sitwell.sheet.names import (
 )
 from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import Setting, studio_words
+from sitwell.sheet.settings import Setting
 from sitwell.sheet.words import sitter_words
-
-from sitwell.sheet import sentences as s
 
 LONGEST_NAME = 64
 LONGEST_SITTER = 40
@@ -67,11 +68,12 @@ def page_content(
     discreet: bool,
     sitter: str,
     light: str = "",
+    daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
 ) -> Content:
     """All words of one sheet; a discreet one holds the moves and settings and nothing else.
 
-    ``more`` settings, such as the exposure, follow the studio's own.
+    ``daylight`` is a key that stays where it is; ``more`` settings, such as the exposure, follow.
     """
     setup = planned.setup
     return {
@@ -86,7 +88,7 @@ def page_content(
         ],
         "settings": [
             {"name": setting.name, "value": setting.value, "note": setting.note}
-            for setting in (*studio_words(setup), *more)
+            for setting in (*place_words(setup, daylight), *more)
         ],
         "leeway": leeway_content(planned.leeway, setup, reasons=not discreet),
         "fine": _sections(

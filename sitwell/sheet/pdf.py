@@ -14,6 +14,7 @@ from PIL import Image
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
+from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.drawing import plan_drawing, side_drawing
@@ -50,6 +51,7 @@ def write_sheet(
     discreet: bool = False,
     sitter: str = "",
     light: str = "",
+    daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
 ) -> Path:
     """One set sheet at ``path`` (.pdf or .png), whole or not at all.
@@ -57,20 +59,28 @@ def write_sheet(
     ``seen`` and ``straight_on`` are pictures (H, W, 3) of the head in the set-up and straight on.
     ``discreet`` leaves the moves and settings alone: no wish, measure, guard, reason or gain, and
     no straight-on picture to compare with. ``light`` is what the key is, for the care notes:
-    "flash", "lamp", "window" or ""; ``more`` settings follow the studio's own. Raises SheetError
-    for a paper, kind or picture that can't be used, and where the file can't be written.
+    "flash", "lamp", "window", "sun", "shade" or ""; ``daylight`` is a key that stays where it is.
+    ``more`` settings follow the studio's own. Raises SheetError for a paper, kind or picture that
+    can't be used, and where the file can't be written.
     """
     path = Path(path)
     _check(path, paper, seen, straight_on)
     content = page_content(
-        planned, plan, paper=paper, discreet=discreet, sitter=sitter, light=light, more=more
+        planned,
+        plan,
+        paper=paper,
+        discreet=discreet,
+        sitter=sitter,
+        light=light,
+        daylight=daylight,
+        more=more,
     )
     try:
         with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
             desk = Path(folder)
             heights_mm = HEIGHTS_MM[paper, discreet]
             content |= _lay_pictures(desk, heights_mm[1], seen, None if discreet else straight_on)
-            content |= _lay_drawings(desk, planned.setup, heights_mm)
+            content |= _lay_drawings(desk, planned.setup, daylight, heights_mm)
             (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
             shutil.copyfile(TEMPLATE, desk / "page.typ")
             return make_atomically(path, lambda part: _typeset(desk, part, content))
@@ -129,11 +139,14 @@ def _wide(picture: NDArray[np.uint8]) -> float:
 
 
 def _lay_drawings(
-    desk: Path, setup: Setup, heights_mm: tuple[float, float, float, float]
+    desk: Path,
+    setup: Setup,
+    daylight: Daylight | None,
+    heights_mm: tuple[float, float, float, float],
 ) -> Content:
     main_mm, _, plan_mm, side_mm = heights_mm
-    above = plan_drawing(setup, VIEWS_WIDTH_MM, plan_mm)
-    beside = side_drawing(setup, VIEWS_WIDTH_MM, side_mm)
+    above = plan_drawing(setup, VIEWS_WIDTH_MM, plan_mm, daylight)
+    beside = side_drawing(setup, VIEWS_WIDTH_MM, side_mm, daylight)
     (desk / "plan.svg").write_text(above.svg, encoding="utf-8")
     (desk / "side.svg").write_text(beside.svg, encoding="utf-8")
     return {

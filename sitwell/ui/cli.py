@@ -87,6 +87,12 @@ def plan(
     ] = None,
     kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
     room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    sun_place: Annotated[
+        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
+    ] = "",
+    sun_time: Annotated[
+        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
+    ] = "",
     limit: Annotated[
         list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
     ] = None,
@@ -129,6 +135,7 @@ def plan(
     from sitwell.ui import show
 
     flow.check_paper(paper)
+    spot = flow.sunny_room(room, sun_place, sun_time)
     known: dict[str, Any] = {
         "marks": marks,
         "level": level,
@@ -143,7 +150,7 @@ def plan(
             sitter.head,
             wishes=wish or [],
             kit=kit,
-            room=room,
+            room=spot,
             limits=limit or [],
             framing=framing,
             aspect=aspect,
@@ -158,13 +165,13 @@ def plan(
             sitter,
             out,
             kit=kit,
-            room=room,
+            room=spot,
             label=label,
             paper=paper,
             discreet=discreet,
             plain_head=plain_head,
         )
-    show.plan(made, sitter.kept, files, as_json=json)
+    show.plan(made, sitter.kept, files, flow.own_lights(made, kit, spot), as_json=json)
     if label:
         kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
         say.note(kept)

@@ -6,12 +6,13 @@ from typing import Any
 
 from rich.table import Table
 from sitwell.base.words import mark, number, tr
+from sitwell.brief.daylight import Daylight
 from sitwell.demo import Demo
 from sitwell.head.reading import Reading
 from sitwell.head.report import reading_as_dict
 from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet.daylight import daylight_as_dict, place_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
-from sitwell.sheet.settings import studio_words
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
 from sitwell.shoot.look import position_words
@@ -51,13 +52,29 @@ def reading(read: Reading, *, as_json: bool) -> None:
     _notes(content["notes"])
 
 
-def plan(made: Plan, kept: dict[str, Any], files: Sequence[Path], *, as_json: bool) -> None:
-    """The set-ups with what they gain and cost, the collisions, and where the sheets are."""
+def plan(
+    made: Plan,
+    kept: dict[str, Any],
+    files: Sequence[Path],
+    own_lights: Sequence[Daylight | None] = (),
+    *,
+    as_json: bool,
+) -> None:
+    """The set-ups with what they gain and cost, the collisions, and where the sheets are.
+
+    ``own_lights`` are the lights that stay where they are, in the set-ups' order.
+    """
+    own = (*own_lights, *(None for _ in made.setups[len(own_lights) :]))
     if as_json:
-        json_text(plan_as_dict(made, kept) | {"files": [str(path) for path in files]})
+        content = plan_as_dict(made, kept) | {"files": [str(path) for path in files]}
+        lights = [
+            daylight and daylight_as_dict(planned.setup, daylight)
+            for planned, daylight in zip(made.setups, own, strict=True)
+        ]
+        json_text(content | ({"daylight": lights} if any(lights) else {}))
         return
-    for planned in made.setups:
-        _setup(planned)
+    for planned, daylight in zip(made.setups, own, strict=True):
+        _setup(planned, daylight)
     for conflict in made.conflicts:
         line(tr("Collision: {sentence}", sentence=conflict.sentence))
     _notes(made.notes)
@@ -114,10 +131,10 @@ def _key(frame: dict[str, Any]) -> str:
     )
 
 
-def _setup(planned: PlannedSetup) -> None:
+def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     line("")
     console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
-    for setting in studio_words(planned.setup):
+    for setting in place_words(planned.setup, daylight):
         line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
     line(f"  {tr('Say to the sitter')}:")
     for word in sitter_words(planned.setup):

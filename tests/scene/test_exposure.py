@@ -5,7 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from sitwell.brief.daylight import sun_light
 from sitwell.brief.kit import FULL_FRAME, Camera, LightSource
+from sitwell.scene.daylight import sun_exposure_value
 from sitwell.scene.exposure import expose
 from sitwell.scene.flash import full_power_f_number, steady_exposure_value
 from sitwell.scene.setup import Setup
@@ -119,3 +121,14 @@ def test_a_low_highest_iso_is_heeded(highest):
     camera = Camera(name="slow", sensor_width_mm=36, sensor_height_mm=24, highest_iso=highest)
     found = expose(Setup(f_number=16), light(guide_number_m_iso100=10), camera)
     assert found.iso == (200 if highest == 250 else 100)
+
+
+def test_a_sun_of_which_the_hour_is_free_is_exposed_for_by_its_height():
+    free, fixed = sun_light((10.0, 45.0)), sun_light((30.0, 30.0), sun_exposure_value(30.0))
+    high, low = (
+        expose(Setup(f_number=11.0, key_elevation_deg=e), free, FULL_FRAME) for e in (40, 10)
+    )
+    assert high.shutter_s * high.iso < low.shutter_s * low.iso
+    at_30 = Setup(f_number=11.0, key_elevation_deg=30)
+    assert expose(at_30, fixed, FULL_FRAME) == expose(at_30, free, FULL_FRAME)
+    assert high.power is None

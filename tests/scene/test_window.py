@@ -87,6 +87,24 @@ def test_where_they_stand_gives_the_key_back(round_deg, elevation, key, camera):
     )
 
 
+def test_whoever_stands_before_the_window_takes_its_light():
+    def clear(round_deg, **changes):
+        setup = Setup(
+            key_azimuth_deg=round_deg,
+            key_elevation_deg=0,
+            key_distance_mm=2000,
+            distance_mm=1000,
+            **changes,
+        )
+        return stand_by(setup).clear_of_light_mm(1200)
+
+    # halfway to a window 1.2 m wide its light is 0.6 m wide; half of it and half of a person
+    assert_allclose(clear(0), -300 - 250)
+    # at a right angle the camera is beside the sitter, where the light has no width left
+    assert_allclose(clear(90), 1000 - 250)
+    assert clear(20) < 0 < clear(60)
+
+
 def test_a_window_stands_higher_from_near_by():
     assert_allclose(elevation_at_deg(400, 800), 30)
     assert elevation_at_deg(400, 2000) < elevation_at_deg(400, 800)

@@ -62,3 +62,29 @@ def test_some_notes_stand_on_every_sheet(light):
 def test_an_unknown_light_is_refused():
     with pytest.raises(SheetError, match="'candle' is not known; give one of flash, lamp, window"):
         care_notes(Setup(), "candle")
+
+
+def test_a_lamp_behind_the_sitter_is_told_of():
+    def about_rim(**changes):
+        return [n.sentence for n in care_notes(Setup(**changes)) if n.topic == "rim"]
+
+    assert about_rim() == []
+    (stand,) = about_rim(rim="on", rim_azimuth_deg=115)
+    assert "tell the sitter before they step back" in stand
+    (boom,) = about_rim(rim="on", rim_azimuth_deg=180)
+    assert "counterweight the boom" in boom
+
+
+def test_the_sun_is_never_looked_at_and_nobody_waits_in_it():
+    found = notes("sun", key_distance_mm=10000.0, key_elevation_deg=40.0)
+    assert "Never look at the sun" in found["eyes"]
+    assert "never aim a long lens at it" in found["eyes"]
+    assert "sun cream" in found["sun"]
+    assert "Wind takes stands" in found["outdoors"]
+    assert not {"overhead", "stands", "flash", "lamps"} & set(found)
+    assert "eyes" not in notes("shade")
+    assert "outdoors" in notes("shade")
+
+
+def test_a_high_window_is_no_boom():
+    assert "overhead" not in notes("window", key_distance_mm=2500.0, key_elevation_deg=30.0)

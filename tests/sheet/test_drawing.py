@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
 from sitwell.sheet.drawing import plan_drawing, side_drawing
-from sitwell.sheet.ink import KEY_FILL
+from sitwell.sheet.ink import KEY_FILL, LAMP_FILL
 
 from .samples import GRID, SETUPS, TYPICAL
 
@@ -51,6 +51,53 @@ def test_labels_never_overlap_nor_leave_the_paper(setup, view, width, height):
 def test_labels_of_any_setup_never_overlap(setup):
     for view, width, height in PAPERS:
         assert_clear(drawn(setup, view, width, height), width, height)
+
+
+LAMPS = TYPICAL.with_changes(rim="on", rim_azimuth_deg=140, background_light="on")
+
+
+@pytest.mark.parametrize(("view", "width", "height"), PAPERS)
+@pytest.mark.parametrize("azimuth_deg", [-180, -140, -105, 105, 140])
+@pytest.mark.parametrize("background_mm", [700, 2000, 8000])
+def test_labels_of_lamps_behind_never_overlap(view, width, height, azimuth_deg, background_mm):
+    setup = LAMPS.with_changes(rim_azimuth_deg=azimuth_deg, background_distance_mm=background_mm)
+    assert_clear(drawn(setup, view, width, height), width, height)
+
+
+def lamp_middles(drawing):
+    paths = re.findall(rf'd="M([^"]+)Z" fill="{LAMP_FILL}"', drawing.svg)
+    return [np.mean([[float(n) for n in p.split()] for p in path.split(" L")], 0) for path in paths]
+
+
+def test_lamps_behind_are_drawn_and_named_only_when_they_are_on():
+    plain, lamps = plan_drawing(TYPICAL, 84, 86), plan_drawing(LAMPS, 84, 86)
+    assert (len(lamp_middles(plain)), len(lamp_middles(lamps))) == (0, 2)
+    assert {"rim light", "background light", "140° camera right"} <= set(texts(lamps))
+    assert not {"rim light", "background light"} & set(texts(plain))
+    side = side_drawing(LAMPS, 84, 33)
+    assert len(lamp_middles(side)) == 2
+    assert any(text.startswith("rim light") for text in texts(side))
+
+
+def test_the_rim_light_stands_behind_on_its_side_and_to_scale():
+    drawing = plan_drawing(LAMPS, 84, 86)
+    rim, _ = lamp_middles(drawing)
+    camera_right = plan_drawing(LAMPS.with_changes(rim_azimuth_deg=-140), 84, 86)
+    assert rim[0] > lamp_middles(camera_right)[0][0]
+    near, far = (
+        lamp_middles(plan_drawing(LAMPS.with_changes(rim_azimuth_deg=a), 84, 86))[0]
+        for a in (100, 180)
+    )
+    # from above the page's foot is the camera: farther round is farther up the page
+    assert far[1] < near[1]
+
+
+def test_a_lamp_for_a_near_background_stands_beside_the_sitter():
+    tight = LAMPS.with_changes(rim="off", background_distance_mm=700)
+    roomy = LAMPS.with_changes(rim="off", background_distance_mm=2500)
+    (beside,), (behind,) = (lamp_middles(plan_drawing(s, 84, 86)) for s in (tight, roomy))
+    middle = 42.0
+    assert abs(beside[0] - middle) > abs(behind[0] - middle)
 
 
 def test_the_key_stands_on_its_side_of_the_page():

@@ -107,3 +107,28 @@ def test_the_backgrounds_own_light():
 def test_a_key_that_never_reaches_the_background_needs_its_own_light():
     setting = background_setting(Setup(key_azimuth_deg=175, key_elevation_deg=0))
     assert (setting.value, setting.note) == ("a light of its own", "")
+
+
+def test_a_background_flash_that_can_not_be_dimmed_enough_is_told():
+    # guide number 16 at 1 m is f/16: f/1.4 at full tone, less an eighth of spill, takes 1/149
+    setup = Setup(key_azimuth_deg=0, key_elevation_deg=0, background_stops=0.0, f_number=1.4)
+    value = background_setting(setup.with_changes(background_stops=-2.0), own=SMALL).value
+    assert value.startswith("a light of its own, ")
+    assert "too strong at its least: move it off" in value
+    assert "too strong" not in background_setting(setup, own=SMALL).value
+
+
+@pytest.mark.parametrize(
+    ("light", "said"),
+    [
+        ("sun", "For a clear sky: meter it at the sitter; thin cloud takes about a stop."),
+        ("shade", "For a clear sky: meter it at the sitter, again whenever the sky changes."),
+        ("window", "Meter it at the sitter, again whenever the sky changes."),
+        ("lamp", ""),
+    ],
+)
+def test_daylight_is_always_metered(light, said):
+    assert exposure_setting(Exposure(**PLAIN | {"power": None}), light).note == said
+    strong = exposure_setting(Exposure(**PLAIN | {"power": None, "over_stops": 2.0}), light).note
+    assert strong.startswith("The light is 2 stops too strong")
+    assert strong.endswith(said)

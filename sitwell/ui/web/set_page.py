@@ -6,10 +6,11 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import SitwellError
+from sitwell.scene.daylight import own_light
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
-from sitwell.sheet.settings import studio_words
+from sitwell.sheet.daylight import place_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
@@ -39,7 +40,7 @@ def content(desk: Desk) -> None:
     if not discreet:
         with box("div", "two"):
             with box("div"):
-                _settings(setup)
+                _settings(desk, setup)
             with box("div", "drawing-side"):
                 FloorDrawing(from_above(setup, brief.room_of(desk.sitting)))
         _care(desk, setup)
@@ -99,10 +100,11 @@ def _which(desk: Desk, plan: Plan) -> None:
     choices(t("Set-up"), offered, desk.sitting.sitter.chosen, choose, "unnamed")
 
 
-def _settings(setup: Setup) -> None:
+def _settings(desk: Desk, setup: Setup) -> None:
+    daylight = own_light(brief.kit_of(desk.sitting), brief.room_of(desk.sitting), setup)
     words("h2", t("Camera and light"))
     with box("dl", "drift"):
-        for row in studio_words(setup):
+        for row in place_words(setup, daylight):
             with box("div"):
                 words("dt", t(row.name))
                 with box("dd"):
@@ -142,6 +144,7 @@ class _Sheets:
             return
         self._say(t("Drawing the sheet ..."))
         kind = "discreet" if discreet else "set"
+        kit, room = brief.kit_of(sitting), brief.room_of(sitting)
         folder = self.desk.shelf.place(sitting.id) / "drawn"
         work = SheetWork(
             plan=self.plan,
@@ -151,7 +154,8 @@ class _Sheets:
             paper="us-letter" if preferences().units == "imperial" else "a4",
             discreet=discreet,
             sitter=sitting.title(),
-            light=brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), self.setup).kind(),
+            light=brief.light_for(kit, room, self.setup).kind(),
+            daylight=own_light(kit, room, self.setup),
         )
         try:
             path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)

@@ -17,6 +17,7 @@ from PIL import Image
 
 from sitwell import flow
 from sitwell.brief.comfort import Comfort
+from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import Kit
 from sitwell.brief.marks import POINT_NAMES, marks_from_dict
 from sitwell.brief.room import Room
@@ -267,6 +268,7 @@ class SheetWork:
     discreet: bool
     sitter: str
     light: str
+    daylight: Daylight | None = None
 
 
 def draw_sheet(
@@ -295,6 +297,7 @@ def draw_sheet(
         discreet=work.discreet,
         sitter=work.sitter,
         light=work.light,
+        daylight=work.daylight,
     )
 
 
