@@ -33,8 +33,8 @@ def test_what_is_linear_in_space_comes_back_at_each_texel(ground):
 
 
 def test_texels_lie_on_their_own_part_of_the_head(ground):
-    chin = ground.places(np.flatnonzero(ground.region == Region.CHIN))
-    assert np.linalg.norm(chin - ground.head.point("chin"), axis=1).max() < 40.0
+    tip = ground.places(np.flatnonzero(ground.region == Region.NOSE_TIP))
+    assert np.linalg.norm(tip - ground.head.point("nose_tip"), axis=1).max() < 20.0
     assert not np.isin(ground.region, [Region.SOCKET, Region.IRIS_OWN_LEFT]).any()
 
 
