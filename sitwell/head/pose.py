@@ -189,16 +189,14 @@ def pose_slope(
     """
     to_mm = upright_axes(pose.seen_deg[2]).T * (-pose.place_mm[2] / focal_px)
     nudged = [pose, *(pose.moved(step) for step in np.diag(_NUDGE))]
-    places, departures, offsets = [], [], []
-    for each in nudged:
-        place_px = project(points_mm, each, focal_px, sighting.centre_px)
-        mean_px = project(mean_mm, each, focal_px, sighting.centre_px)
-        places.append((place_px @ to_mm).reshape(-1))
-        departures.append(((place_px - mean_px) @ to_mm).reshape(-1))
-        offsets.append(bias.at(*each.seen_deg[:2]))
+    both_mm = np.concatenate([points_mm, mean_mm])
+    flat_mm = np.stack(
+        [project(both_mm, each, focal_px, sighting.centre_px) @ to_mm for each in nudged]
+    ).reshape(len(nudged), 2, -1)
+    departures = (flat_mm[:, 0] - flat_mm[:, 1]) @ bias.directions.T
+    offsets = np.array([bias.at(*each.seen_deg[:2]) for each in nudged])
     seen = (sighting.landmarks_px[USED_LANDMARKS] @ to_mm).reshape(-1)
-    added = np.array(departures) @ bias.directions.T @ bias.answer + np.array(offsets)
-    left = (seen - np.array(places)) @ bias.directions.T - added
+    left = (seen - flat_mm[:, 0]) @ bias.directions.T - departures @ bias.answer - offsets
     return (left[0] - left[1:]).T / _NUDGE, left[0]
 
 

@@ -34,7 +34,7 @@ class Shot:
 
 def look_of(rgb: NDArray[np.uint8]) -> bytes:
     """A picture's small likeness: 16 x 16 grey levels, one byte each."""
-    stride = max(1, min(rgb.shape[:2]) // (16 * SIDE))
+    stride = max(1, min(rgb.shape[:2]) // (8 * SIDE))
     grey = (
         Image.fromarray(np.ascontiguousarray(rgb[::stride, ::stride]))
         .convert("L")
