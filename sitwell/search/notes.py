@@ -19,7 +19,7 @@ SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
 HARDLY_MORE = 0.1  # of the strong set-up's benefit
 DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
 EAR_SHINES_STOPS = -3.0  # of rim light on an ear, mean over what is seen: its edge is brighter
-KEY_ASIDE_DEG = 5.0
+KEY_ASIDE_DEG = 10.0
 GIVEN_UP = -0.3  # noticeable steps, weighed
 
 

@@ -284,12 +284,12 @@ def _plan_labels(
     return (
         _quiet(say(s.CAMERA_LEFT), (0.0, foot)),
         _quiet(say(s.CAMERA_RIGHT), (canvas.width_mm, foot)),
+        *_lamp_labels(setup, project, scale, above=True),
         _label(words.turn_lines(setup), _nose_arrow(setup, project)[1]),
         _label(words.camera_lines(setup), lens + np.array((0.0, 3.0)), reach_mm=4.0),
         _label(key_lines, key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
         *((fill_label,) if _has_fill(setup, daylight) else ()),
         _label(words.background_lines(setup), (sitter + behind) / 2),
-        *_lamp_labels(setup, project, scale, above=True),
         _scale_label(scale, (0.0, 0.0), canvas.width_mm),
     )
 

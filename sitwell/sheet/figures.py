@@ -98,7 +98,7 @@ def background_light_box(setup: Setup) -> Points:
     Low behind the sitter where there is room for it, else out beside them.
     """
     wall_mm, off_mm = drawn_background_mm(setup), setup.background_light_distance_mm
-    side = -1.0 if setup.key_azimuth_deg > 0 else 1.0
+    side = 1.0 if setup.key_azimuth_deg > 0 else -1.0  # a rim light stands on the other
     x = 0.0 if fits_behind_sitter(setup) else side * BESIDE_MM
     front = np.array([x, -BEHIND_BELOW_MM, min(off_mm - wall_mm, 0.0)])
     return _box(np.array([0.0, 0.0, 1.0]), front, BACKGROUND_LIGHT_MM)

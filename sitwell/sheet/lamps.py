@@ -12,7 +12,7 @@ from sitwell.sheet.exposure import power_words
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import Setting, stops_words
 
-RIM_POWER = mark("Rim light, power")
+RIM_POWER = mark("Rim, power")
 FLASH_AT = mark("the flash at {power}, ISO {iso}")
 LACKS = mark("full power, which lacks {stops}: bring it nearer, or raise the ISO for all lights")
 TOO_STRONG = mark("{stops} too strong at its least: move it off, or put cloth before it")

@@ -82,20 +82,20 @@ def test_numbers_lose_idle_zeros_and_a_minus_before_nothing():
 def test_a_rim_light_has_lines_of_its_own_only_when_on():
     assert not any("Rim" in name for name in lines())
     on = lines(rim="on", rim_azimuth_deg=-140, rim_stops=1)
-    place = on["Rim light, place"]
+    place = on["Rim, place"]
     # 1500 mm at 35 degrees: 860 mm above the eyes
     assert (place.value, place.note) == (
         "camera left, 140° round",
         "35° up, 86 cm (34 in) above the eyes",
     )
-    assert on["Rim light, distance"].value == "1.50 m (4 ft 11 in), 30 cm (12 in) across"
-    assert "off the lens" in on["Rim light, distance"].note
-    assert on["Rim light, level"].value == "1 stop brighter than the lit cheek"
-    assert lines(rim="on")["Rim light, level"].value == "as bright as the lit cheek"
+    assert on["Rim, distance"].value == "1.50 m (4 ft 11 in), 30 cm (12 in) across"
+    assert "off the lens" in on["Rim, distance"].note
+    assert on["Rim, level"].value == "1 stop brighter than the lit cheek"
+    assert lines(rim="on")["Rim, level"].value == "as bright as the lit cheek"
 
 
 def test_a_rim_light_over_the_sitters_back_is_told_with_its_boom():
-    assert lines(rim="on", rim_azimuth_deg=180)["Rim light, place"].note.endswith(", on a boom")
+    assert lines(rim="on", rim_azimuth_deg=180)["Rim, place"].note.endswith(", on a boom")
 
 
 def test_the_backgrounds_own_light_is_told_with_its_place():
