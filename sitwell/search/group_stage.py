@@ -25,6 +25,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.choices import NEAREST_MM, Choice, Means
 from sitwell.search.group import GroupSetup, Place
 from sitwell.search.group_facts import group_facts
+from sitwell.search.lamps import wants_rim
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, POSE_MOVES, Move
 from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
 
@@ -203,6 +204,11 @@ def set_group_stage(
         raise UsageError(
             f"A group is planned with 2 to {MOST_SITTERS} sitters, not {len(sitters)}; plan one "
             "alone, or more of them in rows."
+        )
+    if wants_rim(locked):
+        raise UsageError(
+            "A rim light is not placed for a group; plan without it, and set it by eye behind "
+            "everybody."
         )
     stages = tuple(
         set_stage(

@@ -33,6 +33,7 @@ from sitwell.search.group_stage import (
 )
 from sitwell.search.group_words import GROUP_GUARD_SENTENCES
 from sitwell.search.moves import POSE_MOVES
+from tests.search.conftest import StandInEvaluator
 
 FEW = 240
 STILL = dict.fromkeys(POSE_MOVES, 0.0)
@@ -214,6 +215,11 @@ def test_a_group_is_two_to_four(stand_in, count):
         planned(stand_in, *[sitter(stand_in) for _ in range(count)])
 
 
+def test_a_rim_light_for_a_group_is_refused(stand_in):
+    with pytest.raises(UsageError, match="rim light is not placed for a group; plan without it"):
+        planned(stand_in, sitter(stand_in), sitter(stand_in), locked={"rim": "on"})
+
+
 def test_a_room_too_small_for_a_row_is_named(stand_in):
     room = dataclasses.replace(DEFAULT_ROOM, name="cupboard", depth_mm=1100.0)
     with pytest.raises(RoomError, match="4 people side by side don't fit the room 'cupboard'"):
@@ -232,8 +238,6 @@ def test_a_stopped_search_says_so(stand_in):
 
 @pytest.fixture(scope="module")
 def couple():
-    from tests.search.conftest import StandInEvaluator
-
     comfort = Comfort(eyes_above_floor_mm=1420.0)
     mara = GroupSitter(
         label="Mara",
