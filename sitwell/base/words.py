@@ -188,7 +188,7 @@ def _shown(gap: object) -> str:
         text = f"{gap.value:.{gap.digits}f}"
         if "." in text and not gap.whole:
             text = text.rstrip("0").rstrip(".")
-        text = "0" if text == "-0" else text.replace("-", "−")
+        text = text.removeprefix("-") if float(text) == 0.0 else text.replace("-", "−")
         return text.replace(".", _decimal_mark(language()))
     return retold(gap) if isinstance(gap, str) else str(gap)
 

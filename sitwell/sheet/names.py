@@ -97,6 +97,30 @@ MEASURES = {
     "light_eye": mark("light on the eye"),
     "light_chin": mark("light on the chin"),
     "light_under_chin": mark("light under the chin"),
+    "forehead_in_picture": mark("forehead in the picture"),
+    "catchlights": mark("eyes with a catchlight"),
+    "seen_turn": mark("turn, as seen"),
+    "seen_chin": mark("chin, as seen"),
+    "key_beside_face": mark("key beside the face"),
+    "key_above_face": mark("key above the face"),
+    "key_below_ceiling": mark("key below the ceiling"),
+    "key_inside_walls": mark("key inside the walls"),
+    "key_above_floor": mark("key above the floor"),
+    "key_out_of_picture": mark("key out of the picture"),
+    "rim_flare": mark("rim light off the picture’s corner"),
+    "rim_in_room": mark("rim light inside the room"),
+    "camera_before_wall": mark("camera before the window’s wall"),
+    "camera_out_of_light": mark("camera out of the window’s light"),
+    "gaze_to_sun": mark("gaze to the sun"),
+    "focus_clearance": mark("distance beyond the closest focus"),
+    "equivalent": mark("focal length, 35 mm equivalent"),
+    "handheld": mark("light to spare for the hand"),
+    "eyes_blur": mark("blur at the eyes"),
+    "view_clear": mark("heads clear of each other"),
+    "light_clear": mark("faces clear of each other’s shade"),
+    "light_uneven": mark("light from face to face"),
+    "size_ratio": mark("size from face to face"),
+    "height_step": mark("step in height"),
 }
 WITH_OWN_SIDE = {
     "_own_left": mark("{name}, own left"),
@@ -149,7 +173,7 @@ def measure_name(measure: str) -> str:
     for suffix, text in WITH_OWN_SIDE.items():
         if bare.endswith(suffix):
             return say(text, name=measure_name(bare.removesuffix(suffix)))
-    return say(MEASURES[bare]) if bare in MEASURES else _spelt_out(bare)
+    return say(MEASURES[bare]) if bare in MEASURES else move_name(measure)
 
 
 def why_words(why: str) -> str:

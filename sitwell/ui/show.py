@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.table import Table
+
 from sitwell.base.words import mark, number, tr
 from sitwell.brief.daylight import Daylight
 from sitwell.demo import Demo
@@ -13,14 +14,13 @@ from sitwell.head.report import reading_as_dict
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.daylight import daylight_as_dict, place_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
+from sitwell.sheet.page import setup_title
+from sitwell.sheet.plan_file import plan_as_dict
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
 from sitwell.shoot.look import position_words
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.sorting import Sorting
-
-from sitwell.sheet.page import setup_title
-from sitwell.sheet.plan_file import plan_as_dict
 from sitwell.ui.say import console, json_text, line
 
 COLUMNS = (
@@ -34,6 +34,23 @@ COLUMNS = (
     mark("blink"),
 )
 
+LENGTHS = {
+    "interpupillary_mm": mark("pupil to pupil"),
+    "face_breadth_mm": mark("face breadth"),
+    "face_height_mm": mark("face height"),
+    "lower_face_height_mm": mark("lower face height"),
+    "nose_length_mm": mark("nose length"),
+    "nose_width_mm": mark("nose width"),
+    "nose_lean_mm": mark("nose lean"),
+    "mouth_width_mm": mark("mouth width"),
+    "ear_out_own_left_mm": mark("ear out, own left"),
+    "ear_out_own_right_mm": mark("ear out, own right"),
+    "ear_length_own_left_mm": mark("ear length, own left"),
+    "ear_length_own_right_mm": mark("ear length, own right"),
+    "eye_opening_own_left_mm": mark("eye opening, own left"),
+    "eye_opening_own_right_mm": mark("eye opening, own right"),
+}
+
 
 def reading(read: Reading, *, as_json: bool) -> None:
     """A row for each photograph, the head's lengths and the notes."""
@@ -44,9 +61,9 @@ def reading(read: Reading, *, as_json: bool) -> None:
     console.print(_frames_table(content["frames"]))
     if content["head"]:
         lengths = (
-            f"{name.removesuffix('_mm').replace('_', ' ')} {number(value, whole=True)}"
+            f"{tr(LENGTHS[name])} {number(value, whole=True)}"
             for name, value in content["head"].items()
-            if name.endswith("_mm") and value is not None
+            if name in LENGTHS and value is not None
         )
         line(tr("Head, mm: {lengths}", lengths=", ".join(lengths)))
     _notes(content["notes"])
@@ -108,7 +125,8 @@ def _spread(frame: dict[str, Any], name: str, unit: str, sign: str) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{'+' if value >= 0 else ''}{number(value, whole=True)}"
+    text = number(value, whole=True)
+    return text if text.startswith("−") else f"+{text}"
 
 
 def _metres(frame: dict[str, Any]) -> str:

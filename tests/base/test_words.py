@@ -75,6 +75,7 @@ def test_the_environment_names_the_language(monkeypatch, tag, word):
 
 def test_numbers_and_lengths_carry_the_languages_decimal_mark():
     assert [number(v) for v in (3.0, 2.8, -0.01, -1.25)] == ["3", "2.8", "0", "−1.2"]
+    assert [number(v, whole=True) for v in (3.0, -0.01)] == ["3.0", "0.0"]
     assert distance_words(1800.0) == "1.80 m (5 ft 11 in)"
     with spoken("de"):
         assert plain_number(2.8) == "2,8"

@@ -1,0 +1,130 @@
+"""A sheet in German: whole plans are searched, and every printed sentence is read for English."""
+
+import re
+
+import pytest
+
+from sitwell.base.words import spoken
+from sitwell.brief.kit import DEFAULT_KIT
+from sitwell.brief.kit import PRESETS as KITS
+from sitwell.brief.room import DEFAULT_ROOM
+from sitwell.brief.room import PRESETS as ROOMS
+from sitwell.brief.wishes import parse_wish
+from sitwell.scene.daylight import own_light
+from sitwell.scene.exposure import Exposure
+from sitwell.search.planner import make_plan
+from sitwell.sheet.drawing import plan_drawing, side_drawing
+from sitwell.sheet.exposure import background_setting, exposure_setting
+from sitwell.sheet.nudges import SITTER_MOVES, STUDIO_MOVES, nudge_words
+from sitwell.sheet.page import page_content
+from sitwell.sheet.plan_file import load_plan, save_plan
+from tests.search.conftest import StandInEvaluator
+from tests.sheet.english import english_left
+
+FEW = 150
+BRIEFS = {
+    "ears and nose": (("ears:soften:3", "nose-length"), {}),
+    "forehead, cut into": (("forehead", "jaw"), {"framing": "tight-head"}),
+    "everything left": (("ears:leave", "smile:leave"), {}),
+    "no wish": ((), {}),
+    "pulling apart": (("eye-size:bring-out", "nose-length:bring-out", "neck"), {}),
+    "hair and glasses": (("thinning-hair", "glasses", "lively-eyes"), {}),
+    "three flashes": (("face-width",), {"kit": KITS["three-flashes"]}),
+    "small flash": (("skin",), {"kit": KITS["small-flash"]}),
+    **{f"in {name}": (("skin", "eye-balance"), {"room": room}) for name, room in ROOMS.items()},
+}
+EXPOSURES = tuple(
+    Exposure(
+        f_number=2.8,
+        iso=200.0,
+        shutter_s=0.00625,
+        power=power,
+        short_stops=short,
+        over_stops=over,
+        by_hand_s=0.01,
+        room_stops=1.5,
+    )
+    for power in (None, 0.125)
+    for short, over in ((0.0, 0.0), (1.5, 0.0), (0.0, 1.0))
+)
+
+
+def searched(brief):
+    wishes, how = BRIEFS[brief]
+    evaluator = StandInEvaluator(glasses="glasses" in brief)
+    return make_plan(
+        evaluator,
+        [parse_wish(wish) for wish in wishes],
+        measure_names=evaluator.names,
+        evaluations=FEW,
+        **how,
+    )
+
+
+def place_of(brief):
+    return {name: part for name, part in BRIEFS[brief][1].items() if name in ("kit", "room")}
+
+
+def printed(plan, kit=DEFAULT_KIT, room=DEFAULT_ROOM):
+    """Every text of every sheet of a plan, the drawings' labels among them."""
+    for planned in plan.setups:
+        setup = planned.setup
+        more = (background_setting(setup), *(exposure_setting(one) for one in EXPOSURES))
+        for light in ("", "flash", "lamp", "window"):
+            content = page_content(
+                planned,
+                plan,
+                paper="a4",
+                discreet=light == "lamp",
+                sitter="",
+                light=light,
+                daylight=own_light(kit, room, setup),
+                more=more,
+            )
+            del content["paper"]
+            yield from leaves(content)
+        for drawn in (plan_drawing, side_drawing):
+            yield from re.findall(r">([^<]+)</text>", drawn(setup, 84.0, 74.0).svg)
+
+
+def leaves(value):
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from leaves(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from leaves(inner)
+
+
+@pytest.mark.parametrize("brief", BRIEFS)
+def test_no_sentence_of_a_german_sheet_is_english(brief):
+    with spoken("de"):
+        texts = set(printed(searched(brief), **place_of(brief)))
+    assert {text: left for text in texts if (left := english_left(text))} == {}
+
+
+def test_a_plan_searched_in_english_is_printed_in_german(tmp_path):
+    plan = searched("ears and nose")
+    path = save_plan(tmp_path / "plan.json", plan)
+    with spoken("de"):
+        german = [set(printed(made)) for made in (plan, load_plan(path)[0])]
+    assert german[0] == german[1]
+    assert {text: left for text in german[0] if (left := english_left(text))} == {}
+
+
+def test_the_reader_for_english_finds_it():
+    assert english_left("Let your shoulders go soft and low.")
+    assert english_left("Ohren: in view, eigene linke Seite")
+    assert not english_left("Lassen Sie die Schultern weich nach unten sinken.")
+    with spoken("de"):
+        assert english_left("the chin stays level")
+
+
+@pytest.mark.parametrize("sign", [-1.0, 1.0])
+@pytest.mark.parametrize("move", [*SITTER_MOVES, *STUDIO_MOVES])
+def test_no_nudge_is_english(move, sign):
+    with spoken("de"):
+        told = [nudge_words(move, sign * amount) for amount in (0.3, 4.0, 8.0, 20.0, 40.0, 400.0)]
+    assert not english_left(" ".join(told))
