@@ -33,7 +33,7 @@ from sitwell.search.stage import Vector
 # search by small steps does not get there.
 LEAPING = ("turn_deg", "chin_deg", "key_azimuth_deg", "camera_height_mm")
 LEAPING_POSE = ("turn_deg", "chin_deg")
-LEAPS = np.linspace(0.0, 1.0, 17)
+LEAPS, FEWEST_LEAPS = 17, 7
 KEYS_DEG, HEIGHTS_MM = (-25.0, 0.0, 25.0), (-150.0, 0.0, 150.0)
 STARTS, WIDTH = 2, 0.08
 ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp")
@@ -211,8 +211,10 @@ class GroupSearch:
         return here
 
     def _leap(self, goal: GroupGoal, here: Point, index: int) -> Point:
-        places = np.repeat(here.x[None, :], len(LEAPS), axis=0)
-        places[:, index] = LEAPS
+        # odd, so that the middle of the range is one of them
+        count = int(np.clip(self.evaluations // 35, FEWEST_LEAPS, LEAPS)) // 2 * 2 + 1
+        places = np.repeat(here.x[None, :], count, axis=0)
+        places[:, index] = np.linspace(0.0, 1.0, count)
         return best(goal, [here, *(self.archive.at(here.option, x) for x in places)])
 
     def _index(self, owner: int, name: str) -> int:

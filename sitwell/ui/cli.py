@@ -8,7 +8,7 @@ import typer
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.ui.spoken import speak
 
-from sitwell.ui import record_commands, say, set_commands, sun_commands
+from sitwell.ui import group_commands, record_commands, say, set_commands, sun_commands
 
 if TYPE_CHECKING:
     from sitwell.flow import Sitter
@@ -206,6 +206,7 @@ def demo(
 
 
 app.command()(sun_commands.sun)
+app.command()(group_commands.group)
 app.command()(set_commands.watch)
 app.command()(set_commands.sort)
 app.command()(set_commands.serve)

@@ -1,0 +1,179 @@
+"""One sheet for a couple or a group: the picture, the set, and each sitter's own moves by name."""
+
+import json
+import shutil
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from sitwell.base.errors import SheetError
+from sitwell.base.files import make_atomically
+from sitwell.base.words import number
+from sitwell.search.group import GroupPlan, PlannedGroup
+from sitwell.search.plan import PlannedSetup
+from sitwell.sheet import sentences as s
+from sitwell.sheet.care import care_notes
+from sitwell.sheet.group_drawing import group_drawing
+from sitwell.sheet.group_words import (
+    HEIGHTS,
+    NUMBERED,
+    TOGETHER,
+    group_guard_words,
+    place_words,
+)
+from sitwell.sheet.names import wish_name
+from sitwell.sheet.page import NOTICE, leeway_content, shortened
+from sitwell.sheet.pdf import PNG_PPI, check_paper
+from sitwell.sheet.sentences import say
+from sitwell.sheet.settings import Setting, studio_words
+from sitwell.sheet.words import sitter_words
+
+TEMPLATE = Path(__file__).with_name("group.typ")
+KINDS = {".pdf": "pdf", ".png": "png"}
+PLAN_MM = (84.0, 74.0)
+LONGEST = 420
+NAMES = {"gentle": "Gentle", "balanced": "Balanced", "strong": "Strong"}
+
+Content = dict[str, Any]
+
+
+def write_group_sheet(
+    plan: GroupPlan,
+    planned: PlannedGroup,
+    picture: NDArray[np.uint8],
+    path: Path,
+    *,
+    paper: str = "a4",
+    discreet: bool = False,
+    light: str = "",
+    more: Sequence[Setting] = (),
+) -> Path:
+    """The group's sheet at ``path`` (.pdf or .png), whole or not at all.
+
+    ``picture`` (H, W, 3) shows everybody; ``discreet`` leaves wishes, guards and notes out.
+    SheetError for a paper or a kind of file that can't be, and where it can't be written.
+    """
+    check_paper(paper)
+    kind = KINDS.get(path.suffix.lower())
+    if kind is None:
+        raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
+    content = group_content(plan, planned, paper=paper, discreet=discreet, light=light, more=more)
+    try:
+        with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
+            desk = Path(folder)
+            Image.fromarray(picture).save(desk / "seen.png")
+            drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM)
+            (desk / "plan.svg").write_text(drawing, encoding="utf-8")
+            (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
+            shutil.copyfile(TEMPLATE, desk / "page.typ")
+            return make_atomically(path, lambda part: part.write_bytes(_typeset(desk, kind)))
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SheetError(
+            f"The sheet can't be written to {path.parent} ({reason}); choose a folder where you "
+            "may write and that has room."
+        ) from error
+
+
+def group_content(
+    plan: GroupPlan,
+    planned: PlannedGroup,
+    *,
+    paper: str,
+    discreet: bool,
+    light: str,
+    more: Sequence[Setting] = (),
+) -> Content:
+    """All words of a group's sheet; a discreet one holds places, moves and settings only."""
+    setup = planned.setup
+    at = plan.setups.index(planned) + 1
+    name = NAMES.get(planned.name, planned.name)
+    title = say(NUMBERED, number=at) if discreet else say(TOGETHER, name=say(name))
+    return {
+        "paper": paper,
+        "title": title,
+        "names": ", ".join(shortened(label, 30) for label in plan.labels),
+        "labels": {
+            "say": say(s.SAY_TO_SITTER),
+            "mirror": say(s.MIRROR),
+            "set": say(s.SET),
+            "above": say(s.FROM_ABOVE),
+            "leeway": say(s.LEEWAY),
+            "to": say(s.TO),
+            "seen": say(s.AS_SEEN),
+            "trust": say(s.TRUST_THE_FRAME),
+        },
+        "people": [
+            {
+                "name": shortened(plan.labels[index], 30),
+                "place": place_words(setup, index),
+                "words": [
+                    {"part": word.part, "sentence": word.sentence}
+                    for word in sitter_words(planned.planned[index].setup)
+                ],
+                "gains": [] if discreet else _gains(planned.planned[index]),
+            }
+            for index in setup.left_to_right()
+        ],
+        "settings": [
+            {"name": row.name, "value": row.value, "note": row.note}
+            for row in (*studio_words(setup.shared), *more)
+        ],
+        "leeway": leeway_content(planned.leeway, setup.shared, reasons=False)["rows"],
+        "fine": _fine(plan, planned, discreet=discreet, light=light),
+    }
+
+
+def _gains(planned: PlannedSetup) -> list[Content]:
+    """For each wish its name and how much of it a viewer would notice."""
+    best: dict[str, float] = {}
+    for gain in planned.gains:
+        if abs(gain.gain) > abs(best.get(gain.wish, 0.0)):
+            best[gain.wish] = gain.gain
+    return [
+        {"wish": wish_name(wish), "told": say(next(words for most, words in NOTICE if gain < most))}
+        for wish, gain in best.items()
+    ]
+
+
+def _fine(plan: GroupPlan, planned: PlannedGroup, *, discreet: bool, light: str) -> list[Content]:
+    care = [note.sentence for note in care_notes(planned.setup.shared, light)]
+    for part in planned.planned:
+        care += [note.sentence for note in care_notes(part.setup, light)]
+    sections = [(s.CARE, list(dict.fromkeys(care)))]
+    if not discreet:
+        held = [group_guard_words(g.name) for g in planned.guards if g.holds]
+        lost = [
+            f"{say(s.LOST)}: {group_guard_words(g.name)}" for g in planned.guards if not g.holds
+        ]
+        notes = [*planned.notes, *(note for part in planned.planned for note in part.notes)]
+        heights = say(
+            HEIGHTS,
+            step=number(planned.height_step, 1, whole=True),
+            was=number(plan.baseline_height_step, 1, whole=True),
+        )
+        told = [heights, *notes, *plan.notes, *(c.sentence for c in plan.conflicts)]
+        sections = [
+            (s.GUARDS, [*lost, f"{say(s.ALL_HOLD)}: {', '.join(held)}"]),
+            (s.NOTES, told),
+            *sections,
+        ]
+    return [
+        {"heading": say(heading), "entries": [shortened(text, LONGEST) for text in entries]}
+        for heading, entries in sections
+        if entries
+    ]
+
+
+def _typeset(desk: Path, kind: Any) -> bytes:
+    import typst
+
+    pages = typst.compile(desk / "page.typ", root=desk, format=kind, ppi=PNG_PPI, sys_inputs={})
+    if not isinstance(pages, bytes):
+        raise SheetError("The group's sheet doesn't fit on one page; plan fewer sitters together.")
+    return pages

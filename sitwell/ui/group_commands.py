@@ -1,0 +1,103 @@
+"""The command for couples and groups: one camera and key for several sitters."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from sitwell.ui import say
+
+if TYPE_CHECKING:
+    from sitwell.search.group import GroupPlan, PlannedGroup
+
+
+def group(
+    sitters: Annotated[
+        Path, typer.Argument(help="A TOML file with a table for each sitter (docs/groups.md).")
+    ],
+    kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    framing: Annotated[str, typer.Option(help="tight-head to full-length.")] = "head-and-shoulders",
+    aspect: Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")] = "4:5",
+    lock: Annotated[
+        list[str] | None, typer.Option(help="Hold what is everybody's: focal_mm=85, f_number=5.6.")
+    ] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the sheets and plan files.")] = None,
+    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
+    discreet: Annotated[
+        bool,
+        typer.Option(help="Also print sheets that show moves only, fit for the sitters' eyes."),
+    ] = False,
+    plain_head: Annotated[
+        bool, typer.Option("--plain-head", help="Draw plain heads, not the sitters' own skin.")
+    ] = False,
+    json: Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")] = False,
+) -> None:
+    """Plan several sitters together: one camera and key, each with their own moves and place."""
+    from sitwell import flow, together
+
+    flow.check_paper(paper)
+    read = together.read_together(sitters)
+    with say.progress(quiet=json) as progress:
+        made = together.plan_together(
+            read,
+            kit=kit,
+            room=room,
+            framing=framing,
+            aspect=aspect,
+            locks=lock or [],
+            progress=progress,
+        )
+    files = []
+    if out is not None:
+        files = together.write_together(
+            made,
+            read,
+            out,
+            kit=kit,
+            room=room,
+            paper=paper,
+            discreet=discreet,
+            plain_head=plain_head,
+        )
+    if json:
+        say.json_text(together.group_as_dict(made) | {"files": [str(path) for path in files]})
+        return
+    for planned in made.setups:
+        _show(made, planned)
+    for told in (*(conflict.sentence for conflict in made.conflicts), *made.notes):
+        say.line(f"Note: {told}")
+    for path in files:
+        say.line(f"Written: {path}")
+
+
+def _show(made: "GroupPlan", planned: "PlannedGroup") -> None:
+    """One set-up: what is everybody's, then each sitter from camera left."""
+    from sitwell.sheet.group_words import group_guard_words, place_words
+    from sitwell.sheet.names import wish_name
+    from sitwell.sheet.settings import studio_words
+    from sitwell.sheet.words import sitter_words
+
+    say.line("")
+    say.console.rule(f"[bold]{planned.name}[/bold]", align="left", style="dim")
+    for setting in studio_words(planned.setup.shared):
+        note = f" ({setting.note})" if setting.note else ""
+        say.line(f"  {setting.name}: {setting.value}{note}")
+    lost = [group_guard_words(guard.name) for guard in planned.guards if not guard.holds]
+    say.line(f"  The group: {'; '.join(lost) + ' not held' if lost else 'all guards hold'}")
+    say.line(
+        f"  Eyes apart in height: {planned.height_step:.1f} of a face "
+        f"({made.baseline_height_step:.1f} in a plain row)"
+    )
+    for index in planned.setup.left_to_right():
+        part = planned.planned[index]
+        say.line(f"  {made.labels[index]}, {place_words(planned.setup, index)}:")
+        for word in sitter_words(part.setup):
+            say.line(f"    {word.sentence}")
+        for wish in dict.fromkeys(gain.wish for gain in part.gains):
+            best = max((g.gain for g in part.gains if g.wish == wish), key=abs)
+            say.line(f"    {wish_name(wish)}: {best:+.1f} noticeable steps")
+        for note in part.notes:
+            say.line(f"    Note: {note}")
+    for note in planned.notes:
+        say.line(f"  Note: {note}")

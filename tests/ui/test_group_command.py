@@ -1,0 +1,82 @@
+"""``sitwell group``: everybody at once, with the sheets and a plan file for each."""
+
+import json
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from sitwell import flow, together
+from sitwell.head.level import head_as_dict
+from sitwell.head.reading import Reading
+from sitwell.head.surface import build_head
+from sitwell.search.group_planner import make_group_plan
+from sitwell.sheet.plan_file import load_plan
+from sitwell.ui.cli import app
+from tests.search.conftest import StandInEvaluator
+
+TYPED = """
+height_difference = "soften"
+[[sitter]]
+name = "Mara"
+frames = ["a.jpg"]
+wishes = ["ears:soften:3"]
+height_mm = 1780
+[[sitter]]
+name = "Ben / <x>"
+frames = ["b.jpg"]
+wishes = ["forehead"]
+height_mm = 1650
+"""
+
+
+@pytest.fixture
+def typed(tmp_path, monkeypatch):
+    """A couple whose frames read as invented heads, planned with few looks."""
+    path = tmp_path / "couple.toml"
+    path.write_text(TYPED, encoding="utf-8")
+
+    def read(brief):
+        head = build_head({"ear_wing": 0.4} if brief.name == "Mara" else {"forehead_height": 0.4})
+        kept = head_as_dict(head, np.eye(3))
+        return flow.Sitter(reading=Reading(frames=(), fit=None, notes=()), head=head, kept=kept)
+
+    monkeypatch.setattr(together, "_read", read)
+    monkeypatch.setattr(together, "PICTURE_PX", 60)
+    names = StandInEvaluator().names
+    monkeypatch.setattr(together, "Evaluator", lambda head, glasses: StandInEvaluator())
+    monkeypatch.setattr(
+        together,
+        "make_group_plan",
+        lambda *a, **k: make_group_plan(*a, **k, evaluations=60, measure_names=names),
+    )
+    return path
+
+
+def test_a_couple_is_planned_and_printed(typed, tmp_path):
+    out = tmp_path / "out"
+    done = CliRunner().invoke(app, ["group", str(typed), "--out", str(out), "--discreet"])
+    assert done.exit_code == 0, done.output
+    assert "Mara, at camera" in done.output
+    assert "noticeable steps" in done.output
+    names = {path.name for path in out.iterdir()}
+    assert {"group.json", "plan-1-Mara.json", "plan-2-Ben-x.json", "strong.pdf"} <= names
+    assert "strong-moves-only.png" in names
+    plan, kept = load_plan(out / "plan-1-Mara.json")
+    assert kept is None
+    assert plan.setups
+    group = json.loads((out / "group.json").read_text(encoding="utf-8"))
+    assert "measures" not in json.dumps(group)
+    assert group["setups"][-1]["sitters"][0]["place"]["words"]
+
+
+def test_json_tells_everybody_s_moves(typed):
+    done = CliRunner().invoke(app, ["group", str(typed), "--json"])
+    assert done.exit_code == 0, done.output
+    told = json.loads(done.stdout)
+    assert told["sitters"] == ["Mara", "Ben / <x>"]
+    strong = told["setups"][-1]
+    assert {"turn_deg", "key_azimuth_deg", "distance_mm"} <= set(strong["sitters"][1]["setup"])
+    assert strong["sitters"][0]["gains"]
+    assert strong["sitters"][0]["setup"]["focal_mm"] == strong["setup"]["focal_mm"]
+    assert told["files"] == []
