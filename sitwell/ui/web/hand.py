@@ -69,6 +69,7 @@ class Hand:
             with box("div", "stage"):
                 self._view()
                 self._drawings()
+            self.skin = words("p", "\u00a0", "hint skin")
             self.trouble = notice("", "trouble")
             self.trouble.set_visibility(False)
             with box("div", "console"):
@@ -196,9 +197,12 @@ class Hand:
         """When the hand rests: the fine picture, then the curves."""
         await asyncio.sleep(REST_S)
         picture = await asyncio.to_thread(self.model.picture, setup, RESTING_PX)
+        unknown = await asyncio.to_thread(self.model.unknown_share, setup)
         if self.image.is_deleted:
             return
         self._show_picture(picture)
+        with self.root:
+            self.skin.set_text(skin_words(unknown))
         rows = await asyncio.to_thread(self._sweep, setup)
         if not self.image.is_deleted:
             with self.root:
@@ -342,3 +346,13 @@ class Hand:
         for move, value in kept.items():
             self.sliders[move].put(value)
         self.move(kept)
+
+
+def skin_words(unknown_share: float | None) -> str:
+    """Whose skin a picture wears, and how much of it no frame has shown; None for a plain head."""
+    if unknown_share is None:
+        return t("A plain head. Your sitter’s own skin follows where the frames can give it.")
+    percent = number(max(100.0 * unknown_share, 1.0), 0)
+    return t(
+        "Skin from your frames. Hatched: what no frame has shown, {percent} %.", percent=percent
+    )

@@ -207,19 +207,28 @@ class Progress:
         self.element.set_visibility(False)
 
 
-def before_after(before: str, after: str, alt: str, aspect: str) -> ui.element:
+class Pair:
     """A picture with the straight-on one under it, which a slide uncovers; "" is not there yet."""
-    wide, high = aspect.split(":")
-    with box("div", "pair") as made:
-        made.style(f"aspect-ratio: {wide} / {high}")
-        if after:
-            attributed(ui.element("img"), src=after, alt=alt, loading="lazy")
-            attributed(ui.element("img").classes("before"), src=before, alt="", loading="lazy")
-    with box("label", "uncover"):
-        words("span", t("straight on"))
-        slide = attributed(ui.element("input"), type="range", min="0", max="100", value="0")
-        slide.on("input", js_handler=_UNCOVER)
-    return made
+
+    def __init__(self, before: str, after: str, alt: str, aspect: str) -> None:
+        wide, high = aspect.split(":")
+        with box("div", "pair") as self._box:
+            self._box.style(f"aspect-ratio: {wide} / {high}")
+            self._after = attributed(ui.element("img"), alt=alt, loading="lazy")
+            self._before = attributed(ui.element("img").classes("before"), alt="", loading="lazy")
+        with box("label", "uncover"):
+            words("span", t("straight on"))
+            slide = attributed(ui.element("input"), type="range", min="0", max="100", value="0")
+            slide.on("input", js_handler=_UNCOVER)
+        self.put(before, after)
+
+    def put(self, before: str, after: str) -> None:
+        """Show other pictures in the same place."""
+        for image, source in ((self._after, after), (self._before, before)):
+            image.set_visibility(bool(source))
+            if source and image.props.get("src") != source:
+                image.props["src"] = source
+                image.update()
 
 
 def _band(reach: Reach, leeway: tuple[float, float] | None) -> str:

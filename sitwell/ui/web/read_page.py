@@ -9,6 +9,7 @@ from nicegui.elements.mixins.text_element import TextElement
 from sitwell.brief.marks import LINE_NAMES
 from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.drawings import Drop, Plate
+from sitwell.ui.web.face_reading import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
 from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.parts import (
     Progress,
@@ -21,7 +22,6 @@ from sitwell.ui.web.parts import (
     notice,
     words,
 )
-from sitwell.ui.web.studio import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
 from sitwell.ui.web.wording import degrees, length, mark, number, t
 
 MARKS = {

@@ -34,6 +34,8 @@ LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # A name or an address, and perhaps a port; stricter than a URL's reader, which takes more.
 HOST = re.compile(r"(?:\[([0-9A-Fa-f:.]+)\]|([\w.-]+))(?::\d{1,5})?", re.ASCII)
 UPLOAD_PATH = "/upload/"
+PRACTICE_PATH = "/practice/"
+MOST_PRACTICE = 420  # pictures of the practice camera in a minute, from one address
 DOOR = "/enter"
 PASS_COOKIE = "sitwell_pass"
 CODE_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -108,6 +110,7 @@ class Guard:
         self.app = app
         self.passes = passes
         self.uploads = Meter(MOST_UPLOADS)
+        self.practice = Meter(MOST_PRACTICE)
         self.names = frozenset({*LOOPBACK, *(("test",) if tests else ())})
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -137,7 +140,11 @@ class Guard:
         return self._too_much(scope, headers)
 
     def _too_much(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
-        if scope["type"] != "http" or not scope["path"].startswith(UPLOAD_PATH):
+        if scope["type"] != "http":
+            return None
+        if scope["path"].startswith(PRACTICE_PATH) and not self.practice.allows(_address(scope)):
+            return 429, f"More than {MOST_PRACTICE} pictures in a minute; wait a moment and go on."
+        if not scope["path"].startswith(UPLOAD_PATH):
             return None
         size = headers.get("content-length", "0")
         if not size.isdecimal() or int(size) > LARGEST_BODY:

@@ -9,6 +9,7 @@ from sitwell.shoot.live import Checked
 from sitwell.ui.web import names
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.parts import box, button, link, notice, text_field, words
+from sitwell.ui.web.practice import PracticeCamera
 from sitwell.ui.web.wording import t
 
 SHOWN = 12
@@ -54,6 +55,16 @@ class _Shooter:
             button(t("Stop"), self._stop)
         self.told()
         ui.timer(0.3, self._look)
+        if planned is not None:
+            self._practise()
+
+    def _practise(self) -> None:
+        """A live camera to practise before, where there is a set-up."""
+        sitting = self.desk.sitting
+        words("h2", t("Practise first, without shooting"))
+        words("p", t("A camera on this computer shows how the pose comes along; nothing is kept."),
+              "hint")  # fmt: skip
+        PracticeCamera(f"/practice/{sitting.id}/{sitting.at}")
 
     def _begin(self) -> None:
         try:
@@ -95,7 +106,7 @@ def _say(latest: Checked | None) -> str:
     if latest is None:
         return t("No frame yet.")
     if latest.problem:
-        return latest.problem
+        return t(latest.problem)
     return t(latest.nudge.sentence) if latest.nudge else t("Lovely. Hold all of this.")
 
 
@@ -105,5 +116,5 @@ def _row(checked: Checked) -> None:
         if checked.problem:
             words("span", checked.problem, "lost")
         for report in checked.reports:
-            found = "; ".join(finding.sentence for finding in report.findings)
+            found = "; ".join(t(finding.sentence) for finding in report.findings)
             words("span", found or t("nothing to fix"), "" if found else "soft")

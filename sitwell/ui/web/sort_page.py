@@ -8,11 +8,13 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import SitwellError
+from sitwell.base.words import spoken
 from sitwell.sort.rank import Ranked, RankedBurst
+from sitwell.ui.web.compare import Comparison
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.parts import Progress, attributed, box, button, link, notice, text_field, words
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
-from sitwell.ui.web.wording import number, t, tn
+from sitwell.ui.web.wording import number, preferences, t, tn
 
 SHOWN_BURSTS = 60
 
@@ -112,20 +114,25 @@ class _Sorter:
                         with box("ul", "gains"):
                             for frame in burst.frames:
                                 self._frame(frame)
+            if len(burst.frames) > 1:
+                Comparison(self.desk, self.work, burst, self._put_forward)
 
     def _frame(self, frame: Ranked) -> None:
         with box("li"):
-            words("span", f"{frame.place}. {frame.file}: {frame.reason}")
+            words("span", f"{frame.place}. {frame.file}: {t(frame.reason)}")
             if not frame.put_forward:
                 button(t("put forward"), self._chooser(frame.file), "small")
 
     def _chooser(self, file: str) -> Callable[[], Any]:
         async def choose() -> None:
-            found = await asyncio.to_thread(choose_frame, self.work, file)
-            self.desk.house.keep_sorted(self.desk.sitting, found)
-            self.bursts.refresh()
+            await self._put_forward(file)
 
         return choose
+
+    async def _put_forward(self, file: str) -> None:
+        found = await asyncio.to_thread(choose_frame, self.work, file)
+        self.desk.house.keep_sorted(self.desk.sitting, found)
+        self.bursts.refresh()
 
     def _hand_over(self) -> None:
         words("h2", t("Hand over"))
@@ -157,7 +164,8 @@ class _Sorter:
         with self.status:
             words("p", t("A moment ..."))
         try:
-            result = await asyncio.to_thread(do, self.work)
+            with spoken(preferences().language):
+                result = await asyncio.to_thread(do, self.work)
         except (SitwellError, OSError) as error:
             result, show = str(error), lambda text: notice(text, "trouble")
         self.status.clear()

@@ -1,0 +1,232 @@
+"""The pages' door to reading: frames in, what is drawn of each and the head out; then the skin.
+
+``read_face`` and ``paint_skin`` are top-level functions on plain data, run in the workshop's
+process.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell import flow
+from sitwell.base.errors import HeadError, PhotoError
+from sitwell.base.words import Said
+from sitwell.brief.marks import POINT_NAMES, marks_from_dict
+from sitwell.head.fit import Fit, FittedFrame
+from sitwell.head.pose import Sighting, project
+from sitwell.head.reading import FrameReading, Reading, read_photos
+from sitwell.head.surface import Head, head_from_values
+from sitwell.head.template import load_template
+from sitwell.scene.skin import Skin
+from sitwell.scene.skin_merge import skin_from_frames
+from sitwell.ui.web.jobs import Stop, Tell
+from sitwell.ui.web.wording import mark
+
+PAINTING = mark("taking the skin from the frames")
+
+OPENING = mark("reading the frames")
+LEVEL = mark("Level and straight on, looking into the lens, mouth closed.")
+OWN_LEFT = mark("A quarter turn to the sitter’s left, the ear in view.")
+OWN_RIGHT = mark("A quarter turn to the sitter’s right, the ear in view.")
+ENOUGH = mark("These frames are enough for a plan. Marks on the ears make it surer.")
+ANOTHER = mark("These frames hardly show one and the same face; shoot one again, mouth closed.")
+# Frames nearer to straight on than this count as level, farther than the other as turned;
+# both are design choices.
+LEVEL_DEG, TURNED_DEG = 12.0, 15.0
+HIGH_STRAIN = 2.0
+PROPOSED = tuple(name for name in POINT_NAMES if not name.startswith("iris"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameWork:
+    """One frame to read: our copy's path, what it is called, its marks in full-size pixels."""
+
+    id: str
+    name: str
+    path: Path
+    marks: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrameSeen:
+    """What is drawn of one frame; ``trouble`` says why it could not be used.
+
+    ``dots`` are landmarks and ``wire`` the fitted head's lines as an SVG path, in full-size pixels;
+    ``proposed`` are places for marks by name. Angles and their spread are in degrees.
+    """
+
+    id: str
+    dots: tuple[tuple[float, float], ...] = ()
+    wire: str = ""
+    proposed: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    seen_deg: tuple[float, float, float] | None = None
+    spread_deg: tuple[float, float, float] | None = None
+    distance_mm: float | None = None
+    key_deg: tuple[float, float] | None = None
+    trouble: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceRead:
+    """The frames and, where one could be used, the head with what rebuilds it in a file."""
+
+    frames: tuple[FrameSeen, ...]
+    head: Head | None
+    kept: Mapping[str, Any]
+    notes: tuple[str, ...]
+    advice: tuple[str, ...]
+
+
+def read_face(frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: Stop) -> FaceRead:
+    """Read frames of one sitter together; ``level`` is the place of their level frame."""
+    tell(0.1, OPENING)
+    reading = _read(frames, level)
+    seen = tuple(
+        _seen(frame, found, reading.fit)
+        for frame, found in zip(frames, reading.frames, strict=True)
+    )
+    names = {frame.path.name: frame.name for frame in frames}
+    sitter = flow.sitter_of(reading) if reading.fit else None
+    return FaceRead(
+        frames=seen,
+        head=sitter.head if sitter else None,
+        kept=sitter.kept if sitter else {},
+        notes=tuple(_named(note, names) for note in reading.notes),
+        advice=_advice(seen, reading.fit),
+    )
+
+
+def paint_skin(
+    frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: Stop
+) -> Skin | None:
+    """The sitter's own skin from the frames that gave the head; None where it can't be had."""
+    tell(0.1, PAINTING)
+    reading = _last.get(_signature(frames, level)) or _read(frames, level)
+    if stop() or reading.fit is None:
+        return None
+    try:
+        return skin_from_frames(reading)
+    except (HeadError, PhotoError):
+        return None  # the plain head stays, and says that it is plain
+
+
+# The worker's latest reading, so that the skin needs no second one.
+_last: dict[str, Reading] = {}
+
+
+def _read(frames: Sequence[FrameWork], level: int | None) -> Reading:
+    marks = marks_from_dict({frame.path.name: dict(frame.marks) for frame in frames})
+    reading = read_photos([frame.path for frame in frames], marks=marks, level=level)
+    _last.clear()
+    _last[_signature(frames, level)] = reading
+    return reading
+
+
+def _signature(frames: Sequence[FrameWork], level: int | None) -> str:
+    return repr([(frame.path, sorted(frame.marks.items())) for frame in frames]) + str(level)
+
+
+def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
+    names = {frame.path.name: frame.name}
+    notes = tuple(_named(note, names) for note in found.notes)
+    sighting, pose, fitted = found.sighting, found.pose, found.fitted
+    if fit is None or sighting is None or pose is None or fitted is None:
+        return FrameSeen(id=frame.id, trouble=notes[0] if notes else "", notes=notes[1:])
+    laid = _Overlay.of(fit.head, fitted, sighting)
+    light, spread = found.light, fitted.spread
+    return FrameSeen(
+        id=frame.id,
+        dots=tuple((round(x, 1), round(y, 1)) for x, y in sighting.landmarks_px.tolist()),
+        wire=laid.wire(),
+        proposed=laid.proposed(),
+        seen_deg=pose.seen_deg,
+        spread_deg=(spread.turn_deg, spread.chin_deg, spread.tilt_deg),
+        distance_mm=pose.distance_mm,
+        key_deg=(light.key_azimuth_deg, light.key_elevation_deg) if light else None,
+        notes=notes,
+    )
+
+
+def _named(text: str, names: Mapping[str, str]) -> str:
+    """A note about our copy, with the name that the photographer knows."""
+
+    def known(words: str) -> str:
+        for ours, theirs in names.items():
+            words = words.replace(ours, theirs)
+        return words
+
+    return text.with_gaps(known) if isinstance(text, Said) else known(text)
+
+
+def _advice(frames: Sequence[FrameSeen], fit: Fit | None) -> tuple[str, ...]:
+    """What to shoot next, so that every side of the face has been seen once."""
+    turns = [frame.seen_deg[0] for frame in frames if frame.seen_deg is not None]
+    wanted = [
+        (LEVEL, any(abs(turn) < LEVEL_DEG for turn in turns)),
+        (OWN_LEFT, any(turn > TURNED_DEG for turn in turns)),
+        (OWN_RIGHT, any(turn < -TURNED_DEG for turn in turns)),
+    ]
+    missing = tuple(text for text, there in wanted if not there)
+    if fit is not None and fit.strain > HIGH_STRAIN:
+        return (ANOTHER, *missing)
+    return missing or (ENOUGH,)
+
+
+@dataclass(frozen=True, slots=True)
+class _Overlay:
+    """The fitted head, with the frame's expression, as it lies in the photograph."""
+
+    head: Head
+    pixels: NDArray[np.float64]
+    towards: NDArray[np.float64]  # each triangle's area in px^2, positive where it faces the lens
+
+    @classmethod
+    def of(cls, head: Head, fitted: FittedFrame, sighting: Sighting) -> "_Overlay":
+        expression = fitted.expression.astype(np.float32)
+        shown = head_from_values(load_template(), head.shape, expression, head.hairline_mm)
+        focal_px = sighting.focal.px_at(fitted.pose.distance_mm)
+        pixels = project(
+            shown.vertices_mm.astype(np.float64), fitted.pose, focal_px, sighting.centre_px
+        )
+        first, second, third = (pixels[shown.triangles[:, corner]] for corner in range(3))
+        along, beside = second - first, third - first
+        return cls(shown, pixels, along[:, 1] * beside[:, 0] - along[:, 0] * beside[:, 1])
+
+    def wire(self) -> str:
+        """The lines where one patch of the face meets another, as an SVG path."""
+        edges, owners = _borders(self.head)
+        shown = (self.towards[owners] > 0).all(axis=1)
+        starts, ends = self.pixels[edges[shown, 0]], self.pixels[edges[shown, 1]]
+        return "".join(
+            f"M{x1:.0f} {y1:.0f}L{x2:.0f} {y2:.0f}"
+            for (x1, y1), (x2, y2) in zip(starts, ends, strict=True)
+        )
+
+    def proposed(self) -> dict[str, tuple[float, float]]:
+        """Where the marks should lie that the lens can see."""
+        places = {}
+        for name in PROPOSED:
+            triangle, weights = self.head.point_anchors[name]
+            x, y = weights @ self.pixels[self.head.triangles[triangle]]
+            if self.towards[triangle] > 0:
+                places[name] = (float(x), float(y))
+        return places
+
+
+def _borders(head: Head) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Edges (E, 2) between triangles of different patches, and those two triangles (E, 2)."""
+    corners = head.triangles.astype(np.int64)
+    sides = np.concatenate([corners[:, [0, 1]], corners[:, [1, 2]], corners[:, [2, 0]]])
+    owner = np.tile(np.arange(len(corners)), 3)
+    order = np.lexsort(np.sort(sides, axis=1).T)
+    ordered, owner = np.sort(sides, axis=1)[order], owner[order]
+    twins = np.flatnonzero((ordered[1:] == ordered[:-1]).all(axis=1))
+    first, second = owner[twins], owner[twins + 1]
+    patch = head.region_of_triangle
+    differs = (patch[first] != patch[second]) & (patch[first] > 0) & (patch[second] > 0)
+    return ordered[twins[differs]], np.stack([first, second], axis=1)[differs]

@@ -1,0 +1,156 @@
+"""Practising before a live camera: each picture is read on the sitter's head and forgotten.
+
+Nothing is written, and no picture is remembered; what is kept, in memory only, are the sitter's
+usual eye openings and the last words, so that these don't flicker.
+"""
+
+import io
+import threading
+from collections import deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from nicegui.element import Element
+from PIL import Image, UnidentifiedImageError
+
+from sitwell.base.errors import WebError
+from sitwell.base.words import retold
+from sitwell.brief.exif import ExifFacts
+from sitwell.brief.focal import find_focal
+from sitwell.brief.photos import Photo
+from sitwell.face.landmarks import find_faces
+from sitwell.head.surface import Head
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import PlannedSetup
+from sitwell.shoot.check import FrameReport, check_frame
+from sitwell.shoot.choice import asked_in, wears_glasses
+from sitwell.shoot.look import Sitter, look_at, sitter_for
+from sitwell.shoot.nudge import Nudger
+from sitwell.shoot.sight import Expected, Sight, baseline_of
+from sitwell.ui.web import names
+from sitwell.ui.web.wording import t
+
+LARGEST_SIDE_PX = 1600
+REMEMBERED = 40
+# A practice camera stands where it stands: only what the sitter does is practised.
+PRACTISED = ("turn_deg", "chin_deg", "tilt_deg")
+NOT_PRACTISED = ("focus", "crop", "key-side", "ear-background", "highlights", "wish")
+
+
+@dataclass(slots=True)
+class Practice:
+    """One set-up being practised: what pictures are held against, and what was said last."""
+
+    planned: PlannedSetup
+    sitter: Sitter
+    nudger: Nudger = field(default_factory=Nudger)
+    sights: deque[Sight] = field(default_factory=lambda: deque(maxlen=REMEMBERED))
+    busy: threading.Lock = field(default_factory=threading.Lock)
+
+    @classmethod
+    def of(cls, head: Head, planned: PlannedSetup, setup: Setup) -> "Practice":
+        """A practice of a set-up as it stands in hand."""
+        mine = planned if setup == planned.setup else replace(planned, setup=setup, leeway=())
+        return cls(mine, sitter_for(head, setup))
+
+    def look(self, picture: bytes) -> dict[str, Any]:
+        """What to say of one picture, in the language that is spoken, and how the sitter stands."""
+        photo = _photo(picture)
+        with self.busy:
+            sights = look_at(photo, find_faces(photo), self.sitter)
+            report = self._report(sights)
+            nudge = self.nudger.next(report)
+        if not report.sight.faces:
+            return {"say": t("No face in the picture."), "moves": []}
+        say = retold(nudge.sentence) if nudge else t("Lovely. Hold all of this.")
+        return {"say": say, "moves": _moves(report.sight.moves)}
+
+    def _report(self, sights: tuple[Sight, ...]) -> FrameReport:
+        """The report of the face that the head was laid on, without what isn't practised."""
+        sight = next((s for s in sights if s.moves), sights[0])
+        if sight.faces:
+            self.sights.append(sight)
+        expected = Expected(
+            planned=self.planned,
+            baseline=baseline_of(self.sights),
+            asked=asked_in(self.planned),
+            glasses=wears_glasses(self.planned),
+        )
+        report = check_frame("", sight, expected)
+        return replace(
+            report,
+            findings=tuple(f for f in report.findings if f.name not in NOT_PRACTISED),
+            nearly=tuple(f for f in report.nearly if f.name not in NOT_PRACTISED),
+            drifts=tuple(d for d in report.drifts if d.move in PRACTISED),
+        )
+
+
+class PracticeCamera(Element, component="look/camera.js"):
+    """The camera's picture and what is said of it; pictures are sent to an address."""
+
+    def __init__(self, to: str) -> None:
+        super().__init__()
+        self.props["to"] = to
+        self.props["words"] = {
+            "view": t("What the practice camera sees"),
+            "off": t("The camera is off. Pictures are looked at once and forgotten."),
+            "on": t("practising; nothing is kept"),
+            "stopped": t("stopped"),
+            "looking": t("Looking ..."),
+            "start": t("Start the camera"),
+            "stop": t("Stop the camera"),
+            "refused": t("The browser gave no camera; allow it for this page and try again."),
+            "insecure": t("The browser gives its camera only on this computer itself."),
+            "lost": t("The program did not answer; start the camera again."),
+        }
+
+
+@dataclass(slots=True)
+class Practices:
+    """The practice of each sitter, made anew when the set-up in hand or the head is another."""
+
+    kept: dict[str, Practice] = field(default_factory=dict)
+
+    def of(
+        self, key: str, head: Head | None, planned: PlannedSetup | None, setup: Setup | None
+    ) -> Practice:
+        """The practice of one sitter; WebError where there is no set-up to practise."""
+        if head is None or planned is None or setup is None:
+            raise WebError("There is no set-up to practise yet; search and open one first.")
+        known = self.kept.get(key)
+        if known is None or known.sitter.head is not head or known.sitter.planned != setup:
+            known = self.kept[key] = Practice.of(head, planned, setup)
+        return known
+
+
+def _photo(picture: bytes) -> Photo:
+    try:
+        with Image.open(io.BytesIO(picture), formats=("JPEG",)) as opened:
+            if max(opened.size) > LARGEST_SIDE_PX:
+                raise WebError(
+                    f"A practice picture of {opened.width} x {opened.height} pixels is too large; "
+                    f"send at most {LARGEST_SIDE_PX} a side."
+                )
+            rgb = np.asarray(opened.convert("RGB"))
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+        raise WebError("The practice picture is not a whole JPEG; send another.") from error
+    height, width = rgb.shape[:2]
+    return Photo(
+        path=Path(),
+        rgb=rgb,
+        width_px=width,
+        height_px=height,
+        facts=ExifFacts(),
+        focal=find_focal(ExifFacts(), width, height),
+    )
+
+
+def _moves(moves: Mapping[str, float]) -> list[dict[str, str]]:
+    return [
+        {"name": names.move_name(move), "value": names.value_words(move, moves[move])}
+        for move in PRACTISED
+        if move in moves
+    ]

@@ -1,0 +1,112 @@
+"""The sitter's own skin on the pages: taken once, worn when ready, never worn for other frames."""
+
+import asyncio
+
+import pytest
+from nicegui import core
+
+from sitwell.ui.web import wardrobe
+from sitwell.ui.web.documents import SitterNote, Sitting, now
+from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.wardrobe import Wardrobe, turned_to
+
+
+class FakeModel:
+    def __init__(self):
+        self.dressed = self.dressing = False
+        self.worn = []
+
+    def wear(self, skin):
+        self.worn.append(skin)
+        self.dressed = True
+
+
+def run(test):
+    async def whole():
+        core.loop = asyncio.get_running_loop()
+        await test()
+
+    asyncio.run(whole())
+
+
+async def settled(workshop, model=None):
+    for _ in range(100):
+        await asyncio.sleep(0.02)
+        if all(job.over for job in workshop.jobs.values()) and (model is None or model.dressed):
+            return
+
+
+@pytest.fixture
+def painted(monkeypatch):
+    """Every painting that was asked for; gives a skin that is named after its frames."""
+    asked = []
+
+    def paint(frames, level, tell, stop):
+        asked.append(frames)
+        return None if frames == ("dark",) else f"skin of {frames}"
+
+    monkeypatch.setattr(wardrobe, "paint_skin", paint)
+    return asked
+
+
+def test_a_skin_is_taken_once_and_worn(painted):
+    async def whole():
+        workshop, model, kept = Workshop(inline=True), FakeModel(), Wardrobe()
+        for _ in range(3):
+            kept.dress(workshop, "a/0/skin", "mark", model, ("f1",), None)
+        await settled(workshop, model)
+        kept.dress(workshop, "a/0/skin", "mark", model, ("f1",), None)
+        assert model.worn == ["skin of ('f1',)"]
+        assert len(painted) == 1
+        workshop.close()
+
+    run(whole)
+
+
+def test_a_new_model_of_the_same_frames_wears_it_without_a_second_painting(painted):
+    async def whole():
+        workshop, first, second, kept = Workshop(inline=True), FakeModel(), FakeModel(), Wardrobe()
+        kept.dress(workshop, "k", "mark", first, ("f1",), None)
+        await settled(workshop, first)
+        kept.dress(workshop, "k", "mark", second, ("f1",), None)
+        await settled(workshop, second)
+        assert second.dressed
+        assert len(painted) == 1
+        workshop.close()
+
+    run(whole)
+
+
+def test_other_frames_give_another_skin(painted):
+    async def whole():
+        workshop, kept = Workshop(inline=True), Wardrobe()
+        for mark, frames in (("one", ("f1",)), ("two", ("f1", "f2"))):
+            model = FakeModel()
+            kept.dress(workshop, "k", mark, model, frames, None)
+            await settled(workshop, model)
+            assert model.worn == [f"skin of {frames}"]
+        workshop.close()
+
+    run(whole)
+
+
+def test_where_no_skin_can_be_had_the_head_stays_plain_and_is_not_asked_again(painted):
+    async def whole():
+        workshop, model, kept = Workshop(inline=True), FakeModel(), Wardrobe()
+        for _ in range(2):
+            kept.dress(workshop, "k", "mark", model, ("dark",), None)
+            await settled(workshop)
+        assert not model.dressed
+        assert len(painted) == 1
+        kept.dress(workshop, "k", "other", model, (), None)  # no frames at all: nothing to take
+        assert len(painted) == 1
+        workshop.close()
+
+    run(whole)
+
+
+def test_another_sitter_is_looked_up_without_turning_the_sitting():
+    sitting = Sitting(id="0" * 12, created=now(), sitters=[SitterNote(), SitterNote(label="Ben")])
+    assert turned_to(sitting, 1).sitter.label == "Ben"
+    assert sitting.at == 0
+    assert turned_to(sitting, 1).sitters is sitting.sitters
