@@ -3,26 +3,22 @@
 import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from sitwell.base.errors import HeadError, PhotoError, UsageError
+from sitwell.base.errors import HeadError, PhotoError
 from sitwell.base.words import joined, mark, tr
 from sitwell.brief.comfort import comfort_for
-from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import DEFAULT_KIT, Kit, LightSource, load_kit
-from sitwell.brief.marks import read_marks
 from sitwell.brief.room import DEFAULT_ROOM, Room, key_light, load_room
 from sitwell.brief.wishes import parse_wish
-from sitwell.head.level import head_as_dict, level_head
-from sitwell.head.reading import Reading, read_photos
+from sitwell.head.level import head_as_dict
+from sitwell.head.reading import Reading
 from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import crop_faults
-from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import expose
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
@@ -30,14 +26,13 @@ from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin_merge import skin_from_frames
-from sitwell.scene.sun import room_in_sun
-from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
 from sitwell.sheet.exposure import background_setting, exposure_setting
 from sitwell.sheet.pdf import check_paper, write_sheet
-from sitwell.sheet.plan_file import save_plan
+from sitwell.sheet.plan_file import save_faceless_plan, save_plan
+from sitwell.sheet.plan_source import Source, levelled
 from sitwell.sheet.settings import Setting
 from sitwell.shoot.choice import wears_glasses
 
@@ -50,39 +45,32 @@ __all__ = ["check_paper", "plan", "read", "sitter_of", "write_plan"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sitter:
-    """A sitter as read: the reading, their head with their own zero, and what rebuilds it."""
+    """A sitter as read: the reading, their head with their own zero, and what rebuilds it.
+
+    ``source`` is what the head can be read from again, where that is known.
+    """
 
     reading: Reading
     head: Head
     kept: dict[str, Any]
+    source: Source | None = None
 
 
-def read(
-    photos: Sequence[Path],
-    *,
-    marks: Path | None = None,
-    level: Path | None = None,
-    **known: Any,
-) -> Reading:
-    """Photographs to what they show; see ``read_photos`` for what may be ``known`` besides."""
-    return read_photos(
-        photos,
-        marks=read_marks(marks) if marks else None,
-        level=_place_of(level, photos) if level else None,
-        **known,
-    )
+def read(photos: Sequence[Path], **known: Any) -> Reading:
+    """Photographs to what they show; see ``Source`` for what may be ``known`` besides."""
+    return Source(photos=tuple(photos), **known).read()
 
 
-def sitter_of(reading: Reading) -> Sitter:
+def sitter_of(reading: Reading, source: Source | None = None) -> Sitter:
     """The sitter's head with their own zero; FaceError where no face was read."""
-    head = reading.require_head()
-    neutral = next(frame.neutral for frame in reading.frames if frame.fitted is not None)
-    return Sitter(reading=reading, head=level_head(head, neutral), kept=head_as_dict(head, neutral))
+    head, kept = levelled(reading)
+    return Sitter(reading=reading, head=head, kept=kept, source=source)
 
 
-def sitter_from_scan(scan: Scan) -> Sitter:
+def sitter_from_scan(scan: Scan, source: Source | None = None) -> Sitter:
     """A scanned head as a sitter; what is kept of it is the nearest parametric head."""
     return Sitter(
+        source=source,
         reading=Reading(frames=(), fit=None, notes=scan.notes),
         head=scan.head,
         kept=head_as_dict(scan.head, np.eye(3)),
@@ -94,7 +82,7 @@ def plan(
     *,
     wishes: Sequence[str] = (),
     kit: str = "",
-    room: str | Room = "",
+    room: str = "",
     limits: Sequence[str] = (),
     locks: Sequence[str] = (),
     framing: str = "head-and-shoulders",
@@ -121,37 +109,23 @@ def plan(
     )
 
 
-def sunny_room(room: str, place: str, time: str) -> Room:
-    """A room in the sun of a place ("51.48,-0.01") at a time ("2026-11-25T15:00"; "" is now)."""
-    if not place:
-        if time:
-            raise UsageError("--sun-time needs a place; give its degrees with --sun-place as well.")
-        return _room(room)
-    when = parse_time(time) if time else datetime.now().astimezone()
-    return room_in_sun(_room(room), parse_place(place), when)
-
-
-def own_lights(made: Plan, kit: str, room: str | Room) -> tuple[Daylight | None, ...]:
-    """For each set-up the light that stays, with what its place fills; None for one of the kit."""
-    gear, place = _kit(kit), _room(room)
-    return tuple(own_light(gear, place, planned.setup) for planned in made.setups)
-
-
 def write_plan(
     made: Plan,
     sitter: Sitter,
     folder: Path,
     *,
     kit: str = "",
-    room: str | Room = "",
+    room: str = "",
     label: str = "",
     paper: str = "a4",
     discreet: bool = False,
     plain_head: bool = False,
+    agreed: bool = False,
 ) -> list[Path]:
     """The plan file, and for each set-up its sheet as PDF and PNG; gives the paths.
 
     The sheets' pictures wear the sitter's own skin, unless ``plain_head`` or the frames are gone.
+    Only with ``agreed``, the sitter's yes, does the plan file measure the face.
     """
     check_paper(paper)
     gear, place = _kit(kit), _room(room)
@@ -162,7 +136,6 @@ def write_plan(
     for planned in printed.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
         light = key_light(gear, place, planned.setup.key_size_mm)
-        daylight = own_light(gear, place, planned.setup)
         more = _exposure(planned.setup, light, gear)
         for moves_only in (False, True) if discreet else (False,):
             name = f"{planned.name}-moves-only" if moves_only else planned.name
@@ -177,21 +150,22 @@ def write_plan(
                     discreet=moves_only,
                     sitter=label,
                     light=light.kind(),
-                    daylight=daylight,
                     more=more,
                 )
                 for suffix in (".pdf", ".png")
             ]
     # The plan file comes last: where it is, the sheets are whole.
-    return [save_plan(folder / "plan.json", made, sitter.kept), *files]
+    path = folder / "plan.json"
+    if agreed:
+        return [save_plan(path, made, sitter.kept), *files]
+    return [save_faceless_plan(path, made, sitter.source), *files]
 
 
 def _exposure(setup: Setup, light: LightSource, kit: Kit) -> tuple[Setting, ...]:
     """The exposure, where the kit tells the light's power, and what lights the background."""
     exposure = expose(setup, light, kit.cameras[0])
-    told = (exposure_setting(exposure, light.kind()),) if exposure else ()
-    # Under a light that stays the background is looked for, not lit.
-    return told if light.stays() else (*told, background_setting(setup))
+    told = (exposure_setting(exposure),) if exposure else ()
+    return (*told, background_setting(setup))
 
 
 def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
@@ -225,17 +199,5 @@ def _kit(kit: str) -> Kit:
     return load_kit(kit) if kit else DEFAULT_KIT
 
 
-def _room(room: str | Room) -> Room:
-    if isinstance(room, Room):
-        return room
+def _room(room: str) -> Room:
     return load_room(room) if room else DEFAULT_ROOM
-
-
-def _place_of(level: Path, photos: Sequence[Path]) -> int:
-    names = [Path(photo).name for photo in photos]
-    if level.name not in names:
-        raise UsageError(
-            f"The level frame '{level.name}' is not among the photographs; name one of "
-            f"{', '.join(names)}."
-        )
-    return names.index(level.name)

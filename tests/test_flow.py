@@ -65,7 +65,7 @@ def test_the_plan_file_rebuilds_the_head_and_its_measures(made):
 def test_a_real_photograph_goes_through_the_whole_job(photograph, tmp_path):
     sitter = flow.sitter_of(flow.read([photograph]))
     plan = flow.plan(sitter.head, wishes=["nose-length", "jaw"], locks=["focal_mm=85"])
-    files = flow.write_plan(plan, sitter, tmp_path, paper="us-letter")
+    files = flow.write_plan(plan, sitter, tmp_path, paper="us-letter", agreed=True)
     assert len(plan.setups) == 3
     assert all(planned.setup.focal_mm == 85 for planned in plan.setups)
     content = json.loads((tmp_path / "plan.json").read_text())

@@ -1,8 +1,9 @@
 """A plan as JSON and back, so that the set, the frames and the hand-over read the same plan.
 
-The file describes the sitter's face when ``head`` is given; whoever keeps it needs their consent.
-Quantities that can't be told (glare without glasses) are ``null``. ``sentences`` says how each
-sentence was made, so that another language can tell it.
+A file with ``head`` describes the sitter's face; whoever keeps it needs their consent. Without one
+it holds a ``source``: what the head can be read again from, and no measure of the face.
+Quantities that can't be told (glare without glasses, or a face) are ``null``. ``sentences``
+says how each sentence was made, so that another language can tell it.
 """
 
 import dataclasses
@@ -16,7 +17,10 @@ from typing import Any, get_args, get_origin, get_type_hints
 from sitwell.base.errors import PlanFileError
 from sitwell.base.files import write_atomically
 from sitwell.base.words import Said, said_again
-from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.head.level import head_from_dict
+from sitwell.head.surface import Head
+from sitwell.search.plan import Gain, Plan, PlannedSetup
+from sitwell.sheet.plan_source import Source, source_from_dict
 from sitwell.sheet.words import sitter_words
 
 FORMAT = "sitwell plan 1"
@@ -49,6 +53,30 @@ def save_plan(path: Path, plan: Plan, head: Mapping[str, Any] | None = None) -> 
     return write_atomically(path, text + "\n")
 
 
+def save_faceless_plan(path: Path, plan: Plan, source: Source | None) -> Path:
+    """Write the plan file without a measure of the face, for a sitter who has not said yes.
+
+    Set-ups, words, leeway and reasons stay, and what was wished for.
+    """
+    content = plan_as_dict(_without_face(plan))
+    if source is not None:
+        content["source"] = source.as_dict()
+    text = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False)
+    return write_atomically(path, text + "\n")
+
+
+def load_plan_and_head(path: Path) -> tuple[Plan, Head | None]:
+    """The plan in a file, and the sitter's head: as kept there, or read again from the frames.
+
+    The head is None where the file tells of neither; PlanFileError where the frames are gone.
+    """
+    plan, kept = load_plan(path)
+    if kept is not None:
+        return plan, head_from_dict(kept)
+    source = _read_json(path).get("source")
+    return plan, source_from_dict(source).head() if source is not None else None
+
+
 def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
     """The plan in a file, and what rebuilds the head if the file holds it; else PlanFileError."""
     content = _read_json(path)
@@ -76,6 +104,30 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         ) from problem
     head = content.get("head")
     return plan, head if isinstance(head, dict) else None
+
+
+def _without_face(plan: Plan) -> Plan:
+    """The plan without the numbers that were measured on this face.
+
+    How far a pane is from glare stays: it is the glasses' and says that they are worn.
+    """
+    return dataclasses.replace(
+        plan,
+        baseline_measures={},
+        setups=tuple(
+            dataclasses.replace(
+                planned,
+                measures={n: v for n, v in planned.measures.items() if n.startswith("glare_")},
+                gains=tuple(_unmeasured(gain) for gain in planned.gains),
+                guards=(),
+            )
+            for planned in plan.setups
+        ),
+    )
+
+
+def _unmeasured(gain: Gain) -> Gain:
+    return dataclasses.replace(gain, was=math.nan, becomes=math.nan)
 
 
 def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:

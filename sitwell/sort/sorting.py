@@ -8,9 +8,8 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from sitwell.base.errors import SidecarError, SortError
-from sitwell.head.level import head_from_dict
 from sitwell.search.plan import PlannedSetup
-from sitwell.sheet.plan_file import load_plan
+from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
 from sitwell.shoot.frames import Frame, group_frames
@@ -201,10 +200,10 @@ def sorting_for(
     index_path = state / f"sort-{digest}.sqlite"
     if plan is None:
         return Sorting(folder, index_path)
-    whole, kept = load_plan(plan)
+    whole, head = load_plan_and_head(plan)
     planned = choose_setup(whole, name)
     expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
-    held = Held(head=head_from_dict(kept), setup=planned.setup) if kept else None
+    held = Held(head=head, setup=planned.setup) if head else None
     return Sorting(folder, index_path, expected, held)
 
 

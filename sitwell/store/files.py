@@ -1,14 +1,28 @@
 """Files that we wrote for a sitter outside the records: sheets, exports, proof pages."""
 
 import hashlib
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
 
-from sitwell.store.kept import OurFile, Sitter
+from sitwell.store.kept import OurFile, Sitter, Sitting
 from sitwell.store.records import Records
 from sitwell.store.schema import query_table
+
+_SHEETS = (".pdf", ".png")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fate:
+    """What became of one file: removed, or a sentence on why it is ``left`` or ``not_ours``."""
+
+    path: str
+    removed: bool = False
+    left: str = ""
+    not_ours: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,41 +33,74 @@ class Removal:
     left: tuple[str, ...]
     not_ours: tuple[str, ...]
 
+    @classmethod
+    def of(cls, fates: Iterable[Fate]) -> "Removal":
+        """The fates of several files together."""
+        known = tuple(fates)
+        return cls(
+            removed=tuple(fate.path for fate in known if fate.removed),
+            left=tuple(fate.left for fate in known if fate.left),
+            not_ours=tuple(fate.not_ours for fate in known if fate.not_ours),
+        )
+
 
 def remember_file(records: Records, sitter: Sitter, path: Path, what: str) -> OurFile:
     """Note a file that we have just written, so that forgetting this sitter removes it too."""
-    kept = OurFile(sitter_id=sitter.id, what=what, path=str(path.absolute()), sha256=_sha256(path))
+    kept = OurFile(sitter_id=sitter.id, what=what, path=str(path.absolute()), sha256=checksum(path))
     records.keep(kept)
     return kept
 
 
+def sheets_of(records: Records, sitting: Sitting) -> dict[str, bytes]:
+    """The sheets (PDF, PNG) that were written in a sitting, by name, as far as still as written.
+
+    A file knows its sitter and its moment; it belongs to the latest sitting begun before it.
+    """
+    sitter = records.sitter_of(sitting)
+    later = [s.at for s in records.all(Sitting, sitter) if s.at > sitting.at]
+    sheets = {}
+    for file in records.all(OurFile, sitter):
+        path = Path(file.path)
+        if file.at < sitting.at or (later and file.at >= min(later)) or path.suffix not in _SHEETS:
+            continue
+        if path.is_file() and checksum(path) == file.sha256:
+            sheets[path.name] = path.read_bytes()
+    return sheets
+
+
 def remove_files(records: Records, files: tuple[OurFile, ...]) -> Removal:
     """Remove our files as far as they are still as we wrote them, and strike them off the list."""
-    removed, left, not_ours, settled = [], [], [], []
+    written = defaultdict(set)
     for file in files:
-        path = Path(file.path)
-        try:
-            ours = path.is_file() and _sha256(path) == file.sha256
-            changed = path.exists() and not ours
-            if ours:
-                path.unlink()
-                removed.append(file.path)
-        except OSError as error:
-            left.append(f"{path} could not be removed ({error.strerror}); close it and try again.")
-            continue
-        if changed:
-            not_ours.append(f"{path} was changed since we wrote it; look at it and delete it.")
-        settled.append(file.id)
-    _strike_off(records, settled)
-    return Removal(removed=tuple(removed), left=tuple(left), not_ours=tuple(not_ours))
+        written[file.path].add(file.sha256)
+    fates = {path: remove_file(path, sums) for path, sums in written.items()}
+    _strike_off(records, [file.id for file in files if not fates[file.path].left])
+    return Removal.of(fates.values())
+
+
+def remove_file(name: str, written: set[str]) -> Fate:
+    """Remove a file whose checksum is one of those we wrote; one that is gone already is fine."""
+    path = Path(name)
+    try:
+        if not path.exists():
+            return Fate(path=name)
+        if not path.is_file() or checksum(path) not in written:
+            words = f"{path} was changed since we wrote it; look at it and delete it."
+            return Fate(path=name, not_ours=words)
+        path.unlink()
+    except OSError as error:
+        words = f"{path} could not be removed ({error.strerror}); close it and try again."
+        return Fate(path=name, left=words)
+    return Fate(path=name, removed=True)
+
+
+def checksum(path: Path) -> str:
+    """The SHA-256 of a file, in hexadecimal."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _strike_off(records: Records, ids: list[str]) -> None:
     table = query_table("files")
     with records.writing() as connection:
         connection.execute(table.delete().where(sa.column("id").in_(ids)))
-
-
-def _sha256(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()

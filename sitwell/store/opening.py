@@ -1,6 +1,7 @@
 """Opening the records: schema brought up to date, begun erasures finished, ended terms swept."""
 
 import logging
+import os
 from datetime import datetime
 from pathlib import Path
 
@@ -13,8 +14,10 @@ from sitwell.store.logs import start_log
 from sitwell.store.places import make_places
 from sitwell.store.records import Records
 from sitwell.store.schema import STEPS
-from sitwell.store.sealed import Seal, unlock
+from sitwell.store.sealed import Passphrase, Seal, unlock
 from sitwell.store.settings import LOCK, get_setting, lock_version
+
+DATABASE_VARIABLE = "SITWELL_DATABASE"
 
 _LOG = logging.getLogger("sitwell.store")
 
@@ -23,16 +26,19 @@ def open_records(
     home: Path | None = None,
     *,
     url: str | None = None,
-    passphrase: str | None = None,
+    passphrase: Passphrase = None,
     at: datetime | None = None,
 ) -> Records:
     """Open the records in ``home`` (default: SITWELL_HOME or this system's place), or at ``url``.
 
     Use it as ``with open_records() as records:``. What had come to its end by ``at`` (default: now)
-    is erased first; ``records.swept`` says what.
+    is erased first; ``records.swept`` says what. ``passphrase`` may be a function that asks for it,
+    which is called only where the records are sealed. Without ``url`` the address in
+    SITWELL_DATABASE counts, where there is one.
     """
     places = make_places(home)
     start_log(places)
+    url = url or os.environ.get(DATABASE_VARIABLE, "").strip()
     engine = connect_url(url) if url else connect_file(places.database)
     try:
         STEPS.apply(engine)
@@ -46,12 +52,12 @@ def open_records(
     return records
 
 
-def _open_seal(engine: Engine, passphrase: str | None) -> tuple[Seal | None, int]:
+def _open_seal(engine: Engine, passphrase: Passphrase) -> tuple[Seal | None, int]:
     with reading(engine) as connection:
         locked, version = get_setting(connection, LOCK), lock_version(connection)
     if locked is not None:
         return unlock(locked, passphrase), version
-    if passphrase:
+    if passphrase and not callable(passphrase):
         raise SealError(
             "These records are not sealed, so the passphrase opens nothing; set one first, or "
             "open them without."

@@ -11,7 +11,7 @@ from pathlib import Path
 import platformdirs
 
 HOME_VARIABLE = "SITWELL_HOME"
-_PART = ".sitwell-part-"
+PART = ".sitwell-part-"
 # A write that was cut short leaves its temporary file; an hour is longer than any write takes.
 _LEFTOVER_AGE_S = 3600.0
 
@@ -47,6 +47,16 @@ class Places:
         """What can be computed again, one folder for each sitter."""
         return self.home / "cache"
 
+    @property
+    def frames(self) -> Path:
+        """Readings of frames that belong to no one sitter."""
+        return self.home / "frames"
+
+    @property
+    def papers(self) -> Path:
+        """The working papers of the pages, one folder for each sitting."""
+        return self.home / "sittings"
+
     def folders(self) -> tuple[Path, ...]:
         """The home and all folders in it."""
         return (self.home, self.backups, self.exports, self.logs, self.cache)
@@ -79,7 +89,7 @@ def make_privately(path: Path, make: Callable[[Path], object]) -> Path:
     Unlike ``base.files.make_atomically`` the file never follows the person's umask.
     """
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    handle, name = tempfile.mkstemp(prefix=_PART, suffix=path.suffix, dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=PART, suffix=path.suffix, dir=path.parent)
     os.close(handle)
     temporary = Path(name)
     try:
@@ -109,7 +119,7 @@ def remove_tree(folder: Path) -> int:
 
 
 def _clear_leftovers(folder: Path) -> None:
-    for left in folder.glob(f"{_PART}*"):
+    for left in folder.glob(f"{PART}*"):
         if time.time() - left.stat().st_mtime < _LEFTOVER_AGE_S:
             continue
         if left.is_dir():

@@ -8,7 +8,7 @@ import dataclasses
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Engine
 
 from sitwell.base.errors import ConsentError, SealError, StoreError
 from sitwell.store.body import from_body, to_body
-from sitwell.store.consent import agreed, check_giver, require
+from sitwell.store.consent import agreed, check_giver, in_force, require
 from sitwell.store.database import reading, writing
 from sitwell.store.kept import (
     MEASUREMENTS,
@@ -27,6 +27,7 @@ from sitwell.store.kept import (
     KeptFrame,
     KeptHead,
     KeptKit,
+    KeptPlan,
     KeptRoom,
     KeptWishes,
     OurFile,
@@ -50,15 +51,18 @@ _SEARCHED: tuple[type[Kept], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Returning:
-    """A sitter who comes back: their head, their level frame, wishes and set-ups that worked.
+    """A sitter who comes back: their head, wishes, plan and set-ups that worked, newest first.
 
-    All of it only as far as a consent is in force; newest first.
+    All of it only as far as a consent is in force; ``yes`` is the one to measurements that lasts
+    longest.
     """
 
     sitter: Sitter
     agreed: frozenset[str]
+    yes: Consent | None
     head: KeptHead | None
     wishes: KeptWishes | None
+    plan: KeptPlan | None
     worked: tuple[UsedSetup, ...]
 
 
@@ -134,6 +138,10 @@ class Records:
         """The sitter of this label, whatever its capitals and spaces."""
         return self._by_mark(Sitter, label, "sitter")
 
+    def known(self, label: str) -> Sitter | None:
+        """The sitter of this label, or None where nobody is called so."""
+        return next(self._marked(Sitter, label), None)
+
     def sitter_of(self, record: Sitting | Sat) -> Sitter:
         """The sitter whose record this is."""
         with reading(self.engine) as connection:
@@ -165,18 +173,32 @@ class Records:
     def returning(self, sitter: Sitter, *, at: datetime | None = None) -> Returning:
         """What to start from when a sitter comes back."""
         with reading(self.engine) as connection:
-            allowed = agreed(self._consents(connection, sitter.id), sitter, at or now())
+            given, moment = self._consents(connection, sitter.id), at or now()
+            allowed = agreed(given, sitter, moment)
             faces, asked = MEASUREMENTS in allowed, WISHES in allowed
             heads = list(self.rows(connection, KeptHead, sitter.id)) if faces else []
             wishes = list(self.rows(connection, KeptWishes, sitter.id)) if asked else []
+            plans = list(self.rows(connection, KeptPlan, sitter.id)) if faces and asked else []
             setups = list(self.rows(connection, UsedSetup, sitter.id)) if faces else []
+        standing = [yes for yes in given if in_force([yes], sitter, MEASUREMENTS, moment)]
         return Returning(
             sitter=sitter,
             agreed=allowed,
+            yes=max(standing, key=lambda yes: yes.keep_until, default=None),
             head=heads[-1] if heads else None,
             wishes=wishes[-1] if wishes else None,
+            plan=plans[-1] if plans else None,
             worked=tuple(setup for setup in reversed(setups) if setup.worked),
         )
+
+    def agreed(self, sitter: Sitter, *, at: datetime | None = None) -> frozenset[str]:
+        """Every purpose that the sitter has said yes to and that is in force."""
+        return agreed(self.all(Consent, sitter), sitter, at or now())
+
+    def keep_until(self, sitter: Sitter) -> date | None:
+        """The last day on which a yes of the sitter stands; None where nobody said yes."""
+        given = self.all(Consent, sitter)
+        return max((yes.keep_until for yes in given if not yes.withdrawn_at), default=None)
 
     def search(self, text: str) -> tuple[Found, ...]:
         """Records whose words hold ``text``, whatever its capitals; measures are not searched."""
@@ -258,12 +280,17 @@ class Records:
         return tuple(self.rows(connection, Consent, sitter_id))
 
     def _by_mark(self, kind: type[K], name: str, word: str) -> K:
-        table = query_table(TABLE_OF[kind])
-        with reading(self.engine) as connection:
-            for record in self._read(connection, kind, table.c.mark == mark(name, self.seal)):
-                return record
+        for record in self._marked(kind, name):
+            return record
         # The others are not listed: the screen may be seen by a sitter.
         raise StoreError(f"No {word} is called '{name}'; search for a part of the name.")
+
+    def _marked(self, kind: type[K], name: str) -> Iterator[K]:
+        """The one record of that name, if there is one."""
+        wanted = query_table(TABLE_OF[kind]).c.mark == mark(name, self.seal)
+        with reading(self.engine) as connection:
+            found = list(self._read(connection, kind, wanted))
+        yield from found
 
     def _refuse_taken_name(self, connection: Connection, record: Kept) -> None:
         table = TABLE_OF[type(record)]

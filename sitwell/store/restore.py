@@ -16,14 +16,15 @@ from sitwell.store.database import (
     writing,
 )
 from sitwell.store.kept import now
+from sitwell.store.places import PART
 from sitwell.store.records import Records
 from sitwell.store.rows import seal_rows
 from sitwell.store.schema import BACKUPS, ERASURES, STEPS, TABLES
-from sitwell.store.sealed import key_id, unlock
+from sitwell.store.sealed import Passphrase, key_id, unlock
 from sitwell.store.settings import LOCK, LOCK_VERSION, get_setting, lock_version, put_setting
 
 
-def restore(records: Records, backup: Path, *, passphrase: str | None = None) -> Path:
+def restore(records: Records, backup: Path, *, passphrase: Passphrase = None) -> Path:
     """Put ``backup`` in the place of the present records, and close those: open them again.
 
     The present records are backed up first; gives where. ``passphrase`` is needed only where the
@@ -34,7 +35,7 @@ def restore(records: Records, backup: Path, *, passphrase: str | None = None) ->
     if not backup.is_file():
         raise StoreError(f"There is no backup at {backup}; check the name.")
     before = back_up(records)
-    with tempfile.TemporaryDirectory(prefix=".sitwell-part-", dir=records.places.home) as folder:
+    with tempfile.TemporaryDirectory(prefix=PART, dir=records.places.home) as folder:
         copy = Path(folder) / "records.sqlite"
         copy_file(backup, copy)
         engine = connect_file(copy, wal=False)
@@ -47,7 +48,7 @@ def restore(records: Records, backup: Path, *, passphrase: str | None = None) ->
     return before
 
 
-def _bring_up_to_date(records: Records, copy: Engine, passphrase: str | None) -> None:
+def _bring_up_to_date(records: Records, copy: Engine, passphrase: Passphrase) -> None:
     STEPS.apply(copy)
     with reading(records.engine) as present:
         erasures = logged_erasures(present)

@@ -10,6 +10,7 @@ import hashlib
 import json
 import os
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from cryptography.exceptions import InvalidTag
@@ -18,10 +19,13 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
+from sitwell.base import words
 from sitwell.base.errors import SealError
 
+# The words, or a function that asks for them.
+Passphrase = str | Callable[[], str] | None
 SHORTEST_PASSPHRASE = 10
-LOST_PASSPHRASE = (
+LOST_PASSPHRASE = words.mark(
     "If the passphrase is lost, nobody can read these records again: not you, not us. "
     "Write it down and keep it away from this machine."
 )
@@ -78,8 +82,9 @@ def lock(seal: Seal, passphrase: str, *, cost: int = COST) -> str:
     return json.dumps(kept, sort_keys=True)
 
 
-def unlock(locked: str, passphrase: str | None) -> Seal:
+def unlock(locked: str, passphrase: Passphrase) -> Seal:
     """The seal again; a missing or wrong passphrase is one sentence."""
+    passphrase = passphrase() if callable(passphrase) else passphrase
     if not passphrase:
         raise SealError("These records are sealed; give the passphrase.")
     try:

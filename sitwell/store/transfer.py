@@ -67,11 +67,16 @@ def export_sitting(
     The file is not sealed, also where the records are. ``sheets`` are PDF or PNG by plain name.
     """
     sitter = records.sitter_of(sitting)
-    target = path or records.places.exports / f"{sitting.id}.sitting.zip"
+    target = path or records.places.exports / file_name(sitting)
     content = sitting_bytes(records, sitter, sitting, sheets or {})
     make_privately(target, lambda temporary: temporary.write_bytes(content))
     remember_file(records, sitter, target, "export")
     return target
+
+
+def file_name(sitting: Sitting) -> str:
+    """What an exported sitting is called: its day and a part of its number, nothing of whose."""
+    return f"{sitting.at:%Y-%m-%d}-{sitting.id[:8]}.sitting.zip"
 
 
 def sitting_bytes(

@@ -5,10 +5,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from sitwell.base.errors import SitwellError, UsageError
-from sitwell.ui.spoken import speak
 
-from sitwell.ui import group_commands, record_commands, say, set_commands, sun_commands
+from sitwell.base.errors import SitwellError, UsageError
+from sitwell.ui import record_commands, say, set_commands, sun_commands
 
 if TYPE_CHECKING:
     from sitwell.flow import Sitter
@@ -73,7 +72,7 @@ def read(
         face=face,
         focal_35_mm=focal,
         ipd_mm=pupils,
-        in_the_way=hidden or [],
+        in_the_way=tuple(hidden or ()),
     )
     show.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
@@ -87,12 +86,6 @@ def plan(
     ] = None,
     kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
     room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
-    sun_place: Annotated[
-        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
-    ] = "",
-    sun_time: Annotated[
-        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
-    ] = "",
     limit: Annotated[
         list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
     ] = None,
@@ -127,30 +120,31 @@ def plan(
     ] = False,
     json: Json = False,
 ) -> None:
-    """Plan three set-ups for the sitter's wishes, and print a sheet for each."""
-    from sitwell.brief.wishes import parse_wish
-    from sitwell.ui.keeping import keep_plan
+    """Plan three set-ups for the sitter's wishes, and print a sheet for each.
 
+    A sitter who is in the records needs no frames: --sitter alone starts from their own head.
+    """
     from sitwell import flow
-    from sitwell.ui import show
+    from sitwell.ui import plan_records, show
 
     flow.check_paper(paper)
-    spot = flow.sunny_room(room, sun_place, sun_time)
     known: dict[str, Any] = {
         "marks": marks,
         "level": level,
         "face": face,
         "focal_35_mm": focal,
         "ipd_mm": pupils,
-        "in_the_way": hidden or [],
+        "in_the_way": tuple(hidden or ()),
     }
-    sitter = _sitter(photos or [], scan, known)
+    book = plan_records.Book.of(record_commands.door(), label)
+    sitter = _sitter(photos or [], scan, known) if photos or scan else book.sitter()
+    wishes = book.wishes(wish or [], again=not (photos or scan))
     with say.progress(quiet=json) as progress:
         made = flow.plan(
             sitter.head,
-            wishes=wish or [],
+            wishes=wishes,
             kit=kit,
-            room=spot,
+            room=room,
             limits=limit or [],
             framing=framing,
             aspect=aspect,
@@ -165,29 +159,29 @@ def plan(
             sitter,
             out,
             kit=kit,
-            room=spot,
+            room=room,
             label=label,
             paper=paper,
             discreet=discreet,
             plain_head=plain_head,
+            agreed=book.agreed,
         )
-    show.plan(made, sitter.kept, files, flow.own_lights(made, kit, spot), as_json=json)
-    if label:
-        kept = keep_plan(label, sitter.kept, [parse_wish(w) for w in wish or []], made, files)
-        say.note(kept)
+    show.plan(made, sitter.kept, files, as_json=json)
+    book.keep(made, sitter, wishes, files)
 
 
 def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Sitter":
-    """The sitter from their frames or a scan of their head, one of the two."""
-    from sitwell.scene.scan import read_scan
-
+    """The sitter from their frames or a scan of their head."""
     from sitwell import flow
+    from sitwell.scene.scan import read_scan
+    from sitwell.sheet.plan_source import Source
 
-    if bool(photos) == bool(scan):
+    if photos and scan:
         raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
     if scan is not None:
-        return flow.sitter_from_scan(read_scan(scan))
-    return flow.sitter_of(flow.read(photos, **known))
+        return flow.sitter_from_scan(read_scan(scan), Source(scan=scan))
+    source = Source(photos=tuple(photos), **known)
+    return flow.sitter_of(source.read(), source)
 
 
 @app.command()
@@ -206,12 +200,18 @@ def demo(
 
 
 app.command()(sun_commands.sun)
-app.command()(group_commands.group)
 app.command()(set_commands.watch)
 app.command()(set_commands.sort)
 app.command()(set_commands.serve)
 app.command()(record_commands.consent)
 app.command()(record_commands.sitters)
+app.command()(record_commands.search)
+app.command()(record_commands.worked)
+app.command()(record_commands.export)
+app.command(name="import")(record_commands.import_)
+app.command()(record_commands.backup)
+app.command()(record_commands.restore)
+app.command()(record_commands.seal)
 app.command()(record_commands.forget)
 
 
@@ -221,9 +221,6 @@ def model() -> None:
     from sitwell.face.model import fetch_model
 
     say.line(f"The landmark model is in place: {fetch_model()}")
-
-
-speak(app)
 
 
 def main() -> None:

@@ -1,147 +1,237 @@
-"""The command line's door to the records: leave given, a plan kept, everything forgotten."""
+"""The one door to the records, for the commands and the pages alike.
+
+Each method opens the records, does one thing and closes them, so that a window that stays open
+holds nobody else up; opening also erases what had come to its end.
+"""
 
 import contextlib
-from collections.abc import Iterator, Sequence
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
 
-from sitwell.base.errors import ConsentError, StoreError
-from sitwell.brief.wishes import Wish
-from sitwell.search.plan import Plan
-from sitwell.store.consent import agreed, default_keep_until, notice
-from sitwell.store.erase import forget
-from sitwell.store.files import remember_file
-from sitwell.store.kept import (
-    MEASUREMENTS,
-    WISHES,
-    Consent,
-    KeptHead,
-    KeptPlan,
-    KeptWishes,
-    Sitter,
-    Sitting,
-    now,
-)
+from sitwell.base.errors import StoreError
+from sitwell.base.files import write_atomically
+from sitwell.scene.setup import Setup
+from sitwell.store import backups, erase, restore, sealing, sittings, transfer
+from sitwell.store.files import remember_file, sheets_of
+from sitwell.store.kept import MEASUREMENTS, Sitting
+from sitwell.store.loose import forget_loose, note_loose
 from sitwell.store.opening import open_records
-from sitwell.store.places import make_places, remove_tree
-from sitwell.store.records import Records
+from sitwell.store.places import PART, Places, make_places, remove_tree
+from sitwell.store.records import Found, Records, Returning
+from sitwell.store.sittings import Made, Yes
+from sitwell.ui.web.documents import Shelf
 
-NO_LEAVE = (
-    "Nothing went into the records: '{label}' has given no leave yet; ask with: "
-    "sitwell consent '{label}'."
-)
-
-
-def purposes_asked(wishes: bool) -> list[str]:
-    """What is asked for: measurements, and notes on wishes where the photographer wants them."""
-    return [MEASUREMENTS, WISHES] if wishes else [MEASUREMENTS]
+PAPERS_GONE = "  the papers on the table of '{title}': frames, marks, plan and drawn sheets"
 
 
-def notice_text(wishes: bool, until: date | None, guardian: str) -> str:
-    """The words to show before anybody says yes."""
-    day = until or default_keep_until(date.today())
-    return notice(purposes_asked(wishes), day, child=bool(guardian))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SitterLine:
+    """One sitter in the records: their label, until when, how many sittings, what worked last."""
+
+    label: str
+    keep_until: date | None
+    sittings: int
+    worked: tuple[str, ...] = ()
+    head: bool = False
 
 
-def record_consent(label: str, *, wishes: bool, until: date | None, guardian: str) -> date:
-    """Write down a yes that was given; gives the last day for which things are kept."""
-    day = until or default_keep_until(date.today())
-    words = notice_text(wishes, day, guardian)
-    with open_records() as records:
-        sitter = _known(records, label) or records.add_sitter(label, child=bool(guardian))
-        if sitter.child and not guardian:
-            raise ConsentError(f"'{label}' is a child; name the guardian who said yes.")
-        records.keep(
-            *(
-                Consent(
-                    sitter_id=sitter.id,
-                    purpose=purpose,
-                    keep_until=day,
-                    notice=words,
-                    by="guardian" if guardian else "sitter",
-                    guardian=guardian,
-                )
-                for purpose in purposes_asked(wishes)
+@dataclass(slots=True, kw_only=True)
+class Door:
+    """Where the records lie, and how their passphrase is had: known, or asked for by ``ask``.
+
+    ``home`` and ``papers``, the pages' working papers, have their usual places without one.
+    """
+
+    home: Path | None = None
+    papers: Path | None = None
+    passphrase: str = ""
+    ask: Callable[[], str] | None = None
+
+    def open(self) -> Records:
+        """The records, to be closed by whoever asked."""
+        return open_records(self.home, passphrase=self._words)
+
+    def record_yes(self, label: str, yes: Yes) -> None:
+        """Write down a yes that was given."""
+        with self.open() as records:
+            sittings.record_yes(records, label, yes)
+
+    def may_measure(self, label: str) -> bool:
+        """Whether a sitter of this label has said yes to their face being measured and kept."""
+        with self.open() as records:
+            sitter = records.known(label)
+            return sitter is not None and MEASUREMENTS in records.agreed(sitter)
+
+    def keep(self, label: str, made: Made) -> tuple[str, ...]:
+        """Keep what the sitter agreed to; names what that was."""
+        with self.open() as records:
+            return sittings.keep_sitting(records, records.sitter(label), made)
+
+    def note_used(
+        self, label: str, name: str, setup: Setup | None, *, worked: bool, note: str
+    ) -> None:
+        """Note that a set-up was shot, and whether it worked."""
+        with self.open() as records:
+            sitter = records.sitter(label)
+            sittings.note_used(records, sitter, name, setup, worked=worked, note=note)
+
+    def returning(self, label: str) -> Returning:
+        """What to start from when a sitter comes back."""
+        with self.open() as records:
+            return records.returning(records.sitter(label))
+
+    def sitters(self) -> tuple[SitterLine, ...]:
+        """Everybody in the records."""
+        with self.open() as records:
+            return tuple(self._line(records, sitter.label) for sitter in records.sitters())
+
+    def search(self, text: str) -> tuple[tuple[str, Found], ...]:
+        """Whose record each hit is (empty for a kit or room), and the hit."""
+        with self.open() as records:
+            labels = {sitter.id: sitter.label for sitter in records.sitters()}
+            return tuple(
+                (labels.get(getattr(hit.record, "sitter_id", hit.record.id), ""), hit)
+                for hit in records.search(text)
             )
+
+    def forget(self, label: str, shelf: Shelf | None = None) -> tuple[str, ...]:
+        """Erase all that is kept of a sitter, backups and papers included; gives the report.
+
+        ``shelf`` is where the papers lie, for a server that holds them open.
+        """
+        shelf = shelf or Shelf(self.papers or self._places().papers)
+        on_table = shelf.of_label(label)
+        for sitting in on_table:
+            shelf.erase(sitting.id)
+        papers = tuple(PAPERS_GONE.format(title=sitting.title()) for sitting in on_table)
+        with self.open() as records:
+            if papers and records.known(label) is None:
+                return (f"Erased of {label} (everything):", *papers)
+            first, *rest = erase.forget(records, records.sitter(label)).lines()
+        return (first, *papers, *rest)
+
+    def withdraw(self, label: str, purpose: str) -> tuple[str, ...]:
+        """End one yes and erase what was kept under it; gives the report."""
+        with self.open() as records:
+            return erase.withdraw(records, records.sitter(label), purpose).lines()
+
+    def sweep(self) -> None:
+        """Erase what has come to its end; opening does it."""
+        self.open().close()
+
+    # Files
+
+    def note_loose(self, files: Sequence[Path]) -> None:
+        """Note files that were written for nobody in the records."""
+        note_loose(self._places(), files)
+
+    def forget_loose(self) -> tuple[str, ...]:
+        """Erase readings, plans and sheets that belong to no one sitter; gives the report."""
+        places = self._places()
+        readings = remove_tree(places.frames)
+        removal = forget_loose(places)
+        return (
+            f"Erased {readings} files with readings of frames.",
+            *(f"Erased {path}" for path in removal.removed),
+            *(f"Still there: {sentence}" for sentence in removal.left),
+            *(f"Not ours to erase: {sentence}" for sentence in removal.not_ours),
         )
-    return day
 
-
-def keep_plan(
-    label: str,
-    kept: dict[str, Any],
-    wishes: Sequence[Wish],
-    plan: Plan,
-    files: Sequence[Path],
-) -> str:
-    """Keep what the sitter agreed to, and say what that was in one sentence."""
-    with open_records() as records:
-        sitter = _known(records, label)
-        leave = agreed(records.all(Consent, sitter), sitter, now()) if sitter else frozenset()
-        if sitter is None or MEASUREMENTS not in leave:
-            return NO_LEAVE.format(label=label)
-        sitting = Sitting(sitter_id=sitter.id)
-        of: dict[str, Any] = {"sitter_id": sitter.id, "sitting_id": sitting.id}
-        made: list[Any] = [sitting, _head(kept, of)]
-        if WISHES in leave:
-            made += [KeptWishes(**of, wishes=tuple(wishes)), KeptPlan(**of, plan=plan)]
-        records.keep(*made)
-        for path in files:
-            remember_file(records, sitter, path.resolve(), "plan")
-        what = "the head, the wishes and the plan" if WISHES in leave else "the head"
-        return f"Kept in the records for '{sitter.label}': {what}; the sheets are remembered."
-
-
-def forget_sitter(label: str) -> tuple[str, ...]:
-    """Erase all that is kept of a sitter, backups included; gives the report, line by line."""
-    with open_records() as records:
-        return tuple(forget(records, records.sitter(label)).lines())
-
-
-def sitters() -> tuple[tuple[str, date | None], ...]:
-    """Everybody in the records and until when; what had come to its end is erased first."""
-    with open_records() as records:
-        return tuple(
-            (sitter.label, _until(records.all(Consent, sitter))) for sitter in records.sitters()
-        )
-
-
-@contextlib.contextmanager
-def frames_folder(label: str) -> Iterator[Path]:
-    """Where readings of a folder's frames are kept: the sitter's own place, or the common one."""
-    if not label:
-        folder = make_places().home / "frames"
-        folder.mkdir(mode=0o700, exist_ok=True)
+    @contextlib.contextmanager
+    def frames_folder(self, label: str) -> Iterator[Path]:
+        """Where readings of a folder's frames are kept: the sitter's place, or the common one."""
+        if not label:
+            folder = self._places().frames
+            folder.mkdir(mode=0o700, exist_ok=True)
+        else:
+            with self.open() as records:
+                folder = records.cache_folder(records.sitter(label))
         yield folder
-        return
-    with open_records() as records:
-        folder = records.cache_folder(records.sitter(label))
-    yield folder
 
+    def export(self, label: str, out: Path | None, *, every: bool = False) -> tuple[Path, ...]:
+        """Write the latest sitting of a sitter, or each, to a file of its own with its sheets."""
+        with self.open() as records:
+            sitter = records.sitter(label)
+            chosen: tuple[Sitting, ...] = records.all(Sitting, sitter)
+            if not chosen:
+                raise StoreError(f"No sitting of '{sitter.label}' is in the records.")
+            folder = out if out and (every or out.is_dir()) else None
+            if out and not folder and out.exists():
+                raise StoreError(f"'{out}' is there already; name another file, or a folder.")
+            return tuple(
+                transfer.export_sitting(
+                    records,
+                    sitting,
+                    folder / transfer.file_name(sitting) if folder else out,
+                    sheets=sheets_of(records, sitting),
+                )
+                for sitting in (chosen if every else chosen[-1:])
+            )
 
-def forget_frames() -> int:
-    """Erase every reading of frames that belongs to no one sitter; gives how many files."""
-    folder = make_places().home / "frames"
-    return remove_tree(folder) if folder.exists() else 0
+    def take_in(
+        self, path: Path, label: str | None, out: Path | None
+    ) -> tuple[transfer.TakenIn, tuple[Path, ...]]:
+        """Take in an exported sitting; with ``out`` its sheets are written there and noted."""
+        with self.open() as records:
+            taken = transfer.import_sitting(records, path, label=label)
+            written = _write_sheets(out, taken.sheets) if out else ()
+            for sheet in written:
+                remember_file(records, taken.sitter, sheet, "plan")
+            return taken, written
 
+    def take_in_bytes(self, content: bytes) -> str:
+        """Take in an exported sitting that came without a file; gives the sitter's label."""
+        with tempfile.TemporaryDirectory(prefix=PART, dir=self._places().home) as folder:
+            path = Path(folder) / "sent.sitting.zip"
+            path.write_bytes(content)
+            return self.take_in(path, None, None)[0].sitter.label
 
-def _known(records: Records, label: str) -> Sitter | None:
-    wanted = " ".join(label.split()).casefold()
-    return next((s for s in records.sitters() if s.label.casefold() == wanted), None)
+    def back_up(self, folder: Path | None) -> Path:
+        """Copy the records, while they may be in use."""
+        with self.open() as records:
+            return backups.back_up(records, folder)
 
+    def backups(self) -> tuple[Path, ...]:
+        """The backups in our own folder, newest first."""
+        return tuple(sorted(self._places().backups.glob("records-*.sqlite"), reverse=True))
 
-def _until(consents: Sequence[Consent]) -> date | None:
-    return max((c.keep_until for c in consents if not c.withdrawn_at), default=None)
+    def restore(self, backup: Path, passphrase: Callable[[], str] | str | None = None) -> Path:
+        """Go back to a backup; gives where the records of before were backed up."""
+        with self.open() as records:
+            return restore.restore(records, backup, passphrase=passphrase)
 
+    def seal(self, passphrase: str) -> tuple[str, ...]:
+        """Seal the records, or change the passphrase; gives a sentence for what is not sealed."""
+        with self.open() as records:
+            left = sealing.set_passphrase(records, passphrase)
+        self.passphrase = passphrase
+        return left
 
-def _head(kept: dict[str, Any], of: dict[str, Any]) -> KeptHead:
-    try:
-        return KeptHead(
-            **of,
-            shape=kept["shape"],
-            level_frame={"hairline_mm": kept["hairline_mm"]},
-            arrays={"neutral": tuple(value for row in kept["neutral"] for value in row)},
+    def _words(self) -> str:
+        return self.passphrase or (self.ask() if self.ask else "")
+
+    def _places(self) -> Places:
+        return make_places(self.home)
+
+    def _line(self, records: Records, label: str) -> SitterLine:
+        sitter = records.sitter(label)
+        back = records.returning(sitter)
+        return SitterLine(
+            label=sitter.label,
+            keep_until=records.keep_until(sitter),
+            sittings=len(records.all(Sitting, sitter)),
+            worked=tuple(dict.fromkeys(used.name for used in back.worked)),
+            head=back.head is not None,
         )
-    except (KeyError, TypeError) as problem:
-        raise StoreError(f"The head can't be kept ({problem}); read the frames again.") from problem
+
+
+def _write_sheets(folder: Path, sheets: Mapping[str, bytes]) -> tuple[Path, ...]:
+    taken = [name for name in sheets if (folder / name).exists()]
+    if taken:
+        raise StoreError(
+            f"The sheet '{taken[0]}' is in '{folder}' already; name another folder for the sheets."
+        )
+    return tuple(write_atomically(folder / name, content) for name, content in sheets.items())

@@ -1,14 +1,28 @@
-"""Commands of the records: leave, who is in them, forgetting."""
+"""Commands of the records: leave, who is in them, moving and guarding them, forgetting."""
 
+import os
+import sys
 from datetime import datetime
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sitwell.base.errors import UsageError
+from sitwell.base.errors import SealError, UsageError
 from sitwell.ui import say
 
+if TYPE_CHECKING:
+    from sitwell.ui.keeping import Door
+
 Label = Annotated[str, typer.Argument(help="The sitter's label: a number or initials will do.")]
+PASSPHRASE_VARIABLE = "SITWELL_PASSPHRASE"
+
+
+def door() -> "Door":
+    """The records in their usual place; the passphrase is asked for where they are sealed."""
+    from sitwell.ui.keeping import Door
+
+    return Door(ask=_ask_passphrase)
 
 
 def consent(
@@ -25,41 +39,168 @@ def consent(
     ] = False,
 ) -> None:
     """Show the notice, ask, and write a yes down; nothing of a face is kept before that."""
-    from sitwell.ui import keeping
+    from sitwell.store.sittings import Yes
 
-    day = until.date() if until else None
-    say.line(keeping.notice_text(wishes, day, guardian))
+    asked = Yes(wishes=wishes, until=until.date() if until else None, guardian=guardian)
+    say.line(asked.notice())
     if not yes and not typer.confirm("Do they say yes?"):
         say.line("Nothing was written down, and nothing will be kept.")
         return
-    last = keeping.record_consent(sitter, wishes=wishes, until=day, guardian=guardian)
-    say.line(f"Written down for '{sitter}'; kept until {last:%d %B %Y}, then erased.")
+    door().record_yes(sitter, asked)
+    say.line(f"Written down for '{sitter}'; kept until {asked.day:%d %B %Y}, then erased.")
 
 
 def sitters() -> None:
-    """List who is in the records, and until when."""
-    from sitwell.ui import keeping
-
-    known = keeping.sitters()
+    """List who is in the records, until when, and which set-ups worked for them."""
+    known = door().sitters()
     if not known:
         say.line("Nobody is in the records.")
-    for label, until in known:
-        say.line(f"{label}: " + (f"until {until:%d %B %Y}" if until else "nothing may be kept"))
+    for line in known:
+        until = f"until {line.keep_until:%d %B %Y}" if line.keep_until else "nothing may be kept"
+        worked = f"; worked: {', '.join(line.worked)}" if line.worked else ""
+        say.line(f"{line.label}: {until}{worked}")
+
+
+def search(
+    text: Annotated[str, typer.Argument(help="A word from a label, a note or a wish.")],
+) -> None:
+    """Find words in the records' labels, notes, wishes, kits and rooms."""
+    found = door().search(text)
+    if not found:
+        say.line(f"Nothing in the records says '{text}'.")
+    for label, hit in found:
+        say.line(f"{label or type(hit.record).__name__}: {hit.field}: {hit.text}")
+
+
+def worked(
+    sitter: Label,
+    setup: Annotated[str, typer.Argument(help="The set-up: gentle, balanced or strong.")],
+    plan: Annotated[
+        Path | None, typer.Option(help="Its plan.json; else the latest plan in the records.")
+    ] = None,
+    not_so: Annotated[bool, typer.Option("--not", help="It was shot and did not work.")] = False,
+    note: Annotated[str, typer.Option(help="A word on why.")] = "",
+) -> None:
+    """Note that a set-up was shot and worked, to start from it next time."""
+    from sitwell.sheet.plan_file import load_plan
+    from sitwell.shoot.choice import choose_setup
+
+    shot = choose_setup(load_plan(plan)[0], setup).setup if plan else None
+    door().note_used(sitter, setup, shot, worked=not not_so, note=note)
+    say.line(f"Noted for '{sitter}': {setup} {'did not work' if not_so else 'worked'}.")
 
 
 def forget(
     sitter: Annotated[str, typer.Argument(help="The sitter's label.")] = "",
+    only: Annotated[
+        str, typer.Option(help="End one yes and keep the rest: measurements, wishes or crops.")
+    ] = "",
     frames: Annotated[
-        bool, typer.Option("--frames", help="Erase all readings of frames kept for no one sitter.")
+        bool,
+        typer.Option(
+            "--frames",
+            help="Erase what belongs to no one sitter: readings of frames, and plans and sheets "
+            "made without a recorded yes.",
+        ),
     ] = False,
 ) -> None:
     """Erase all that is kept of a sitter, in every copy of ours, and say what that was."""
-    from sitwell.ui import keeping
-
-    if not sitter and not frames:
+    if not sitter and (only or not frames):
         raise UsageError("Say whom to forget: sitwell forget SITTER, or sitwell forget --frames.")
+    report: list[str] = []
     if sitter:
-        for text in keeping.forget_sitter(sitter):
-            say.line(text)
+        report += door().withdraw(sitter, only) if only else door().forget(sitter)
     if frames:
-        say.line(f"Erased {keeping.forget_frames()} files with readings of frames.")
+        report += door().forget_loose()
+    for text in report:
+        say.line(text)
+
+
+def export(
+    sitter: Label,
+    out: Annotated[
+        Path | None, typer.Option(help="The file or folder to write to; else our own folder.")
+    ] = None,
+    every: Annotated[
+        bool, typer.Option("--all", help="Each sitting to a file of its own, not only the latest.")
+    ] = False,
+) -> None:
+    """Write a sitting to one file: a zip with its records as JSON and its sheets as PDF."""
+    for path in door().export(sitter, out, every=every):
+        say.line(f"Written, and not sealed: {path}")
+
+
+def import_(
+    file: Annotated[Path, typer.Argument(help="A file that sitwell export wrote.")],
+    label: Annotated[
+        str, typer.Option("--sitter", help="Another label, where theirs is taken here.")
+    ] = "",
+    sheets: Annotated[
+        Path | None, typer.Option(help="Folder to write the file's sheets to.")
+    ] = None,
+) -> None:
+    """Take a sitting from such a file into the records, all of it or nothing."""
+    taken, written = door().take_in(file, label or None, sheets)
+    say.line(f"Taken in: the sitting of {taken.sitting.at:%d %B %Y} of '{taken.sitter.label}'.")
+    for path in written:
+        say.line(f"Written: {path}")
+    if taken.sheets and not written:
+        say.line(f"The file holds {len(taken.sheets)} sheets; --sheets FOLDER writes them out.")
+
+
+def backup(
+    out: Annotated[Path | None, typer.Option(help="Folder for the copy; else our own.")] = None,
+) -> None:
+    """Copy the records, also while a window uses them; forgetting cleans the copy too."""
+    say.line(f"Backed up to {door().back_up(out)}")
+
+
+def restore(
+    backup: Annotated[
+        Path | None, typer.Argument(help="A file that sitwell backup wrote; without one, a list.")
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask whether this is meant.")] = False,
+) -> None:
+    """Go back to a backup; whoever was forgotten since stays forgotten."""
+    if backup is None:
+        known = door().backups()
+        for path in known:
+            say.line(str(path))
+        if not known:
+            raise UsageError("There is no backup in our own folder; make one: sitwell backup.")
+        return
+    asked = f"Put {backup} in the place of the records? They are backed up first."
+    if not yes and not typer.confirm(asked):
+        say.line("Nothing was changed.")
+        return
+    before = door().restore(backup, lambda: _prompted("The backup's own passphrase"))
+    say.line(f"Restored from {backup}; the records of before are in {before}")
+
+
+def seal() -> None:
+    """Seal the records with a passphrase, or change it; typed, or piped in as one line."""
+    from sitwell.store.sealed import LOST_PASSPHRASE
+
+    say.note(LOST_PASSPHRASE)
+    if sys.stdin.isatty():
+        words = _prompted("A new passphrase, four or five words", twice=True)
+    else:
+        words = sys.stdin.readline().rstrip("\r\n")
+    left = door().seal(words)
+    say.line("The records and every backup within reach are sealed; keep the passphrase safe.")
+    for text in left:
+        say.line(f"Not sealed yet: {text}")
+
+
+def _ask_passphrase() -> str:
+    return os.environ.get(PASSPHRASE_VARIABLE, "") or _prompted("Passphrase of the records")
+
+
+def _prompted(words: str, *, twice: bool = False) -> str:
+    if not sys.stdin.isatty():
+        raise SealError(
+            f"These records are sealed; give the passphrase on a terminal or in "
+            f"{PASSPHRASE_VARIABLE}."
+        )
+    typed: str = typer.prompt(words, hide_input=True, confirmation_prompt=twice, err=True)
+    return typed

@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from sitwell.base.errors import SortError
-from sitwell.base.words import tr
 
+from sitwell.base.errors import SortError
 from sitwell.ui import say
 
 if TYPE_CHECKING:
@@ -41,14 +40,13 @@ def watch(
     """Check each frame as it lands against the plan: one nudge at a time. Ctrl-C ends it."""
     from sitwell.shoot.journal import journal_path
     from sitwell.shoot.live import live_for_plan, watch_and_check
-    from sitwell.ui.keeping import frames_folder
-
     from sitwell.ui import show
+    from sitwell.ui.record_commands import door
 
     live = live_for_plan(plan, setup or None)
-    with frames_folder(sitter) as state:
+    with door().frames_folder(sitter) as state:
         if not json:
-            say.line(tr("Watching {folder}; Ctrl-C ends it.", folder=folder))
+            say.line(f"Watching {folder}; Ctrl-C ends it.")
         ringer = _Ringer(on=sound)
         stop = _stop_on_interrupt()
         for checked in watch_and_check(folder, journal_path(state, folder), live, stop):
@@ -57,7 +55,7 @@ def watch(
                 print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
             else:
                 show.checked(checked)
-    say.note(tr("Stopped watching; the frames stay where they are."))
+    say.note("Stopped watching; the frames stay where they are.")
 
 
 def _stop_on_interrupt() -> threading.Event:
@@ -105,11 +103,10 @@ def sort(
     """Put the best frame of each burst forward, with the reason. Nothing is moved or deleted."""
     from sitwell.sort.pace import Pace, left_words
     from sitwell.sort.sorting import sorting_for
-    from sitwell.ui.keeping import frames_folder
-
     from sitwell.ui import show
+    from sitwell.ui.record_commands import door
 
-    with frames_folder(sitter) as state:
+    with door().frames_folder(sitter) as state:
         sorting = sorting_for(folder, state, plan, setup or None)
         try:
             with say.progress(quiet=json) as progress:
@@ -117,12 +114,11 @@ def sort(
 
                 def tell(done: int, of: int) -> None:
                     left = left_words(pace.left_s(done, of))
-                    doing = tr("{done} of {count} frames{left}", done=done, count=of, left=left)
-                    progress(done / max(of, 1), doing)
+                    progress(done / max(of, 1), f"{done} of {of} frames{left}")
 
                 count = sorting.read(workers, tell, scheduler)
             if count == 0:
-                say.note(tr("There are no photographs in '{folder}'.", folder=folder))
+                say.note(f"There are no photographs in '{folder}'.")
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)
@@ -185,7 +181,7 @@ def _hand_over(
             if written.changed:
                 told.append(f"{written.path}")
             elif written.why:
-                told.append(tr("{file}: left alone, {why}", file=written.path, why=written.why))
+                told.append(f"{written.path}: left alone, {written.why}")
     return told
 
 
@@ -205,7 +201,7 @@ def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
             bursts = sorting.bursts()
             files.append(write_proof(proof, sorting.folder, bursts, title, with_notes=True))
         else:
-            say.note(tr("Nothing was put forward, so there is no proof sheet."))
+            say.note("Nothing was put forward, so there is no proof sheet.")
     except OSError as error:
         raise SortError(
             f"The lists can't be written to '{out}' ({error.strerror}); give another folder."

@@ -12,14 +12,17 @@ os.environ.setdefault(
     "NICEGUI_STORAGE_PATH", str(Path(platformdirs.user_cache_dir("sitwell")) / "pages")
 )
 
-from nicegui import app, ui
+from nicegui import app, background_tasks, ui
 
+from sitwell.store.places import default_home
+from sitwell.ui.keeping import Door
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.pages import add_pages
 from sitwell.ui.web.security import Guard, Passes
-from sitwell.ui.web.uploads import add_files
+from sitwell.ui.web.terms import keep_terms
+from sitwell.ui.web.uploads import add_files, add_records
 
 HERE = Path(__file__).resolve().parent
 ICON = HERE / "look" / "icon.svg"
@@ -56,11 +59,14 @@ def build(
     """
     home = folder / "records" if folder else None
     folder = folder or papers_folder()
-    house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests), records_home=home)
+    door = Door(home=home, papers=folder)
+    house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests), door=door)
     app.add_static_files("/look", HERE / "look", max_cache_age=0 if tests else 3600)
     add_files(app, house)
+    add_records(app, house)
     add_pages(house)
     app.add_middleware(Guard, passes=passes, tests=tests)
+    app.on_startup(lambda: background_tasks.create(keep_terms(house)))
     app.on_shutdown(house.close)
     return house
 
@@ -81,8 +87,8 @@ def settings() -> dict[str, Any]:
 
 
 def papers_folder() -> Path:
-    """Where working papers lie: the system's place for a user's application data."""
-    return Path(platformdirs.user_data_dir("sitwell")) / "sittings"
+    """Where working papers lie: beside the records."""
+    return default_home() / "sittings"
 
 
 def _announce(code: str) -> None:

@@ -150,6 +150,16 @@ class Shelf:
                     continue
         return iter(sorted(found, key=lambda sitting: sitting.created, reverse=True))
 
+    def of_label(self, label: str) -> tuple[Sitting, ...]:
+        """Every sitting that is called so, or in which a sitter is, whatever the capitals."""
+        sought = " ".join(label.split()).casefold()
+
+        def called(sitting: Sitting) -> bool:
+            names = [sitting.title(), *(sitter.label for sitter in sitting.sitters)]
+            return sought in (" ".join(name.split()).casefold() for name in names)
+
+        return tuple(sitting for sitting in self.all() if sought and called(sitting))
+
     def place(self, sitting_id: str) -> Path:
         """The folder of a sitting; WebError for a name that is none."""
         if not SITTING_ID.fullmatch(sitting_id):
@@ -201,13 +211,17 @@ class Shelf:
     def erase_expired(self, today: date | None = None) -> int:
         """Erase what may not be kept any longer; says how many sittings went."""
         today = today or datetime.now().astimezone().date()
-        gone = [sitting.id for sitting in self.all() if sitting.keep_until < today]
+        gone = self.ended(today)
         for sitting_id in gone:
             self.erase(sitting_id)
         for sitting in self.all():
             if not sitting.keep_wishes and sitting.begun_on < today:
                 self._forget_wishes(sitting)
         return len(gone)
+
+    def ended(self, today: date) -> tuple[str, ...]:
+        """The sittings that may not be kept any longer."""
+        return tuple(sitting.id for sitting in self.all() if sitting.keep_until < today)
 
     def _forget_wishes(self, sitting: Sitting) -> None:
         if any(sitter.wishes for sitter in sitting.sitters):

@@ -9,6 +9,7 @@ from nicegui.element import Element
 from sitwell.ui.web.floor import Floor
 from sitwell.ui.web.wording import t
 
+FRAMES = "image/*,.arw,.cr2,.cr3,.dng,.nef,.orf,.raf,.rw2,.pef,.srw,.heic,.heif"
 Told = Callable[[dict[str, Any]], Any]
 
 
@@ -63,14 +64,19 @@ class Plate(Element, component="look/marks.js"):
 
 
 class Drop(Element, component="look/drop.js"):
-    """A place to drop frames; each is sent to an address, and ``on_landed`` is told its id."""
+    """A place to drop files; each is sent to an address, and ``on_landed`` is told its id.
 
-    def __init__(self, to: str, on_landed: Told) -> None:
+    Frames, unless it asks for another kind by its suffixes in ``accept``.
+    """
+
+    def __init__(
+        self, to: str, on_landed: Told, *, ask: str = "", hint: str = "", accept: str = FRAMES
+    ) -> None:
         super().__init__()
-        self.props["to"] = to
+        self.props["to"], self.props["accept"] = to, accept
         self.props["words"] = {
-            "ask": t("Drop frames here, or choose them"),
-            "hint": t("JPEG, PNG, TIFF, HEIF or raw; your own files stay where they are."),
-            "lost": t("The frame did not arrive; give it again."),
+            "ask": ask or t("Drop frames here, or choose them"),
+            "hint": hint or t("JPEG, PNG, TIFF, HEIF or raw; your own files stay where they are."),
+            "lost": t("The file did not arrive; give it again."),
         }
         self.on("landed", lambda event: on_landed(event.args))

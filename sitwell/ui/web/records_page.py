@@ -6,16 +6,20 @@ from typing import Any
 
 from nicegui import ui
 
-from sitwell.base.errors import SitwellError
+from sitwell.base.errors import ConsentError, SealError, SitwellError
+from sitwell.store.sittings import Made, Yes
+from sitwell.ui.keeping import SitterLine
 from sitwell.ui.web import brief
 from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.keeping import SitterLine, ToKeep, forget_sitter, keep_sitting, list_sitters
-from sitwell.ui.web.parts import box, button, link, notice, text_field, words
+from sitwell.ui.web.parts import box, button, choices, link, notice, text_field, words
+from sitwell.ui.web.records_care import Care, twice
 from sitwell.ui.web.wording import t, tn
+
+WORKED = {"yes": True, "no": False, "": None}
 
 
 def content(desk: Desk) -> None:
-    """Keep, list, forget."""
+    """Keep, list, forget, guard."""
     words("p", t("Kept on this machine, with leave, for a stated time; erased when asked."), "lead")
     _Keeper(desk).draw()
 
@@ -24,14 +28,16 @@ class _Keeper:
     """The page's moving parts; the database is only touched off the event loop."""
 
     def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-        self.guardian = ""
+        self.desk, self.door = desk, desk.house.door
+        self.guardian = self.worked = self.sought = ""
 
     def draw(self) -> None:
-        """This sitting, everybody, and these papers."""
+        """This sitting, everybody, the copies, and these papers."""
         self._this_sitting()
         words("h2", t("In the records"))
+        text_field(t("Find a word in labels, notes and wishes"), "", self._seek, kind="search")
         self.list = box("div", role="status")
+        Care(self.door, self._list).draw()
         self._papers()
         ui.timer(0.05, self._list, once=True)
 
@@ -52,16 +58,27 @@ class _Keeper:
         )
         if sitting.consent_by == "guardian":
             text_field(t("The guardian’s name"), "", self._named)
+        if self.desk.house.in_hand(sitting) is not None:
+            answers = {"yes": t("yes"), "no": t("no"), "": t("not shot yet")}
+            choices(t("Did the set-up in hand work?"), answers, "", self._judged)
         button(t("Keep this sitting"), self._keep, "main")
         self.kept = box("div", role="status")
 
     def _named(self, name: str) -> None:
         self.guardian = name.strip()
 
+    def _judged(self, answer: str) -> None:
+        self.worked = answer
+
+    async def _seek(self, text: str) -> None:
+        self.sought = text.strip()
+        await self._list()
+
     async def _keep(self) -> None:
-        home = self.desk.house.records_home
+        sitting = self.desk.sitting
+        label = sitting.sitter.label or sitting.title()
         try:
-            label = await asyncio.to_thread(keep_sitting, home, self._to_keep())
+            await asyncio.to_thread(self._put_away, label, self._yes(), self._made())
             text, kind = t("Kept under {label}.", label=label), "note"
         except SitwellError as error:
             text, kind = str(error), "trouble"
@@ -70,32 +87,43 @@ class _Keeper:
             notice(text, kind)
         await self._list()
 
-    def _to_keep(self) -> ToKeep:
+    def _put_away(self, label: str, yes: Yes, made: Made) -> None:
+        self.door.record_yes(label, yes)
+        self.door.keep(label, made)
+
+    def _yes(self) -> Yes:
+        sitting = self.desk.sitting
+        if sitting.consent_by == "guardian" and not self.guardian:
+            raise ConsentError("The guardian's name is empty; write down who said yes.")
+        return Yes(wishes=sitting.keep_wishes, until=sitting.keep_until, guardian=self.guardian)
+
+    def _made(self) -> Made:
         house, sitting = self.desk.house, self.desk.sitting
-        sitter, known, chosen = sitting.sitter, house.head(sitting), house.chosen(sitting)
-        setup = house.in_hand(sitting)
-        return ToKeep(
-            label=sitter.label or sitting.title(),
-            child=sitting.consent_by == "guardian",
-            by=sitting.consent_by,
-            guardian=self.guardian,
-            keep_until=sitting.keep_until,
-            wishes=brief.wishes_of(sitter) if sitting.keep_wishes else None,
+        known, chosen, setup = house.head(sitting), house.chosen(sitting), house.in_hand(sitting)
+        return Made(
+            wishes=brief.wishes_of(sitting.sitter),
             head=known[1] if known else None,
             plan=house.plan(sitting),
             used=(chosen.name, setup) if chosen and setup else None,
+            worked=WORKED[self.worked],
         )
 
     async def _list(self) -> None:
+        self.list.clear()
         try:
-            lines = await asyncio.to_thread(list_sitters, self.desk.house.records_home)
+            found = await asyncio.to_thread(self.door.search, self.sought) if self.sought else ()
+            lines = await asyncio.to_thread(self.door.sitters)
+        except SealError as error:
+            with self.list:
+                self._locked(str(error))
+            return
         except SitwellError as error:
-            self.list.clear()
             with self.list:
                 notice(str(error), "trouble")
             return
-        self.list.clear()
         with self.list:
+            if self.sought:
+                self._found([f"{label or hit.field}: {hit.text}" for label, hit in found])
             if not lines:
                 words("p", t("Nobody."), "hint")
                 return
@@ -103,25 +131,67 @@ class _Keeper:
                 for line in lines:
                     self._line(line)
 
+    def _locked(self, trouble: str) -> None:
+        """Ask for the passphrase, which stays in this server's memory until it ends."""
+
+        async def typed(text: str) -> None:
+            self.door.passphrase = text
+            await self._list()
+
+        notice(trouble, "trouble")
+        text_field(t("The passphrase of the records"), "", typed, kind="password")
+
+    def _found(self, hits: list[str]) -> None:
+        with box("ul", "shelf"):
+            for text in hits or [t("Nothing was found.")]:
+                words("li", text)
+
     def _line(self, line: SitterLine) -> None:
         with box("li"):
             words("span", line.label, "file")
             words("span", tn("{count} sitting", "{count} sittings", line.sittings), "hint")
             if line.keep_until is not None:
                 words("span", t("kept until {day}", day=f"{line.keep_until:%Y-%m-%d}"), "hint")
-            _twice(t("Forget"), t("Erase everything of {label}", label=line.label),
-                   self._forgetter(line.label))  # fmt: skip
+            if line.worked:
+                words("span", t("worked: {setups}", setups=", ".join(line.worked)), "hint")
+            if line.head:
+                button(t("Sit again"), self._doer(self._sit_again, line.label), "quiet")
+            if line.sittings:
+                button(t("Export"), self._doer(self._export, line.label), "quiet")
+            twice(t("Forget"), t("Erase everything of {label}", label=line.label),
+                  self._doer(self._forget, line.label))  # fmt: skip
 
-    def _forgetter(self, label: str) -> Callable[[], Any]:
-        async def forget() -> None:
-            report = await asyncio.to_thread(forget_sitter, self.desk.house.records_home, label)
-            self.list.clear()
+    def _doer(self, do: Callable[[str], Any], label: str) -> Callable[[], Any]:
+        async def done() -> None:
+            try:
+                await do(label)
+            except SitwellError as error:
+                self._tell([str(error)])
+
+        return done
+
+    async def _sit_again(self, label: str) -> None:
+        back = await asyncio.to_thread(self.door.returning, label)
+        sitting = self.desk.house.begin_with(back)
+        ui.navigate.to(f"/s/{sitting.id}/plan")
+
+    async def _export(self, label: str) -> None:
+        (path,) = await asyncio.to_thread(self.door.export, label, None)
+        ui.download.file(path)
+
+    async def _forget(self, label: str) -> None:
+        mine = self.desk.sitting in self.desk.shelf.of_label(label)
+        self._tell(await asyncio.to_thread(self.desk.house.forget_label, label))
+        if mine:  # these papers went too
             with self.list:
-                for text in report:
-                    words("p", text)
-                button(t("To the list"), self._list)
+                link(t("To the first page"), "/", "btn main")
 
-        return forget
+    def _tell(self, lines: list[str] | tuple[str, ...]) -> None:
+        self.list.clear()
+        with self.list:
+            for text in lines:
+                words("p", text)
+            button(t("To the list"), self._list)
 
     def _papers(self) -> None:
         words("h2", t("The papers on the table"))
@@ -132,13 +202,4 @@ class _Keeper:
             self.desk.house.forget(self.desk.sitting.id)
             ui.navigate.to("/")
 
-        _twice(t("Erase these papers"), t("Yes, erase frames, marks, plan and sheets"), erase)
-
-
-def _twice(text: str, sure: str, do: Callable[[], Any]) -> None:
-    """A button that asks once more, in its own place."""
-    with box("span", "twice"):
-        first = button(text, lambda: (first.set_visibility(False), second.set_visibility(True)),
-                       "quiet")  # fmt: skip
-        second = button(sure, do, "main")
-        second.set_visibility(False)
+        twice(t("Erase these papers"), t("Yes, erase frames, marks, plan and sheets"), erase)

@@ -1,6 +1,5 @@
 """Frames in and pictures out: a frame lands in its sitting's folder, and nothing else is served."""
 
-import asyncio
 import secrets
 from io import BytesIO
 from pathlib import Path
@@ -13,13 +12,10 @@ from PIL import Image
 
 from sitwell.base.errors import PhotoError, SitwellError, WebError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import spoken
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
 from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote, Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.security import LARGEST_BODY
-from sitwell.ui.web.wardrobe import turned_to
-from sitwell.ui.web.wording import preferences_from
 
 VIEW_SIDE_PX = 1600
 SEEN_PX = 480
@@ -37,26 +33,10 @@ def add_files(app: FastAPI, house: House) -> None:
         try:
             sitting = shelf.open(sitting_id)
             _sitter(sitting, at)
-            picture = await house.picture(turned_to(sitting, at), name, SEEN_PX)
+            picture = await house.picture(sitting, name, SEEN_PX)
         except SitwellError as error:
             return JSONResponse({"trouble": str(error)}, status_code=404)
         return Response(picture, media_type="image/jpeg", headers=PRIVATE)
-
-    @app.post("/practice/{sitting_id}/{at}")
-    async def practise(request: Request, sitting_id: str, at: int) -> Response:
-        try:
-            sitting = shelf.open(sitting_id)
-            _sitter(sitting, at)
-            practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
-            picture = await request.body()
-            chosen = preferences_from(
-                dict(request.cookies), request.headers.get("accept-language", "")
-            )
-            with spoken(chosen.language):
-                told = await asyncio.to_thread(practice.look, picture)
-        except SitwellError as error:
-            return JSONResponse({"trouble": str(error)}, status_code=422)
-        return JSONResponse(told)
 
     @app.post("/upload/{sitting_id}/{at}")
     async def upload(
@@ -65,6 +45,8 @@ def add_files(app: FastAPI, house: House) -> None:
         try:
             sitting = shelf.open(sitting_id)
             sitter = _sitter(sitting, at)
+            if not sitting.consent_at:
+                raise WebError("The sitter has not said yes yet; ask them first.")
             frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
         except SitwellError as error:
             return JSONResponse({"trouble": str(error)}, status_code=422)
@@ -93,6 +75,19 @@ def add_files(app: FastAPI, house: House) -> None:
         return _file(path, DRAWN_FILES[path.suffix])
 
 
+def add_records(app: FastAPI, house: House) -> None:
+    """Give an exported sitting that is taken in its address."""
+
+    @app.post("/upload/records")
+    async def take_in(request: Request) -> Response:
+        try:
+            body = await _body(request)
+            taken = await run.io_bound(house.door.take_in_bytes, body)
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=422)
+        return JSONResponse({"id": taken})
+
+
 async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -> FrameNote:
     suffix = Path(name).suffix.lower()
     if suffix not in PHOTO_SUFFIXES:
@@ -100,6 +95,14 @@ async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -
         raise PhotoError(f"'{Path(name).name[:80]}' is not a photograph; give a {known}.")
     if len(sitter.frames) >= MOST_FRAMES:
         raise WebError(f"There are {MOST_FRAMES} frames on the table; take some away first.")
+    body = await _body(request)
+    frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
+    frame.file = f"{frame.id}{suffix}"
+    await run.io_bound(_store, folder, frame, body)
+    return frame
+
+
+async def _body(request: Request) -> bytes:
     body = bytearray()
     async for part in request.stream():
         body += part
@@ -107,10 +110,7 @@ async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -
             raise WebError(
                 f"This file is larger than {LARGEST_BODY >> 20} MB; give a smaller copy."
             )
-    frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
-    frame.file = f"{frame.id}{suffix}"
-    await run.io_bound(_store, folder, frame, bytes(body))
-    return frame
+    return bytes(body)
 
 
 def _store(folder: Path, frame: FrameNote, body: bytes) -> None:

@@ -4,6 +4,8 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
+from nicegui import ui
+from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing import User, user_simulation
 
 MAIN = Path(__file__).with_name("main.py")
@@ -44,15 +46,30 @@ def paper(papers):
     return read
 
 
+def say_yes(user):
+    """Tick the last box of the leave, as the browser would."""
+    boxes = [e for e in user.find(kind=ui.element).elements if e.props.get("type") == "checkbox"]
+    words = {
+        " ".join(getattr(part, "text", "") or "" for part in b.parent_slot.parent.descendants()): b
+        for b in boxes
+    }
+    box = next(b for text, b in words.items() if "said yes" in text)
+    for listener in box._event_listeners.values():
+        if listener.type == "change":
+            told = GenericEventArguments(sender=box, client=box.client, args=True)
+            handle_event(listener.handler, told)
+
+
 @pytest.fixture
 def landing(visit):
-    """Run a coroutine with an HTTP client and the id of a fresh sitting."""
+    """Run a coroutine with an HTTP client and the id of a fresh sitting, leave given."""
 
     def run(test) -> None:
         async def whole(user: User) -> None:
             await user.open("/")
             user.find("Begin a sitting").click()
             await user.should_see("Leave, before anything is measured")
+            say_yes(user)
             await test(user.http_client, user.back_history[-1].split("/")[-2])
 
         visit(whole)

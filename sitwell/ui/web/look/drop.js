@@ -1,12 +1,12 @@
 // Frames dropped or chosen are sent one after another; the server says what it thinks of each.
 export default {
-  props: { to: String, words: Object },
+  props: { to: String, words: Object, accept: String },
   emits: ["landed"],
   template: `
     <div class="drop" :class="{ over }" @dragover.prevent="over = true" @dragleave="over = false"
          @drop.prevent="over = false; send($event.dataTransfer.files)">
       <label><span>{{ words.ask }}</span><span class="hint">{{ words.hint }}</span>
-        <input type="file" multiple accept="image/*,.arw,.cr2,.cr3,.dng,.nef,.orf,.raf,.rw2,.pef,.srw,.heic,.heif"
+        <input type="file" multiple :accept="accept"
                @change="send($event.target.files); $event.target.value = ''"></label>
       <div class="drop-state" role="status">
         <progress v-if="sending" max="1" :value="share" :aria-label="sending"></progress>

@@ -1,0 +1,49 @@
+"""Files that we wrote for nobody in the records: found again by a list of names, to be erased.
+
+A plan may be printed for a sitter who is in no record. The list holds where such files lie and
+their checksums, nothing of the sitter, and lies beside the records, so that no passphrase is
+needed to add to it.
+"""
+
+import json
+from collections import defaultdict
+from collections.abc import Sequence
+from pathlib import Path
+
+from sitwell.store.files import Removal, checksum, remove_file
+from sitwell.store.places import Places, make_privately, touch_privately
+
+_LIST = "loose-files.jsonl"
+
+
+def note_loose(places: Places, files: Sequence[Path]) -> None:
+    """Add files that have just been written to the list."""
+    path = places.home / _LIST
+    touch_privately(path)
+    rows = [[str(file.absolute()), checksum(file)] for file in files]
+    with path.open("a", encoding="utf-8") as stream:
+        stream.writelines(json.dumps(row) + "\n" for row in rows)
+
+
+def forget_loose(places: Places) -> Removal:
+    """Remove every listed file that is still as we wrote it; what could not go stays listed."""
+    path = places.home / _LIST
+    written = _written(path)
+    fates = [remove_file(name, sums) for name, sums in written.items()]
+    rows = [[fate.path, each] for fate in fates if fate.left for each in written[fate.path]]
+    text = "".join(json.dumps(row) + "\n" for row in rows)
+    if path.exists():
+        make_privately(path, lambda part: part.write_text(text, encoding="utf-8"))
+    return Removal.of(fates)
+
+
+def _written(path: Path) -> dict[str, set[str]]:
+    """Every listed file with the checksums it was written with."""
+    found = defaultdict(set)
+    for line in path.read_text(encoding="utf-8").splitlines() if path.exists() else ():
+        try:
+            name, sha256 = json.loads(line)
+        except (ValueError, TypeError):
+            continue  # a line that was cut short by a crash
+        found[str(name)].add(str(sha256))
+    return found

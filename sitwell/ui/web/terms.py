@@ -1,0 +1,33 @@
+"""Terms that end while the pages stay open: papers and records go on their day."""
+
+import asyncio
+import logging
+from datetime import date, datetime
+
+from sitwell.base.errors import SitwellError
+from sitwell.ui.web.house import House
+
+EVERY_S = 3600.0
+_LOG = logging.getLogger("sitwell.ui")
+
+
+async def keep_terms(house: House) -> None:
+    """Erase what has come to its end, at the start and then every hour."""
+    while True:
+        await end_terms(house)
+        await asyncio.sleep(EVERY_S)
+
+
+async def end_terms(house: House, today: date | None = None) -> None:
+    """Erase papers whose day has passed, with all that is in memory, and sweep the records.
+
+    Sealed records can only be swept by somebody who has opened them.
+    """
+    today = today or datetime.now().astimezone().date()
+    for sitting_id in house.shelf.ended(today):
+        house.forget(sitting_id)
+    house.shelf.erase_expired(today)
+    try:
+        await asyncio.to_thread(house.door.sweep)
+    except SitwellError as error:
+        _LOG.warning("the records could not be swept", exc_info=error)
