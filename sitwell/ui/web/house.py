@@ -27,17 +27,13 @@ from sitwell.ui.keeping import Door
 from sitwell.ui.web import brief
 from sitwell.ui.web.again import fill_in
 from sitwell.ui.web.documents import Shelf, SitterNote, Sitting
+from sitwell.ui.web.face_reading import FaceRead, FrameWork, read_face
 from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.lookout import Lookout
+from sitwell.ui.web.practice import Practice, Practices
 from sitwell.ui.web.sorting import Sorted, SortWork, sort_frames
-from sitwell.ui.web.studio import (
-    FaceRead,
-    FrameWork,
-    Model,
-    live_check,
-    plan_sitting,
-    read_face,
-)
+from sitwell.ui.web.studio import Model, live_check, plan_sitting
+from sitwell.ui.web.wardrobe import Wardrobe, turned_to
 
 
 @dataclass(slots=True, kw_only=True)
@@ -51,8 +47,10 @@ class House:
     _heads: dict[str, tuple[str, Head, Mapping[str, Any]]] = field(default_factory=dict)
     _models: dict[str, tuple[Head, bool, Model]] = field(default_factory=dict)
     _plans: dict[str, Plan] = field(default_factory=dict)
+    _wardrobe: Wardrobe = field(default_factory=Wardrobe)
     _lookouts: dict[str, Lookout] = field(default_factory=dict)
     _sorted: dict[str, Sorted] = field(default_factory=dict)
+    _practices: Practices = field(default_factory=Practices)
     watch_trouble: dict[str, str] = field(default_factory=dict)
     _being_read: dict[str, str] = field(default_factory=dict)
     _being_made: set[str] = field(default_factory=set)
@@ -81,12 +79,13 @@ class House:
         # frames or marks have changed: what is being read is out of date
         self.workshop.stop(key)
         self._being_read[key] = signature
+        mine = turned_to(sitting, sitting.at)
 
         def done(read: FaceRead) -> None:
             self._readings[key] = signature, read
             if read.head is not None:
-                self._heads[self.key(sitting, "head")] = signature, read.head, read.kept
-            self.begin_model(sitting)
+                self._heads[self.key(mine, "head")] = signature, read.head, read.kept
+            self.begin_model(mine)
 
         self.workshop.start(key, done, read_face, self._frames(sitting), _level(sitter))
 
@@ -110,8 +109,17 @@ class House:
         """See to it that there will be a model: read the frames if need be, or set the head up."""
         if self.head(sitting) is None:
             self.begin_reading(sitting)
-        elif self.model(sitting) is None:
+        elif (model := self.model(sitting)) is None:
             self.begin_model(sitting)
+        elif self.plan(sitting) is not None and sitting.consent_at:
+            self._wardrobe.dress(
+                self.workshop,
+                self.key(sitting, "skin"),
+                _frames_mark(sitting.sitter),
+                model,
+                self._frames(sitting),
+                _level(sitting.sitter),
+            )
 
     def begin_model(self, sitting: Sitting) -> None:
         """Set the head up for looking, in a thread; it takes a second or two."""
@@ -147,7 +155,9 @@ class House:
 
     def plan_mark(self, sitting: Sitting) -> str:
         """Changes whenever the plan or its head does, for the browser's memory of pictures."""
-        return _mark(sitting.sitter.planned, sitting.sitter.glasses, id(self.plan(sitting)))
+        sitter, model = sitting.sitter, self.model(sitting)
+        dressed = model is not None and model.dressed
+        return _mark(sitter.planned, sitter.glasses, id(self.plan(sitting)), dressed)
 
     async def picture(self, sitting: Sitting, name: str, height_px: int) -> bytes:
         """A planned set-up, or "baseline", as the camera will see it; WebError if there is none."""
@@ -205,6 +215,16 @@ class House:
         live = live_check(known[0] if known else None, planned, self.in_hand(sitting))
         state = journal_path(self.shelf.place(sitting.id), folder)
         self._lookouts[sitting.id] = Lookout(folder, state, live)
+
+    def practice(self, sitting: Sitting) -> Practice:
+        """The set-up in hand to be practised; WebError where there is none, or no leave."""
+        known = self.head(sitting) if sitting.consent_at else None
+        return self._practices.of(
+            self.key(sitting, "practice"),
+            known[0] if known else None,
+            self.chosen(sitting),
+            self.in_hand(sitting),
+        )
 
     def lookout(self, sitting: Sitting) -> Lookout | None:
         """The watched folder of a sitting, also after it was stopped."""
@@ -276,6 +296,8 @@ class House:
             self._heads,
             self._models,
             self._plans,
+            self._wardrobe.skins,
+            self._practices.kept,
             self._sorted,
             self.workshop.jobs,
         ]

@@ -9,7 +9,7 @@ from sitwell.ui.web import brief, names
 from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.hand import Hand
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
-from sitwell.ui.web.parts import Progress, before_after, box, button, link, notice, words
+from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
 from sitwell.ui.web.wording import number, t
 
 Search = Callable[[Mapping[str, float | str]], None]
@@ -34,6 +34,9 @@ class _Planner:
         self.desk = desk
         self.whole = ui.refreshable(self._whole)
         self.drawn: object = None
+        self.hand: Hand | None = None
+        self.pairs: dict[str, Pair] = {}
+        self.worn = False
 
     def draw(self) -> None:
         house, sitting = self.desk.house, self.desk.sitting
@@ -74,9 +77,19 @@ class _Planner:
             house.begin_looking(sitting)  # again, should setting the head up have failed
         if self._state() != self.drawn:
             self.whole.refresh()
+        elif (model := house.model(sitting)) is not None and model.dressed != self.worn:
+            self._dress(model.dressed)
+
+    def _dress(self, worn: bool) -> None:
+        """The sitter's own skin has come: other pictures in the same places."""
+        self.worn = worn
+        for name, pair in self.pairs.items():
+            pair.put(_picture(self.desk, "baseline"), _picture(self.desk, name))
+        if self.hand is not None:
+            self.hand.ask()
 
     def _whole(self) -> None:
-        self.drawn = self._state()
+        self.drawn, self.hand = self._state(), None
         house, sitting = self.desk.house, self.desk.sitting
         plan, model = house.plan(sitting), house.model(sitting)
         if plan is None:
@@ -87,14 +100,15 @@ class _Planner:
             notice(t("Wishes, kit, room or frames have changed since this plan was made."))
             self._search_button(t("Search again"))
         with box("div", "cards"):
-            for planned in plan.setups:
-                _card(self.desk, planned, self._open)
+            self.worn = model is not None and model.dressed
+            self.pairs = {p.name: _card(self.desk, p, self._open) for p in plan.setups}
         _collisions(plan)
         chosen = next((p for p in plan.setups if p.name == sitting.sitter.chosen), None)
         if model is None:
             notice(t("The head is being set up to be looked at; a moment."))
         elif chosen is not None:
-            Hand(self.desk, plan, chosen, model, self._search).draw()
+            self.hand = Hand(self.desk, plan, chosen, model, self._search)
+            self.hand.draw()
 
     def _search_button(self, text: str) -> None:
         made = button(text, lambda: self._search({}), "main")
@@ -106,13 +120,13 @@ class _Planner:
         self.whole.refresh()
 
 
-def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> None:
+def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> Pair:
     opened = planned.name == desk.sitting.sitter.chosen
     with box("section", "card opened" if opened else "card"):
         words("h2", names.setup_name(planned.name))
         words("p", t(names.GIST.get(planned.name, "")), "gist")
         ready = desk.house.model(desk.sitting) is not None
-        before_after(
+        pair = Pair(
             _picture(desk, "baseline") if ready else "",
             _picture(desk, planned.name) if ready else "",
             t("{name}, as the camera will see it", name=names.setup_name(planned.name)),
@@ -127,6 +141,7 @@ def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> 
             "main" if opened else "",
         )
         made.props["aria-pressed"] = "true" if opened else "false"
+    return pair
 
 
 def _gains(planned: PlannedSetup) -> None:

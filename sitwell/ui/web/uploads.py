@@ -1,5 +1,6 @@
 """Frames in and pictures out: a frame lands in its sitting's folder, and nothing else is served."""
 
+import asyncio
 import secrets
 from io import BytesIO
 from pathlib import Path
@@ -12,10 +13,13 @@ from PIL import Image
 
 from sitwell.base.errors import PhotoError, SitwellError, WebError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import spoken
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
 from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote, Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.security import LARGEST_BODY
+from sitwell.ui.web.wardrobe import turned_to
+from sitwell.ui.web.wording import preferences_from
 
 VIEW_SIDE_PX = 1600
 SEEN_PX = 480
@@ -33,10 +37,26 @@ def add_files(app: FastAPI, house: House) -> None:
         try:
             sitting = shelf.open(sitting_id)
             _sitter(sitting, at)
-            picture = await house.picture(sitting, name, SEEN_PX)
+            picture = await house.picture(turned_to(sitting, at), name, SEEN_PX)
         except SitwellError as error:
             return JSONResponse({"trouble": str(error)}, status_code=404)
         return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+
+    @app.post("/practice/{sitting_id}/{at}")
+    async def practise(request: Request, sitting_id: str, at: int) -> Response:
+        try:
+            sitting = shelf.open(sitting_id)
+            _sitter(sitting, at)
+            practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
+            picture = await request.body()
+            chosen = preferences_from(
+                dict(request.cookies), request.headers.get("accept-language", "")
+            )
+            with spoken(chosen.language):
+                told = await asyncio.to_thread(practice.look, picture)
+        except SitwellError as error:
+            return JSONResponse({"trouble": str(error)}, status_code=422)
+        return JSONResponse(told)
 
     @app.post("/upload/{sitting_id}/{at}")
     async def upload(
