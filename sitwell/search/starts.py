@@ -16,6 +16,8 @@ SIMPLE_MOVES = {
     "camera_height_mm": (-200.0, -100.0, 100.0, 200.0),
 }
 SIMPLE_KEYS_DEG = (-20.0, 0.0, 20.0)
+# Nobody faces the sun, or stands before the window that is to light the sitter.
+SIMPLE_ROUND_DEG = (-60.0, -40.0, 40.0, 60.0)
 SHARES_OF_THE_WAY = (0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
 
 
@@ -42,8 +44,9 @@ def simple_ways(archive: Archive, stage: Stage, baseline: Setup) -> list[Point]:
     """One move at a time, the key in front or to either side: easily missed, easily held."""
     points = []
     for option in _simple_options(stage):
+        keys_deg = SIMPLE_ROUND_DEG if _is_gone_round(stage, option) else SIMPLE_KEYS_DEG
         for name, values in SIMPLE_MOVES.items():
-            for value, key_deg in product(values, SIMPLE_KEYS_DEG):
+            for value, key_deg in product(values, keys_deg):
                 setup = baseline.with_changes(
                     **{name: value}, key_azimuth_deg=key_deg, f_number=_aperture(stage, option)
                 )
@@ -57,11 +60,19 @@ def between(archive: Archive, stage: Stage, baseline: Setup, strong: Point) -> l
     setup, points = stage.settled(strong.option, strong.x), []
     mirrored = setup.with_changes(key_azimuth_deg=-setup.key_azimuth_deg)
     for option in sorted({strong.option, stage.usual}):
-        here = stage.place_of(option, baseline)
         for end in (setup, mirrored):
+            start = baseline
+            if _is_gone_round(stage, option):
+                start = baseline.with_changes(key_azimuth_deg=end.key_azimuth_deg)
+            here = stage.place_of(option, start)
             way = stage.place_of(option, end) - here
             points += [archive.at(option, here + share * way) for share in SHARES_OF_THE_WAY]
     return points
+
+
+def _is_gone_round(stage: Stage, option: int) -> bool:
+    """Whether the choice's light is the sun or a window, beside which the camera stands."""
+    return stage.choices[option].light.daylight in ("sun", "window")
 
 
 def _simple_options(stage: Stage) -> list[int]:

@@ -26,8 +26,22 @@ def test_the_kit_on_the_page_is_read(tmp_path):
 
 def test_the_room_on_the_page_is_read(tmp_path):
     path = tmp_path / "room.toml"
-    path.write_text(shown('name = "front room"', "A mistyped key"), encoding="utf-8")
-    assert load_room(path).window is not None
+    path.write_text(
+        shown('name = "front room"', "A window that is seen from one"), encoding="utf-8"
+    )
+    light = load_room(path).daylight.light
+    assert (light.kind(), light.middle_mm) == ("window", 1600.0)
+
+
+def test_the_sun_on_the_page_is_read(tmp_path):
+    path = tmp_path / "meadow.toml"
+    path.write_text(shown("[sun]\n", "`[shade]` takes"), encoding="utf-8")
+    room = load_room(path)
+    assert (room.daylight.light.kind(), room.daylight.bearing_deg) == ("sun", 213.0)
+    page = (Path(__file__).resolve().parents[2] / "docs" / "how-to" / "outdoors.md").read_text()
+    text = page[page.index('    name = "the meadow"') : page.index("`[shade]` takes")]
+    path.write_text(textwrap.dedent(text), encoding="utf-8")
+    assert load_room(path).daylight.light.elevation_deg == (25.0, 25.0)
 
 
 def test_every_preset_and_limit_is_on_the_page():
