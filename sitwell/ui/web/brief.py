@@ -34,6 +34,12 @@ def room_of(sitting: Sitting) -> Room:
     return from_plain(sitting.own_room, Room) if sitting.own_room else load_room(sitting.room)
 
 
+def lamps_of(sitting: Sitting) -> dict[str, float | str]:
+    """What is asked of the kit's lamps beside the key, as quantities that a search holds."""
+    asked = sitting.rim_light and kit_of(sitting).light_for("rim") is not None
+    return {"rim": "on"} if asked else {}
+
+
 def keep_kit(sitting: Sitting, kit: Kit) -> None:
     """Write a changed kit into the papers; one that is a preset again is named only."""
     sitting.own_kit = {} if kit == KITS.get(sitting.kit) else to_plain(kit)

@@ -78,6 +78,7 @@ class Sitting:
     keep_wishes: bool = False
     asked: list[str] = field(default_factory=list)
     kit: str = "full-frame-primes"
+    rim_light: bool = False
     room: str = "studio"
     own_kit: dict[str, Any] = field(default_factory=dict)
     own_room: dict[str, Any] = field(default_factory=dict)

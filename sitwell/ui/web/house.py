@@ -203,7 +203,7 @@ class House:
             brief.comfort_of(sitter),
             sitting.framing,
             sitting.aspect,
-            dict(locked),
+            brief.lamps_of(sitting) | dict(locked),
         )
 
     def watch(self, sitting: Sitting, folder: Path) -> None:
@@ -364,6 +364,7 @@ def _brief_mark(sitting: Sitting) -> str:
     return _mark(
         _frames_mark(sitter), sitter.wishes, sorted(sitter.limits), sitter.glasses, sitting.kit,
         sitting.own_kit, sitting.room, sitting.own_room, sitting.framing, sitting.aspect,
+        *sorted(brief.lamps_of(sitting)),
     )  # fmt: skip
 
 

@@ -10,10 +10,12 @@ from sitwell.base.errors import SitwellError
 from sitwell.base.units import MM_PER_FOOT
 from sitwell.brief.kit import (
     APS_C,
+    BACKGROUND_FLASH,
     BARE_FLASH,
     FOUR_THIRDS,
     FULL_FRAME,
     SOFTBOX,
+    STRIP,
     UMBRELLA,
     WINDOW_CAMERA_LEFT,
     Kit,
@@ -28,12 +30,13 @@ from sitwell.ui.web import brief
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk
-from sitwell.ui.web.parts import box, button, choices, group, notice, pick, text_field, words
+from sitwell.ui.web.parts import box, button, check, choices, group, notice, pick, text_field, words
 from sitwell.ui.web.wording import length, mark, number, preferences, t
 
 KIT_NAMES = {
     "full-frame-primes": mark("full frame, three primes, softbox"),
     "full-frame-zooms": mark("full frame, two zooms, umbrella"),
+    "three-flashes": mark("full frame, two primes, three flashes"),
     "aps-c-kit-zoom-window": mark("APS-C, one zoom, a window"),
     "four-thirds-primes": mark("four thirds, two primes, softbox"),
     "one-35-mm-window": mark("full frame, one 35 mm, a window"),
@@ -52,13 +55,19 @@ FRAMING_NAMES = {
     "full-length": mark("full length"),
 }
 CAMERAS = {camera.name: camera for camera in (FULL_FRAME, APS_C, FOUR_THIRDS)}
-LIGHTS = {light.name: light for light in (SOFTBOX, UMBRELLA, BARE_FLASH, WINDOW_CAMERA_LEFT)}
+LIGHTS = {
+    light.name: light
+    for light in (SOFTBOX, UMBRELLA, BARE_FLASH, WINDOW_CAMERA_LEFT, STRIP, BACKGROUND_FLASH)
+}
 LIGHT_NAMES = {
     SOFTBOX.name: mark("softbox, 90 cm"),
     UMBRELLA.name: mark("umbrella, 150 cm"),
     BARE_FLASH.name: mark("small flash"),
     WINDOW_CAMERA_LEFT.name: mark("window at camera left"),
+    STRIP.name: mark("strip box, 20 × 60 cm"),
+    BACKGROUND_FLASH.name: mark("flash with a wide reflector"),
 }
+USES = {"rim": mark("as the rim light"), "background": mark("for the background")}
 ROOM_LENGTHS = {
     "depth_mm": mark("From the sitter back to the farthest camera"),
     "width_mm": mark("Width"),
@@ -112,13 +121,17 @@ def _kit(desk: Desk, refresh: Callable[[], Any]) -> None:
         desk.changed()
         refresh()
 
+    def use_rim(yes: bool) -> None:
+        desk.sitting.rim_light = yes
+        desk.changed()
+
     kit = brief.kit_of(desk.sitting)
     with group(t("In the bag")):
         names = {name: t(KIT_NAMES.get(name, name)) for name in KITS}
         pick(t("Begin from"), names, desk.sitting.kit, begin)
         _camera(kit, keep)
         _lenses(kit, keep)
-        _lights(kit, keep)
+        _lights(kit, keep, desk.sitting.rim_light, use_rim)
 
 
 def _camera(kit: Kit, keep: Callable[[Kit], None]) -> None:
@@ -160,7 +173,9 @@ def _lenses(kit: Kit, keep: Callable[[Kit], None]) -> None:
         trouble.set_visibility(False)
 
 
-def _lights(kit: Kit, keep: Callable[[Kit], None]) -> None:
+def _lights(
+    kit: Kit, keep: Callable[[Kit], None], rim_light: bool, on_rim: Callable[[bool], None]
+) -> None:
     words("h2", t("Lights"), "sub")
     with box("ul", "things"):
         for light in kit.lights:
@@ -171,6 +186,8 @@ def _lights(kit: Kit, keep: Callable[[Kit], None]) -> None:
             if light not in kit.lights:
                 add = (lambda new: lambda: keep(replace(kit, lights=(*kit.lights, new))))(light)
                 button(f"+ {t(LIGHT_NAMES[name])}", add, "feature")
+    if kit.light_for("rim") is not None:
+        check(t("Use the rim light, behind the sitter"), rim_light, on_rim)
 
 
 def _thing(text: str, take_out: Callable[[], Any] | None) -> None:
@@ -256,4 +273,6 @@ def light_words(light: LightSource) -> str:
     name = t(LIGHT_NAMES.get(light.name, light.name))
     if light.is_fixed():
         return t("{name}, stays where it is", name=name)
-    return t("{name}, {size} across", name=name, size=length(light.size_mm))
+    told = t("{name}, {size} across", name=name, size=length(light.size_mm))
+    uses = [t(USES[use]) for use in light.serves if use in USES]
+    return ", ".join((told, *uses))
