@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sitwell import flow
 from sitwell.base.files import make_atomically, write_atomically
+from sitwell.base.words import mark, tr
 from sitwell.head.reading import Reading
 from sitwell.head.surface import Head, build_head
 from sitwell.scene.framing import distance_for_framing
@@ -33,7 +34,7 @@ SHAPE = {
     "eye_opening_uneven": 0.12,
 }
 WISHES = ("ears:soften:3", "nose-bend:soften:2", "eye-balance:soften:1")
-LABEL = "Invented sitter"
+LABEL = mark("Invented sitter")
 TAKEN = datetime(2026, 3, 14, 10, 15, 0)
 HEIGHT_PX = 1800
 MARKED = ("ear_top", "ear_outer", "ear_lobe")
@@ -57,8 +58,7 @@ def run(folder: Path, progress: flow.Progress | None = None) -> Demo:
     reading = flow.read(frames, marks=marks, level=frames[0])
     sitter = flow.sitter_of(reading)
     plan = flow.plan(sitter.head, wishes=WISHES, progress=progress)
-    # The sitter is invented, so nobody has to be asked.
-    files = flow.write_plan(plan, sitter, folder, label=LABEL, discreet=True, agreed=True)
+    files = flow.write_plan(plan, sitter, folder, label=tr(LABEL), discreet=True, agreed=True)
     return Demo(
         folder=folder, taken=taken, reading=reading, plan=plan, files=(*frames, marks, *files)
     )
@@ -100,7 +100,7 @@ def _ear_marks(shot: Photograph, setup: Setup) -> dict[str, list[float]]:
 
 def _save(rgb: NDArray[np.uint8], setup: Setup, taken: datetime, path: Path) -> Path:
     picture = Image.fromarray(rgb)
-    words = "Invented sitter, a rendered head: nobody was photographed"
+    words = tr("Invented sitter, a rendered head: nobody was photographed")
     draw = ImageDraw.Draw(picture)
     draw.text(
         (24, picture.height - 48), words, fill=(190, 190, 190), font=ImageFont.load_default(26)

@@ -3,14 +3,16 @@
 import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from sitwell.base.errors import HeadError, PhotoError
+from sitwell.base.errors import HeadError, PhotoError, UsageError
 from sitwell.base.words import joined, mark, tr
 from sitwell.brief.comfort import comfort_for
+from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import DEFAULT_KIT, Kit, LightSource, load_kit
 from sitwell.brief.room import DEFAULT_ROOM, Room, key_light, load_room
 from sitwell.brief.wishes import parse_wish
@@ -19,6 +21,7 @@ from sitwell.head.reading import Reading
 from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import crop_faults
+from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import expose
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
@@ -26,6 +29,8 @@ from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin_merge import skin_from_frames
+from sitwell.scene.sun import room_in_sun
+from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
@@ -82,7 +87,7 @@ def plan(
     *,
     wishes: Sequence[str] = (),
     kit: str = "",
-    room: str = "",
+    room: str | Room = "",
     limits: Sequence[str] = (),
     locks: Sequence[str] = (),
     framing: str = "head-and-shoulders",
@@ -109,13 +114,29 @@ def plan(
     )
 
 
+def sunny_room(room: str, place: str, time: str) -> Room:
+    """A room in the sun of a place ("51.48,-0.01") at a time ("2026-11-25T15:00"; "" is now)."""
+    if not place:
+        if time:
+            raise UsageError("--sun-time needs a place; give its degrees with --sun-place as well.")
+        return _room(room)
+    when = parse_time(time) if time else datetime.now().astimezone()
+    return room_in_sun(_room(room), parse_place(place), when)
+
+
+def own_lights(made: Plan, kit: str, room: str | Room) -> tuple[Daylight | None, ...]:
+    """For each set-up the light that stays, with what its place fills; None for one of the kit."""
+    gear, place = _kit(kit), _room(room)
+    return tuple(own_light(gear, place, planned.setup) for planned in made.setups)
+
+
 def write_plan(
     made: Plan,
     sitter: Sitter,
     folder: Path,
     *,
     kit: str = "",
-    room: str = "",
+    room: str | Room = "",
     label: str = "",
     paper: str = "a4",
     discreet: bool = False,
@@ -136,6 +157,7 @@ def write_plan(
     for planned in printed.setups:
         seen = sculpture.render(planned.setup, *PICTURE_PX)
         light = key_light(gear, place, planned.setup.key_size_mm)
+        daylight = own_light(gear, place, planned.setup)
         more = _exposure(planned.setup, light, gear)
         for moves_only in (False, True) if discreet else (False,):
             name = f"{planned.name}-moves-only" if moves_only else planned.name
@@ -150,6 +172,7 @@ def write_plan(
                     discreet=moves_only,
                     sitter=label,
                     light=light.kind(),
+                    daylight=daylight,
                     more=more,
                 )
                 for suffix in (".pdf", ".png")
@@ -164,8 +187,9 @@ def write_plan(
 def _exposure(setup: Setup, light: LightSource, kit: Kit) -> tuple[Setting, ...]:
     """The exposure, where the kit tells the light's power, and what lights the background."""
     exposure = expose(setup, light, kit.cameras[0])
-    told = (exposure_setting(exposure),) if exposure else ()
-    return (*told, background_setting(setup))
+    told = (exposure_setting(exposure, light.kind()),) if exposure else ()
+    # Under a light that stays the background is looked for, not lit.
+    return told if light.stays() else (*told, background_setting(setup))
 
 
 def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
@@ -199,5 +223,7 @@ def _kit(kit: str) -> Kit:
     return load_kit(kit) if kit else DEFAULT_KIT
 
 
-def _room(room: str) -> Room:
+def _room(room: str | Room) -> Room:
+    if isinstance(room, Room):
+        return room
     return load_room(room) if room else DEFAULT_ROOM

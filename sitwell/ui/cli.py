@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sitwell.base.errors import SitwellError, UsageError
-from sitwell.ui import record_commands, say, set_commands, sun_commands
+from sitwell.ui import group_commands, record_commands, say, set_commands, sun_commands
+from sitwell.ui.spoken import speak
 
 if TYPE_CHECKING:
     from sitwell.flow import Sitter
@@ -86,6 +87,12 @@ def plan(
     ] = None,
     kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
     room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    sun_place: Annotated[
+        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
+    ] = "",
+    sun_time: Annotated[
+        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
+    ] = "",
     limit: Annotated[
         list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
     ] = None,
@@ -128,6 +135,7 @@ def plan(
     from sitwell.ui import plan_records, show
 
     flow.check_paper(paper)
+    spot = flow.sunny_room(room, sun_place, sun_time)
     known: dict[str, Any] = {
         "marks": marks,
         "level": level,
@@ -144,7 +152,7 @@ def plan(
             sitter.head,
             wishes=wishes,
             kit=kit,
-            room=room,
+            room=spot,
             limits=limit or [],
             framing=framing,
             aspect=aspect,
@@ -159,14 +167,14 @@ def plan(
             sitter,
             out,
             kit=kit,
-            room=room,
+            room=spot,
             label=label,
             paper=paper,
             discreet=discreet,
             plain_head=plain_head,
             agreed=book.agreed,
         )
-    show.plan(made, sitter.kept, files, as_json=json)
+    show.plan(made, sitter.kept, files, flow.own_lights(made, kit, spot), as_json=json)
     book.keep(made, sitter, wishes, files)
 
 
@@ -200,6 +208,7 @@ def demo(
 
 
 app.command()(sun_commands.sun)
+app.command()(group_commands.group)
 app.command()(set_commands.watch)
 app.command()(set_commands.sort)
 app.command()(set_commands.serve)
@@ -221,6 +230,9 @@ def model() -> None:
     from sitwell.face.model import fetch_model
 
     say.line(f"The landmark model is in place: {fetch_model()}")
+
+
+speak(app)
 
 
 def main() -> None:

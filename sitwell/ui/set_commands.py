@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sitwell.base.errors import SortError
+from sitwell.base.words import tr
 from sitwell.ui import say
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def watch(
     live = live_for_plan(plan, setup or None)
     with door().frames_folder(sitter) as state:
         if not json:
-            say.line(f"Watching {folder}; Ctrl-C ends it.")
+            say.line(tr("Watching {folder}; Ctrl-C ends it.", folder=folder))
         ringer = _Ringer(on=sound)
         stop = _stop_on_interrupt()
         for checked in watch_and_check(folder, journal_path(state, folder), live, stop):
@@ -55,7 +56,7 @@ def watch(
                 print(json_library.dumps(checked.as_dict(), allow_nan=False), flush=True)
             else:
                 show.checked(checked)
-    say.note("Stopped watching; the frames stay where they are.")
+    say.note(tr("Stopped watching; the frames stay where they are."))
 
 
 def _stop_on_interrupt() -> threading.Event:
@@ -114,11 +115,12 @@ def sort(
 
                 def tell(done: int, of: int) -> None:
                     left = left_words(pace.left_s(done, of))
-                    progress(done / max(of, 1), f"{done} of {of} frames{left}")
+                    doing = tr("{done} of {count} frames{left}", done=done, count=of, left=left)
+                    progress(done / max(of, 1), doing)
 
                 count = sorting.read(workers, tell, scheduler)
             if count == 0:
-                say.note(f"There are no photographs in '{folder}'.")
+                say.note(tr("There are no photographs in '{folder}'.", folder=folder))
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
             written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)
@@ -181,7 +183,7 @@ def _hand_over(
             if written.changed:
                 told.append(f"{written.path}")
             elif written.why:
-                told.append(f"{written.path}: left alone, {written.why}")
+                told.append(tr("{file}: left alone, {why}", file=written.path, why=written.why))
     return told
 
 
@@ -201,7 +203,7 @@ def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
             bursts = sorting.bursts()
             files.append(write_proof(proof, sorting.folder, bursts, title, with_notes=True))
         else:
-            say.note("Nothing was put forward, so there is no proof sheet.")
+            say.note(tr("Nothing was put forward, so there is no proof sheet."))
     except OSError as error:
         raise SortError(
             f"The lists can't be written to '{out}' ({error.strerror}); give another folder."
