@@ -22,7 +22,7 @@ from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import crop_faults
 from sitwell.scene.daylight import own_light
-from sitwell.scene.exposure import expose
+from sitwell.scene.exposure import LOWEST_ISO, expose
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
@@ -35,6 +35,7 @@ from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
 from sitwell.sheet.exposure import background_setting, exposure_setting
+from sitwell.sheet.lamps import rim_power_setting
 from sitwell.sheet.pdf import check_paper, write_sheet
 from sitwell.sheet.plan_file import save_faceless_plan, save_plan
 from sitwell.sheet.plan_source import Source, levelled
@@ -93,11 +94,13 @@ def plan(
     framing: str = "head-and-shoulders",
     aspect: str = "4:5",
     glasses: bool = False,
+    rim: bool = False,
     progress: Progress | None = None,
 ) -> Plan:
     """A head and wishes to three set-ups, in the words of the command line.
 
-    A wish for the glasses says that they are worn; ``glasses`` says it without a wish.
+    A wish for the glasses says that they are worn; ``glasses`` says it without a wish. ``rim`` asks
+    for the kit's rim light.
     """
     asked = [parse_wish(wish) for wish in wishes]
     worn = glasses or any(wish.feature == "glasses" for wish in asked)
@@ -109,7 +112,7 @@ def plan(
         comfort_for(limits),
         framing,
         aspect,
-        locked=parse_locks(locks),
+        locked=({"rim": "on"} if rim else {}) | parse_locks(locks),
         progress=progress,
     )
 
@@ -124,10 +127,10 @@ def sunny_room(room: str, place: str, time: str) -> Room:
     return room_in_sun(_room(room), parse_place(place), when)
 
 
-def own_lights(made: Plan, kit: str, room: str | Room) -> tuple[Daylight | None, ...]:
+def own_lights(setups: Sequence[Setup], kit: str, room: str | Room) -> tuple[Daylight | None, ...]:
     """For each set-up the light that stays, with what its place fills; None for one of the kit."""
     gear, place = _kit(kit), _room(room)
-    return tuple(own_light(gear, place, planned.setup) for planned in made.setups)
+    return tuple(own_light(gear, place, setup) for setup in setups)
 
 
 def write_plan(
@@ -187,9 +190,19 @@ def write_plan(
 def _exposure(setup: Setup, light: LightSource, kit: Kit) -> tuple[Setting, ...]:
     """The exposure, where the kit tells the light's power, and what lights the background."""
     exposure = expose(setup, light, kit.cameras[0])
-    told = (exposure_setting(exposure, light.kind()),) if exposure else ()
-    # Under a light that stays the background is looked for, not lit.
-    return told if light.stays() else (*told, background_setting(setup))
+    told: tuple[Setting, ...] = ()
+    if exposure:
+        told += (exposure_setting(exposure, light.kind()),)
+    iso = exposure.iso if exposure else LOWEST_ISO
+    rim = kit.light_for("rim", light) if setup.rim == "on" else None
+    if setup.rim == "on":
+        told += (rim_power_setting(setup, rim, iso),)
+    lit = setup.background_light == "on"
+    if light.stays() and not lit:  # the background is looked for, not lit
+        return told
+    own = kit.light_for("background", light, rim) if lit else None
+    off_mm = setup.background_light_distance_mm
+    return (*told, background_setting(setup, own=own, own_distance_mm=off_mm, iso=iso))
 
 
 def own_skin(sitter: Sitter) -> tuple[Sculpture, str]:

@@ -1,6 +1,7 @@
 """The main job end to end, on an invented sitting with known truth and on a real photograph."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from skimage import data
 from sitwell import demo, flow
 from sitwell.base.errors import UsageError
 from sitwell.head.level import head_from_dict
+from sitwell.head.surface import build_head
 from sitwell.scene.measures import measure
 from sitwell.sheet.plan_file import load_plan
 
@@ -96,3 +98,34 @@ def test_the_real_sitter_looks_about_straight_into_the_lens(photograph):
 def test_a_level_frame_that_was_not_given_is_refused(photograph):
     with pytest.raises(UsageError, match=r"'other.png' is not among the photographs; name one of"):
         flow.read([photograph], level=photograph.with_name("other.png"))
+
+
+def test_the_kits_lamps_beside_the_key_are_told_with_their_power(made, tmp_path, monkeypatch):
+    told = {}
+
+    def keep(planned, plan, seen, straight_on, path, *, more, **how):
+        told.update({setting.name: setting.value for setting in more})
+        return path
+
+    monkeypatch.setattr(flow, "write_sheet", keep)
+    first = made.plan.setups[0]
+    setup = first.setup.with_changes(
+        rim="on", background_light="on", background_stops=0.0, f_number=5.6, key_size_mm=900.0
+    )
+    plan = replace(made.plan, setups=(replace(first, setup=setup),))
+    sitter = flow.sitter_of(made.reading)
+    flow.write_plan(plan, sitter, tmp_path, kit="three-flashes", plain_head=True)
+    assert told["Exposure"].startswith("f/5.6, ISO ")
+    assert told["Rim, power"].startswith("the flash at about 1/")
+    assert told["Background light"].startswith("a light of its own at about 1/")
+
+
+def test_asking_for_a_rim_light_holds_it_unless_a_lock_says_otherwise(monkeypatch):
+    asked = []
+    monkeypatch.setattr(flow, "make_plan", lambda *_, locked, **how: asked.append(locked))
+    head = build_head()
+    flow.plan(head)
+    flow.plan(head, rim=True)
+    flow.plan(head, rim=True, locks=["rim_stops=1"])
+    flow.plan(head, rim=True, locks=["rim=off"])
+    assert asked == [{}, {"rim": "on"}, {"rim": "on", "rim_stops": 1.0}, {"rim": "off"}]

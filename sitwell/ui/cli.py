@@ -119,6 +119,9 @@ def plan(
     glasses: Annotated[
         bool, typer.Option("--glasses", help="The sitter wears glasses: keep the panes clear.")
     ] = False,
+    rim: Annotated[
+        bool, typer.Option("--rim", help="Use the kit's rim light, behind the sitter.")
+    ] = False,
     scan: Annotated[
         Path | None, typer.Option(help="A phone's scan of the head (OBJ, PLY, GLB), for frames.")
     ] = None,
@@ -158,6 +161,7 @@ def plan(
             aspect=aspect,
             locks=lock or [],
             glasses=glasses,
+            rim=rim,
             progress=progress,
         )
     files = []
@@ -174,7 +178,8 @@ def plan(
             plain_head=plain_head,
             agreed=book.agreed,
         )
-    show.plan(made, sitter.kept, files, flow.own_lights(made, kit, spot), as_json=json)
+    own_lights = flow.own_lights([planned.setup for planned in made.setups], kit, spot)
+    show.plan(made, sitter.kept, files, own_lights, as_json=json)
     book.keep(made, sitter, wishes, files)
 
 
