@@ -6,6 +6,7 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import SitwellError
+from sitwell.base.words import spoken
 from sitwell.scene.daylight import own_light
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
@@ -158,7 +159,8 @@ class _Sheets:
             daylight=own_light(kit, room, self.setup),
         )
         try:
-            path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)
+            with spoken(preferences().language):
+                path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)
         except SitwellError as error:
             self._say(str(error), "trouble")
             return

@@ -11,6 +11,7 @@ from PIL import Image
 
 from sitwell.base.errors import SearchStoppedError, SitwellError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import tr
 from sitwell.brief.photos import open_photo
 from sitwell.sort.handover import rate
 from sitwell.sort.proof import write_proof
@@ -97,7 +98,9 @@ def _opened(work: SortWork) -> Iterator[Sorting]:
 
 
 def _ranked(sorting: Sorting) -> Sorted:
-    unread = tuple(f"{frame.name}: {frame.problem}" for frame in sorting.unread())
+    unread = tuple(
+        tr("{who}: {what}", who=frame.name, what=frame.problem) for frame in sorting.unread()
+    )
     return Sorted(bursts=tuple(sorting.bursts()), unread=unread)
 
 
