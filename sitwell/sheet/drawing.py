@@ -53,6 +53,8 @@ MARGIN_MM = 5.0
 BEHIND_LENS_MM = np.array((0.0, 0.0, 250.0))
 NOSE_ARROW_MM = 9.0
 LEADER_MM = 3.0
+SCALE_PULL = 0.3  # the scale is as good anywhere
+WALL_MM = 1.6  # as thick as its hatch, in the view from the side
 LABEL_ROOM_MM = np.array((0.0, 400.0, 0.0))  # over a lamp behind the sitter, for its words
 LENS_LABEL_MM = 20.0  # kept free behind the camera in the view from the side
 SCALE_BARS_MM = (3000.0, 2000.0, 1000.0, 500.0, 200.0)
@@ -179,8 +181,9 @@ def _draw_background_above(canvas: Canvas, setup: Setup, project: Project) -> No
 def _draw_background_side(canvas: Canvas, setup: Setup, project: Project) -> None:
     x = float(project(np.array([0.0, 0.0, -figures.drawn_background_mm(setup)]))[0])
     canvas.line(((x, 2.0), (x, canvas.height_mm - 2.0)), width=0.6)
+    canvas.bar(Box(x=x - WALL_MM, y=0.0, width=WALL_MM + 0.5, height=canvas.height_mm))
     for y in np.arange(3.0, canvas.height_mm - 2.0, 2.5):
-        canvas.line(((x, y), (x - 1.6, y + 1.2)), colour=SOFT, width=0.15, clear=False)
+        canvas.line(((x, y), (x - WALL_MM, y + 1.2)), colour=SOFT, width=0.15, clear=False)
     if figures.drawn_background_mm(setup) < setup.background_distance_mm:
         eye_y = float(project(np.zeros(3))[1])
         _draw_break(canvas, np.array([x + 5.0, eye_y]), np.array([1.0, 0.0]))
@@ -387,4 +390,5 @@ def _scale_label(scale: float, corner: tuple[float, float], width_mm: float) -> 
         leader_from_mm=np.inf,
         strong=False,
         bar_mm=length * scale,
+        pull=SCALE_PULL,
     )

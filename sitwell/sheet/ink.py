@@ -60,7 +60,8 @@ class Label:
     """Lines of text that belong to an anchor (2,) on the paper; the first line is the stronger.
 
     ``or_lines`` is another way to break them, taken where it finds a clearer place.
-    A thin line leads from the anchor to a label that stands farther off than ``leader_from_mm``.
+    A thin line leads from the anchor to a label that stands farther off than ``leader_from_mm``;
+    one with less ``pull`` rather goes farther than onto ink.
     """
 
     lines: tuple[str, ...]
@@ -70,6 +71,7 @@ class Label:
     strong: bool = True
     or_lines: tuple[str, ...] = ()
     bar_mm: float = 0.0
+    pull: float = 1.0
 
 
 @dataclass(slots=True, kw_only=True)
@@ -82,6 +84,11 @@ class Canvas:
     elements: list[str] = field(default_factory=list)
     inked: list[NDArray[np.float64]] = field(default_factory=list)
     boxes: list[Box] = field(default_factory=list)
+    barred: list[Box] = field(default_factory=list)
+
+    def bar(self, box: Box) -> None:
+        """Let no label stand on a part of the paper."""
+        self.barred.append(box)
 
     def line(
         self,
@@ -132,7 +139,7 @@ class Canvas:
         xs = np.arange(0.0, max(self.width_mm - width, 0.0) + 1e-9, LABEL_STEP_MM)
         ys = np.arange(0.0, max(self.height_mm - height, 0.0) + 1e-9, LABEL_STEP_MM)
         x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
-        cost = self._cost(label, x, y, width, height)
+        cost = self._cost(label, x, y, width, height) + self._ink_cost(xs, ys, width, height)
         best = int(np.argmin(cost))
         box = Box(x=float(x[best]), y=float(y[best]), width=width, height=height)
         return box, float(cost[best])
@@ -149,22 +156,34 @@ class Canvas:
         gap_x = np.maximum(np.maximum(x - ax, ax - x - width), 0.0)
         gap_y = np.maximum(np.maximum(y - ay, ay - y - height), 0.0)
         cost = np.hypot(gap_x, gap_y) + 0.1 * np.hypot(x + width / 2 - ax, y + height / 2 - ay)
-        if self.inked:
-            ink = np.vstack(self.inked)
-            inside = (
-                (ink[:, 0] > x[:, None] - LABEL_AIR_MM)
-                & (ink[:, 0] < x[:, None] + width + LABEL_AIR_MM)
-                & (ink[:, 1] > y[:, None] - LABEL_AIR_MM / 2)
-                & (ink[:, 1] < y[:, None] + height + LABEL_AIR_MM / 2)
-            )
-            cost = cost + 7.0 * np.sqrt(inside.sum(axis=1))
+        cost *= label.pull
         leads_across = self._leads_across(label, x, y, width, height)
         cost = cost + np.where(leads_across, CROSSING_MM, 0.0)
-        for box in self.boxes:
+        for box in (*self.boxes, *self.barred):
             apart = (x >= box.x + box.width) | (x + width <= box.x)
             apart |= (y >= box.y + box.height) | (y + height <= box.y)
             cost = np.where(apart, cost, np.inf)
         return cost
+
+    def _ink_cost(
+        self, xs: NDArray[np.float64], ys: NDArray[np.float64], width: float, height: float
+    ) -> NDArray[np.float64]:
+        """Cost (N,) of the ink under a box of that size at each of a grid's places, row by row."""
+        if not self.inked:
+            return np.zeros(len(xs) * len(ys))
+        ink_x, ink_y = np.vstack(self.inked).T
+        air_x, air_y = LABEL_AIR_MM, LABEL_AIR_MM / 2
+        # a point lies under the boxes of one rectangle of places: count at its corners, then sum
+        first = np.searchsorted(xs, ink_x - width - air_x, side="right")
+        past = np.searchsorted(xs, ink_x + air_x)
+        top = np.searchsorted(ys, ink_y - height - air_y, side="right")
+        below = np.searchsorted(ys, ink_y + air_y)
+        count = np.zeros((len(ys) + 1, len(xs) + 1))
+        for row, column, sign in ((top, first, 1), (top, past, -1), (below, first, -1),
+                                  (below, past, 1)):  # fmt: skip
+            np.add.at(count, (row, column), sign)
+        under = count.cumsum(axis=0).cumsum(axis=1)[:-1, :-1]
+        return np.asarray(7.0 * np.sqrt(under).ravel())
 
     def _leads_across(
         self,

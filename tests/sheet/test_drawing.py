@@ -9,10 +9,12 @@ import pytest
 from hypothesis import given, settings
 from numpy.testing import assert_allclose
 
-from sitwell.scene.setup import Setup
+from sitwell.scene.framing import distance_for_framing
+from sitwell.scene.setup import FRAMINGS, Setup
 from sitwell.sheet import figures
-from sitwell.sheet.drawing import plan_drawing, side_drawing
+from sitwell.sheet.drawing import MARGIN_MM, plan_drawing, side_drawing
 from sitwell.sheet.ink import KEY_FILL, LAMP_FILL
+from sitwell.sheet.pdf import HEIGHTS_MM, VIEWS_WIDTH_MM
 
 from .samples import GRID, SETUPS, TYPICAL
 
@@ -169,3 +171,16 @@ def test_a_far_background_is_brought_in_with_its_line_broken():
     assert "9.00 m (29 ft 6 in)" in texts(drawing)
     assert drawing.svg.count('stroke="#ffffff"') == 1
     assert plan_drawing(near, 84, 86).svg.count('stroke="#ffffff"') == 0
+
+
+@pytest.mark.parametrize("height_mm", sorted({heights[3] for heights in HEIGHTS_MM.values()}))
+@pytest.mark.parametrize("framing", FRAMINGS)
+@pytest.mark.parametrize("focal_mm", [50.0, 85.0, 135.0])
+def test_no_label_crosses_the_wall_in_the_view_from_the_side(height_mm, framing, focal_mm):
+    setup = Setup(framing=framing, focal_mm=focal_mm)
+    setup = setup.with_changes(distance_mm=distance_for_framing(setup))
+    drawing = side_drawing(setup, VIEWS_WIDTH_MM, height_mm)
+    wall_mm = MARGIN_MM  # the set is drawn from the margin on, and the wall is its end
+    upright = f"M{wall_mm:.2f} 2.00 L{wall_mm:.2f} {height_mm - 2.0:.2f}"
+    assert upright in drawing.svg
+    assert all(box.x > wall_mm for box in drawing.boxes)
