@@ -46,6 +46,14 @@ ROOM_NAMES = {
     "studio": mark("a studio"),
     "living-room": mark("a living room"),
     "small-room": mark("a small room"),
+    "by-a-window": mark("by a window"),
+    "outdoors": mark("outdoors, in the sun"),
+    "open-shade": mark("outdoors, in open shade"),
+}
+CAMERA_NAMES = {
+    FULL_FRAME.name: mark("full frame"),
+    APS_C.name: mark("APS-C"),
+    FOUR_THIRDS.name: mark("four thirds"),
 }
 FRAMING_NAMES = {
     "tight-head": mark("tight head"),
@@ -135,8 +143,8 @@ def _kit(desk: Desk, refresh: Callable[[], Any]) -> None:
 
 
 def _camera(kit: Kit, keep: Callable[[Kit], None]) -> None:
-    names = {name: t(name) for name in CAMERAS}
-    names |= {camera.name: camera.name for camera in kit.cameras}
+    names = {name: t(text) for name, text in CAMERA_NAMES.items()}
+    names |= {c.name: c.name for c in kit.cameras if c.name not in CAMERAS}
     known = CAMERAS | {camera.name: camera for camera in kit.cameras}
     choices(
         t("Sensor"),
