@@ -118,12 +118,12 @@ def _lay_pictures(
     straight_on: NDArray[np.uint8] | None,
 ) -> Content:
     """Save the pictures and size them to fill the width, or the height where that is less."""
-    Image.fromarray(seen).save(desk / "seen.png")
+    _save(seen, desk / "seen.png")
     room_mm = height_mm - CAPTION_MM
     if straight_on is None:
         seen_mm = min(room_mm, VIEWS_WIDTH_MM / _wide(seen))
         return {"seen": "seen.png", "seen_height": seen_mm, "straight": None}
-    Image.fromarray(straight_on).save(desk / "straight.png")
+    _save(straight_on, desk / "straight.png")
     wide = _wide(seen) + STRAIGHT_ON_SHARE * _wide(straight_on)
     seen_mm = min(room_mm, (VIEWS_WIDTH_MM - PICTURE_GAP_MM) / wide)
     return {
@@ -132,6 +132,11 @@ def _lay_pictures(
         "straight": "straight.png",
         "straight_height": STRAIGHT_ON_SHARE * seen_mm,
     }
+
+
+def _save(picture: NDArray[np.uint8], path: Path) -> None:
+    # for the typesetter alone, which packs it anew: not worth packing well
+    Image.fromarray(picture).save(path, compress_level=1)
 
 
 def _wide(picture: NDArray[np.uint8]) -> float:
