@@ -1,0 +1,80 @@
+"""What a head is read from: files by name, nothing of the face, and read again when needed."""
+
+import json
+
+import numpy as np
+import pytest
+
+from sitwell import demo
+from sitwell.base.errors import PlanFileError, UsageError
+from sitwell.head.surface import build_head
+from sitwell.sheet.plan_file import load_plan_and_head, save_faceless_plan
+from sitwell.sheet.plan_source import Source, levelled, source_from_dict
+
+from .test_plan_file import a_plan
+
+
+@pytest.fixture(scope="module")
+def frame(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("source")
+    paths, _ = demo.write_frames(build_head(demo.SHAPE), demo.frames_to_take()[:1], folder)
+    return paths[0]
+
+
+def test_a_source_survives_the_file_but_for_a_measured_pupil_distance(frame):
+    source = Source(photos=(frame,), level=frame, face=1, focal_35_mm=85.0, in_the_way=("beard",))
+    measured = Source(photos=(frame,), level=frame, face=1, focal_35_mm=85.0, ipd_mm=61.5,
+                      in_the_way=("beard",))  # fmt: skip
+    assert source_from_dict(json.loads(json.dumps(measured.as_dict()))) == source
+    assert "61.5" not in json.dumps(measured.as_dict())
+
+
+def test_a_plan_without_a_yes_holds_no_measure_and_the_head_is_read_again(frame, tmp_path):
+    source = Source(photos=(frame,))
+    path = save_faceless_plan(tmp_path / "plan.json", a_plan(value=0.7319284650173), source)
+    text = path.read_text()
+    assert "0.73192" not in text
+    content = json.loads(text)
+    assert "head" not in content
+    assert content["baseline"]["measures"] == {}
+    for planned in content["setups"]:
+        assert planned["guards"] == []
+        assert all(name.startswith("glare_") for name in planned["measures"])
+        assert all(gain["was"] is gain["becomes"] is None for gain in planned["gains"])
+        assert planned["setup"]
+        assert planned["gains"]
+    plan, head = load_plan_and_head(path)
+    assert [p.setup for p in plan.setups] == [p.setup for p in a_plan().setups]
+    np.testing.assert_array_equal(head.vertices_mm, levelled(source.read())[0].vertices_mm)
+
+
+def test_a_frame_that_has_gone_is_named(frame, tmp_path):
+    copy = tmp_path / "copy.jpg"
+    copy.write_bytes(frame.read_bytes())
+    path = save_faceless_plan(tmp_path / "plan.json", a_plan(), Source(photos=(copy,)))
+    copy.unlink()
+    with pytest.raises(PlanFileError, match=r"read from '.*copy.jpg', which is not there any more"):
+        load_plan_and_head(path)
+
+
+@pytest.mark.parametrize(
+    "content",
+    [{"photos": 3}, {"photos": [1]}, {"photos": ["a\0"]}, {"photos": ["a"], "face": "x"}, []],
+)
+def test_a_damaged_source_is_one_sentence(content):
+    with pytest.raises(
+        PlanFileError, match=r"read from .*(damaged near|not there any more).*plan an"
+    ):
+        source_from_dict(content)
+
+
+def test_a_source_of_nothing_gives_no_head(tmp_path):
+    with pytest.raises(PlanFileError, match="is not there any more"):
+        source_from_dict({})
+    path = save_faceless_plan(tmp_path / "plan.json", a_plan(), None)
+    assert load_plan_and_head(path)[1] is None
+
+
+def test_a_level_frame_is_one_of_the_photographs(frame):
+    with pytest.raises(UsageError, match=r"'other.jpg' is not among the photographs; name one of"):
+        Source(photos=(frame,), level=frame.with_name("other.jpg")).read()
