@@ -16,6 +16,7 @@ from sitwell.base.files import write_atomically
 from sitwell.brief.group import GroupBrief, SitterBrief, read_group
 from sitwell.brief.kit import DEFAULT_KIT, Kit, load_kit
 from sitwell.brief.room import DEFAULT_ROOM, Room, key_light, load_room
+from sitwell.scene.daylight import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
@@ -54,7 +55,7 @@ def plan_together(
     group: Together,
     *,
     kit: str = "",
-    room: str = "",
+    room: str | Room = "",
     framing: str = "head-and-shoulders",
     aspect: str = "4:5",
     locks: Sequence[str] = (),
@@ -88,7 +89,7 @@ def write_together(
     folder: Path,
     *,
     kit: str = "",
-    room: str = "",
+    room: str | Room = "",
     paper: str = "a4",
     discreet: bool = False,
     plain_head: bool = False,
@@ -117,6 +118,7 @@ def write_together(
                     paper=paper,
                     discreet=moves_only,
                     light=light,
+                    daylight=own_light(gear, place, planned.setup.shared),
                 )
                 for suffix in (".pdf", ".png")
             ]
@@ -213,5 +215,7 @@ def _kit(kit: str) -> Kit:
     return load_kit(kit) if kit else DEFAULT_KIT
 
 
-def _room(room: str) -> Room:
+def _room(room: str | Room) -> Room:
+    if isinstance(room, Room):
+        return room
     return load_room(room) if room else DEFAULT_ROOM

@@ -176,13 +176,14 @@ class GroupStage:
         count = len(SHARED_MOVES)
         shared = dict(zip((m.name for m in SHARED_MOVES), values[:count], strict=True))
         own = np.reshape(values[count:], (len(self.sitters), len(OWN_MOVES)))
+        made = self.stages[0].plain.with_changes(
+            **shared,
+            focal_mm=option.choice.focal_mm,
+            distance_mm=option.distance_mm,
+            key_size_mm=option.choice.light.size_mm,
+        )
         return GroupSetup(
-            shared=self.stages[0].plain.with_changes(
-                **shared,
-                focal_mm=option.choice.focal_mm,
-                distance_mm=option.distance_mm,
-                key_size_mm=option.choice.light.size_mm,
-            ),
+            shared=option.choice.lit(made),
             places=option.places,
             poses=tuple(dict(zip(POSE_MOVES, map(float, row), strict=True)) for row in own),
             lying=option.lying,

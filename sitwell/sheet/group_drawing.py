@@ -1,15 +1,18 @@
 """A group's set from above, as SVG in ink: camera at the foot, everybody at their place."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.base.units import distance_words
+from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.sheet import figures
+from sitwell.sheet.drawing_daylight import brought_in, draw_light, draw_north, light_lines
 from sitwell.sheet.ink import INK, KEY_FILL, KEY_INK, SOFT, Canvas, Label
 
 Points = NDArray[np.float64]
@@ -18,24 +21,33 @@ BEHIND_LENS_MM = np.array((0.0, 0.0, 350.0))
 
 
 def group_drawing(
-    group: GroupSetup, labels: Sequence[str], width_mm: float, height_mm: float
+    group: GroupSetup,
+    labels: Sequence[str],
+    width_mm: float,
+    height_mm: float,
+    daylight: Daylight | None = None,
 ) -> str:
-    """The set from above on a paper of the given size; to scale."""
+    """The set from above on a paper of the given size; to scale.
+
+    ``daylight`` is a key that stays where it is; sun and sky are brought in.
+    """
+    group = replace(group, shared=brought_in(group.shared, daylight, above=True))
     canvas = Canvas(width_mm=width_mm, height_mm=height_mm, text_mm=TEXT_MM)
     shared = group.shared
     project = _fit(canvas, group)
     ground = project(np.array([[0.0, 0.0, -figures.drawn_background_mm(shared)]]))[0, 1]
     canvas.line(((2.0, ground), (width_mm - 2.0, ground)), width=0.6)
     _draw_view(canvas, group, project)
-    key = project(figures.key_box(shared))
-    way = project(np.array([figures.key_axis(shared)[1], np.zeros(3)]))
-    canvas.line(way, colour=KEY_INK, width=0.3, dash="1.4 0.9")
-    canvas.line(figures.hull(key), closed=True, fill=KEY_FILL, colour=KEY_INK, width=0.4)
+    if daylight is None:
+        _draw_key(canvas, shared, project)
+    else:
+        draw_light(canvas, shared, project, daylight, above=True)
     # the farther first, so that the nearer lies over them, as in the picture
     for index in sorted(range(len(labels)), key=lambda i: group.places[i].z_mm):
         _draw_sitter(canvas, group, index, project)
     _draw_camera(canvas, project(shared.lens_mm()[None])[0])
-    canvas.place(_labels(group, labels, project))
+    north = draw_north(canvas, shared, daylight)
+    canvas.place((*north, *_labels(group, labels, project, daylight)))
     return canvas.svg()
 
 
@@ -73,6 +85,13 @@ def _fit(canvas: Canvas, group: GroupSetup) -> Callable[[Points], Points]:
     return project
 
 
+def _draw_key(canvas: Canvas, shared: Setup, project: Callable[[Points], Points]) -> None:
+    key = project(figures.key_box(shared))
+    way = project(np.array([figures.key_axis(shared)[1], np.zeros(3)]))
+    canvas.line(way, colour=KEY_INK, width=0.3, dash="1.4 0.9")
+    canvas.line(figures.hull(key), closed=True, fill=KEY_FILL, colour=KEY_INK, width=0.4)
+
+
 def _draw_view(canvas: Canvas, group: GroupSetup, project: Callable[[Points], Points]) -> None:
     """The edges of the picture from the lens to a little behind the group, and its middle."""
     shared: Setup = group.shared
@@ -104,14 +123,19 @@ def _draw_camera(canvas: Canvas, lens: Points) -> None:
 
 
 def _labels(
-    group: GroupSetup, labels: Sequence[str], project: Callable[[Points], Points]
+    group: GroupSetup,
+    labels: Sequence[str],
+    project: Callable[[Points], Points],
+    daylight: Daylight | None,
 ) -> list[Label]:
     shared = group.shared
     middle = project(0.5 * shared.lens_mm()[None])[0]
     key = project(figures.key_axis(shared)[1][None])[0]
+    far = (distance_words(shared.key_distance_mm),)
+    key_lines = far if daylight is None else tuple(light_lines(shared, daylight))
     made = [
         Label(lines=(distance_words(shared.distance_mm),), anchor=_pair(middle)),
-        Label(lines=(distance_words(shared.key_distance_mm),), anchor=_pair(key), colour=KEY_INK),
+        Label(lines=key_lines, anchor=_pair(key), colour=KEY_INK),
     ]
     for index, label in enumerate(labels):
         place = project(heads_from_above(group, index)[0].mean(axis=0)[None])[0]

@@ -14,10 +14,12 @@ from PIL import Image
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
 from sitwell.base.words import number
+from sitwell.brief.daylight import Daylight
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
+from sitwell.sheet.daylight import place_words as light_words
 from sitwell.sheet.group_drawing import group_drawing
 from sitwell.sheet.group_words import (
     HEIGHTS,
@@ -30,7 +32,7 @@ from sitwell.sheet.names import wish_name
 from sitwell.sheet.page import NOTICE, leeway_content, shortened
 from sitwell.sheet.pdf import PNG_PPI, check_paper
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import Setting, studio_words
+from sitwell.sheet.settings import Setting
 from sitwell.sheet.words import sitter_words
 
 TEMPLATE = Path(__file__).with_name("group.typ")
@@ -51,23 +53,33 @@ def write_group_sheet(
     paper: str = "a4",
     discreet: bool = False,
     light: str = "",
+    daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
 ) -> Path:
     """The group's sheet at ``path`` (.pdf or .png), whole or not at all.
 
-    ``picture`` (H, W, 3) shows everybody; ``discreet`` leaves wishes, guards and notes out.
+    ``picture`` (H, W, 3) shows everybody; ``discreet`` leaves wishes, guards and notes out;
+    ``daylight`` is a key that stays where it is.
     SheetError for a paper or a kind of file that can't be, and where it can't be written.
     """
     check_paper(paper)
     kind = KINDS.get(path.suffix.lower())
     if kind is None:
         raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
-    content = group_content(plan, planned, paper=paper, discreet=discreet, light=light, more=more)
+    content = group_content(
+        plan,
+        planned,
+        paper=paper,
+        discreet=discreet,
+        light=light,
+        daylight=daylight,
+        more=more,
+    )
     try:
         with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
             desk = Path(folder)
             Image.fromarray(picture).save(desk / "seen.png")
-            drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM)
+            drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM, daylight)
             (desk / "plan.svg").write_text(drawing, encoding="utf-8")
             (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
             shutil.copyfile(TEMPLATE, desk / "page.typ")
@@ -87,6 +99,7 @@ def group_content(
     paper: str,
     discreet: bool,
     light: str,
+    daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
 ) -> Content:
     """All words of a group's sheet; a discreet one holds places, moves and settings only."""
@@ -122,7 +135,7 @@ def group_content(
         ],
         "settings": [
             {"name": row.name, "value": row.value, "note": row.note}
-            for row in (*studio_words(setup.shared), *more)
+            for row in (*light_words(setup.shared, daylight), *more)
         ],
         "leeway": leeway_content(planned.leeway, setup.shared, reasons=False)["rows"],
         "fine": _fine(plan, planned, discreet=discreet, light=light),

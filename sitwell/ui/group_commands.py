@@ -8,6 +8,7 @@ import typer
 from sitwell.ui import say
 
 if TYPE_CHECKING:
+    from sitwell.brief.daylight import Daylight
     from sitwell.search.group import GroupPlan, PlannedGroup
 
 
@@ -17,6 +18,12 @@ def group(
     ],
     kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
     room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
+    sun_place: Annotated[
+        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
+    ] = "",
+    sun_time: Annotated[
+        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
+    ] = "",
     framing: Annotated[str, typer.Option(help="tight-head to full-length.")] = "head-and-shoulders",
     aspect: Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")] = "4:5",
     lock: Annotated[
@@ -37,12 +44,13 @@ def group(
     from sitwell import flow, together
 
     flow.check_paper(paper)
+    spot = flow.sunny_room(room, sun_place, sun_time)
     read = together.read_together(sitters)
     with say.progress(quiet=json) as progress:
         made = together.plan_together(
             read,
             kit=kit,
-            room=room,
+            room=spot,
             framing=framing,
             aspect=aspect,
             locks=lock or [],
@@ -55,7 +63,7 @@ def group(
             read,
             out,
             kit=kit,
-            room=room,
+            room=spot,
             paper=paper,
             discreet=discreet,
             plain_head=plain_head,
@@ -63,24 +71,25 @@ def group(
     if json:
         say.json_text(together.group_as_dict(made) | {"files": [str(path) for path in files]})
         return
-    for planned in made.setups:
-        _show(made, planned)
+    own_lights = flow.own_lights([planned.setup.shared for planned in made.setups], kit, spot)
+    for planned, daylight in zip(made.setups, own_lights, strict=True):
+        _show(made, planned, daylight)
     for told in (*(conflict.sentence for conflict in made.conflicts), *made.notes):
         say.line(f"Note: {told}")
     for path in files:
         say.line(f"Written: {path}")
 
 
-def _show(made: "GroupPlan", planned: "PlannedGroup") -> None:
+def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None") -> None:
     """One set-up: what is everybody's, then each sitter from camera left."""
+    from sitwell.sheet.daylight import place_words as light_words
     from sitwell.sheet.group_words import group_guard_words, place_words
     from sitwell.sheet.names import wish_name
-    from sitwell.sheet.settings import studio_words
     from sitwell.sheet.words import sitter_words
 
     say.line("")
     say.console.rule(f"[bold]{planned.name}[/bold]", align="left", style="dim")
-    for setting in studio_words(planned.setup.shared):
+    for setting in light_words(planned.setup.shared, daylight):
         note = f" ({setting.note})" if setting.note else ""
         say.line(f"  {setting.name}: {setting.value}{note}")
     lost = [group_guard_words(guard.name) for guard in planned.guards if not guard.holds]

@@ -3,6 +3,7 @@
 import dataclasses
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -14,6 +15,8 @@ from sitwell.scene.setup import Setup
 from sitwell.scene.sun import SQUINT_DEG, gaze_to_sun_deg
 from sitwell.scene.window import BODY_MM, elevation_at_deg, stand_by
 from sitwell.search import sentences as say
+from sitwell.search.group_stage import GroupSitter, set_group_stage
+from tests.search.conftest import StandInEvaluator
 
 FEW = 300
 SUNNY = dataclasses.replace(
@@ -145,3 +148,23 @@ def test_the_gaze_counts_from_where_the_lens_stands():
     low = level.with_changes(camera_height_mm=-600)
     more = math.degrees(math.asin(600 / 2000))
     assert_allclose(gaze_to_sun_deg(low) - gaze_to_sun_deg(level), more, atol=1e-6)
+
+
+def test_by_a_window_a_groups_key_is_as_high_as_the_window_too():
+    sitters = [
+        GroupSitter(label=name, evaluator=StandInEvaluator(), comfort=comfort_for(["seated"]))
+        for name in ("Mara", "Ben")
+    ]
+    names = sitters[0].evaluator.names
+    room, kit = ROOMS["by-a-window"], KITS["full-frame-primes"]
+    stage = set_group_stage(
+        sitters, kit, room, "head-and-shoulders", "4:5", {}, measure_names=names
+    )
+    rise_mm = room.daylight.light.middle_mm - 1200.0
+    for place in (0.2, 0.7):
+        x = np.full(len(stage.moves), place)
+        for made in (stage.setup_at(0, x), stage.settled(0, x)):
+            shared = made.shared
+            assert_allclose(
+                shared.key_elevation_deg, elevation_at_deg(rise_mm, shared.key_distance_mm)
+            )

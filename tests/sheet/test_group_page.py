@@ -16,6 +16,8 @@ from sitwell.sheet.group_drawing import group_drawing
 from sitwell.sheet.group_page import group_content, write_group_sheet
 from sitwell.sheet.group_words import GROUP_GUARDS, group_guard_words, place_words
 
+from .test_daylight import SUN
+
 STILL = dict.fromkeys(POSE_MOVES, 0.0)
 PICTURE = np.full((60, 100, 3), 120, dtype=np.uint8)
 NAMES = ("Mara", "Ben", "Ida", "Tom")
@@ -157,3 +159,15 @@ def test_the_plan_drawing_names_everybody_and_escapes_names():
     assert "Mara" in svg
     assert "&lt;Ben&gt;" in svg
     assert "<Ben>" not in svg
+
+
+def test_under_the_sun_the_sheet_says_how_to_stand():
+    plan = plan_for(3)
+    (group,) = plan.setups
+    content = group_content(plan, group, paper="a4", discreet=False, light="sun", daylight=SUN)
+    rows = {row["name"]: row["value"] for row in content["settings"]}
+    assert rows["Key, place"] == "the sun, at camera left, 30° round"
+    assert rows["Stand"].startswith("shoot toward the")
+    assert "Key, distance" not in rows
+    drawing = group_drawing(group.setup, plan.labels, 84, 74, SUN)
+    assert {">sun<", ">N<"} <= set(re.findall(r">[^<>]+<", drawing))

@@ -80,3 +80,14 @@ def test_json_tells_everybody_s_moves(typed):
     assert strong["sitters"][0]["gains"]
     assert strong["sitters"][0]["setup"]["focal_mm"] == strong["setup"]["focal_mm"]
     assert told["files"] == []
+
+
+def test_a_couple_in_the_sun_is_told_how_to_stand(typed, tmp_path):
+    pytest.importorskip("pvlib")
+    out = tmp_path / "out"
+    there = ["--room", "outdoors", "--sun-place", "48.1,11.6", "--sun-time", "2026-09-15T16:00Z"]
+    done = CliRunner().invoke(app, ["group", str(typed), *there, "--out", str(out)])
+    assert done.exit_code == 0, done.output
+    assert "Key, place: the sun, " in done.output
+    assert "Stand: shoot toward the " in done.output
+    assert (out / "strong.pdf").is_file()

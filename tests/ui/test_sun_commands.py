@@ -1,14 +1,25 @@
 """The sun's command as a photographer meets it."""
 
 import json
+from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from sitwell.base.errors import PlanFileError, ShootError, UsageError
+from sitwell import flow
+from sitwell.base.errors import PlaceError, PlanFileError, RoomError, ShootError, UsageError
+from sitwell.head.level import head_as_dict
+from sitwell.head.reading import Reading
+from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
-from sitwell.sheet.plan_file import save_plan
+from sitwell.scene.sun import sun_at
+from sitwell.scene.sun_typed import parse_place, parse_time
+from sitwell.search.planner import make_plan
+from sitwell.sheet.plan_file import load_plan, save_plan
+from sitwell.ui import cli
 from sitwell.ui.cli import app
+from tests.search.conftest import StandInEvaluator
 from tests.sheet.samples import plan, planned
 
 pytest.importorskip("pvlib")
@@ -81,3 +92,67 @@ def test_an_unknown_set_up_is_refused(plan_file):
 
 def test_a_bearing_off_the_compass_is_wrong_usage(plan_file):
     assert run(*THERE, "--plan", plan_file, "--camera", 400).exit_code == 2
+
+
+@pytest.fixture
+def invented(monkeypatch, tmp_path):
+    """A sitter whose frames read as an invented head, planned with few looks on a stand-in."""
+    head = build_head({"ear_wing": 0.4})
+    sitter = flow.Sitter(
+        reading=Reading(frames=(), fit=None, notes=()),
+        head=head,
+        kept=head_as_dict(head, np.eye(3)),
+    )
+    names = StandInEvaluator().names
+    monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))
+    monkeypatch.setattr(cli, "_sitter", lambda *_: sitter)
+    monkeypatch.setattr(flow, "PICTURE_PX", (48, 60))
+    monkeypatch.setattr(flow, "Evaluator", lambda *_: StandInEvaluator())
+    monkeypatch.setattr(
+        flow, "make_plan", lambda *a, **k: make_plan(*a, **k, evaluations=80, measure_names=names)
+    )
+    return ("plan", "a.jpg", "--wish", "ears", "--out", str(tmp_path / "out"))
+
+
+IN_THE_SUN = ("--sun-place", "48.1,11.6", "--sun-time", "2026-09-15T16:00+02:00")
+
+
+def test_a_plan_in_the_sun_holds_its_height_and_says_how_to_stand(invented, tmp_path):
+    said = run(*invented, "--room", "outdoors", *IN_THE_SUN).stdout
+    assert "Key, place: the sun, at camera" in said
+    assert "32° up; small and hard" in said
+    assert "Stand: shoot toward the" in said
+    assert "Time: 2026-09-15 16:00+02:00" in said
+    assert "Key, distance" not in said
+    made, _ = load_plan(tmp_path / "out" / "plan.json")
+    there = sun_at(parse_place("48.1,11.6"), parse_time("2026-09-15T16:00+02:00"))
+    for one in made.setups:
+        assert one.setup.key_elevation_deg == pytest.approx(there.elevation_deg)
+    assert (tmp_path / "out" / f"{made.setups[-1].name}.pdf").is_file()
+    # and the day's command finds the hour again
+    later = run(*THERE, "--plan", tmp_path / "out" / "plan.json", "--json").stdout
+    assert any(spell["best"]["time"][11:16] in ("15:59", "16:00", "16:01")
+               for spell in json.loads(later)["spells"])  # fmt: skip
+
+
+def test_a_plan_as_json_tells_the_light_that_stays(invented):
+    content = json.loads(run(*invented, "--room", "open-shade", "--json").stdout)
+    assert [light["light"] for light in content["daylight"]] == ["shade"] * len(content["setups"])
+    assert content["daylight"][0]["camera_bearing_deg"] is None
+    assert "daylight" not in json.loads(run(*invented, "--json").stdout)
+
+
+def test_sunny_options_that_cant_be(invented):
+    with pytest.raises(UsageError, match="--sun-time needs a place; give its degrees"):
+        run(*invented, "--room", "outdoors", "--sun-time", "15:00")
+    with pytest.raises(RoomError, match="'studio' is not lit by the sun; give --room outdoors"):
+        run(*invented, *IN_THE_SUN)
+    with pytest.raises(PlaceError, match="the sun is not up there"):
+        run(*invented, "--room", "outdoors", *IN_THE_SUN[:3], "2026-09-15T23:00+02:00")
+
+
+def test_without_a_time_it_is_now(monkeypatch):
+    asked = {}
+    monkeypatch.setattr(flow, "room_in_sun", lambda room, place, when: asked.update(when=when))
+    flow.sunny_room("outdoors", "48.1,11.6", "")
+    assert abs((datetime.now(UTC) - asked["when"]).total_seconds()) < 60
