@@ -162,9 +162,7 @@ def _side_extent(setup: Setup) -> Points:
 
 def _boxes_behind(setup: Setup) -> list[Points]:
     """The lamps behind the sitter that are on."""
-    rim = [figures.rim_box(setup)] if setup.rim == "on" else []
-    own = [figures.background_light_box(setup)] if setup.background_light == "on" else []
-    return rim + own
+    return list(figures.lamps_behind(setup, figures.drawn_background_mm(setup)).values())
 
 
 def _draw_background_above(canvas: Canvas, setup: Setup, project: Project) -> None:
@@ -345,7 +343,8 @@ def _lamp_labels(setup: Setup, project: Project, scale: float, *, above: bool) -
         reach_mm = scale * setup.rim_size_mm
         labels.append(_label(lines, anchor, colour=LAMP_INK, reach_mm=reach_mm))
     if setup.background_light == "on" and above:
-        anchor = project(figures.background_light_box(setup)).mean(axis=0)
+        wall_mm = figures.drawn_background_mm(setup)
+        anchor = project(figures.background_light_box(setup, wall_mm)).mean(axis=0)
         reach_mm = scale * figures.BACKGROUND_LIGHT_MM
         labels.append(
             _label([say(s.DRAW_BACKGROUND_LIGHT)], anchor, colour=LAMP_INK, reach_mm=reach_mm)

@@ -92,12 +92,23 @@ def rim_box(setup: Setup) -> Points:
     return _box(front / setup.rim_distance_mm, front, setup.rim_size_mm)
 
 
-def background_light_box(setup: Setup) -> Points:
+def lamps_behind(setup: Setup, wall_mm: float) -> dict[str, Points]:
+    """The boxes (8, 3) of the lamps that are on behind the sitter, "rim" and "background".
+
+    ``wall_mm`` is how far behind the sitter the background is drawn.
+    """
+    rim = {"rim": rim_box(setup)} if setup.rim == "on" else {}
+    if setup.background_light == "off":
+        return rim
+    return rim | {"background": background_light_box(setup, wall_mm)}
+
+
+def background_light_box(setup: Setup, wall_mm: float) -> Points:
     """The eight corners (8, 3) of the background's own light, whose front faces the background.
 
     Low behind the sitter where there is room for it, else out beside them.
     """
-    wall_mm, off_mm = drawn_background_mm(setup), setup.background_light_distance_mm
+    off_mm = setup.background_light_distance_mm
     side = 1.0 if setup.key_azimuth_deg > 0 else -1.0  # a rim light stands on the other
     x = 0.0 if fits_behind_sitter(setup) else side * BESIDE_MM
     front = np.array([x, -BEHIND_BELOW_MM, min(off_mm - wall_mm, 0.0)])
