@@ -26,6 +26,7 @@ class GroupKeeper:
 
     def why_not(self, setup: GroupSetup) -> str | None:
         """Why a drifted group no longer serves, or None while it does."""
+        setup = replace(setup, shared=self.option.choice.lit(setup.shared))
         outcome = self.goal.stage.look(setup, self.option.choice)
         held, now = self._kept(self.outcome), self._kept(outcome)
         for name, sentence in now.items():

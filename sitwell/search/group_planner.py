@@ -162,6 +162,7 @@ def _planned(
         leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
         reasons=find_reasons(stage, benefit, guards, straight, own),
         notes=_notes(search, index, vector),
+        light=keeper.option.choice.light.daylight,
     )
 
 

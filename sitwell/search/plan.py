@@ -67,7 +67,10 @@ class Conflict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedSetup:
-    """One set-up to shoot, with all that a photographer needs to judge and hold it."""
+    """One set-up to shoot, with all that a photographer needs to judge and hold it.
+
+    ``light`` is what the key is where nobody can move it: "sun", "shade" or "window"; else "".
+    """
 
     name: str
     setup: Setup
@@ -77,6 +80,7 @@ class PlannedSetup:
     leeway: tuple[Leeway, ...]
     reasons: tuple[Reason, ...]
     notes: tuple[str, ...] = ()
+    light: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

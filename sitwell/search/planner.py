@@ -121,6 +121,7 @@ def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
             *_favour_note(search, name),
             *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
         ),
+        light=search.stage.choices[point.option].light.daylight,
     )
 
 

@@ -3,7 +3,7 @@
 from sitwell.base.errors import SheetError
 from sitwell.base.units import length_words, plain_number
 from sitwell.sheet import sentences as s
-from sitwell.sheet.sentences import say
+from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import stops_words
 from sitwell.sheet.words import (
     FORWARD_STEPS,
@@ -16,6 +16,7 @@ from sitwell.sheet.words import (
     to_your_side,
 )
 
+GO_ROUND = mark("Go round the sitter {amount}° toward {side}, and let the sitter turn with you.")
 SITTER_MOVES = ("turn_deg", "chin_deg", "tilt_deg", "chin_forward_mm")
 # To the photographer: the move, what is too little to speak of, the sentence for more and for less.
 STUDIO_MOVES = {
@@ -33,12 +34,12 @@ STUDIO_MOVES = {
 }
 
 
-def nudge_words(move: str, difference: float) -> str:
+def nudge_words(move: str, difference: float, *, stays: bool = False) -> str:
     """One sentence that brings a move to its target, or "" where it is too small to speak of.
 
     ``move`` is a set-up's quantity by name; ``difference`` is target minus now in its unit, so a
-    positive turn is still to be made toward the sitter's own left. Raises SheetError for a
-    quantity that nobody can be asked to move.
+    positive turn is still to be made toward the sitter's own left. A light that ``stays`` is gone
+    round. Raises SheetError for a quantity that nobody can be asked to move.
     """
     if move in SITTER_MOVES:
         least = LEAST_FORWARD_MM if move == "chin_forward_mm" else LEAST_DEG
@@ -46,6 +47,9 @@ def nudge_words(move: str, difference: float) -> str:
     if move in STUDIO_MOVES:
         least, more, less = STUDIO_MOVES[move]
         text = more if difference > 0 else less
+        if stays and move == "key_azimuth_deg":
+            # The camera goes to its left for the light to come more from its right.
+            text, difference = GO_ROUND, -difference
         return "" if abs(difference) < least else _to_the_photographer(move, text, difference)
     known = ", ".join((*SITTER_MOVES, *STUDIO_MOVES))
     raise SheetError(f"There are no words for moving '{move}'; give one of {known}.")

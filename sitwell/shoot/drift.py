@@ -51,7 +51,8 @@ class Drift:
     """One move: where it is, where it should be, and how much that needs a nudge.
 
     ``need`` is 1 one band outside the leeway, a half one band inside it, and straight otherwise;
-    ``weight`` is 1 to 2, more for a move that carries more of the plan's gain.
+    ``weight`` is 1 to 2, more for a move that carries more of the plan's gain. ``stays`` is said of
+    a key that nobody can move.
     """
 
     move: str
@@ -59,6 +60,7 @@ class Drift:
     target: float
     need: float
     weight: float = 1.0
+    stays: bool = False
 
     @property
     def difference(self) -> float:
@@ -71,10 +73,13 @@ class Drift:
 
 
 def drifts_of(sight: Sight, planned: PlannedSetup | None) -> tuple[Drift, ...]:
-    """The drift of every move that the frame shows and the plan sets."""
+    """The drift of every move that the frame shows and the plan sets.
+
+    Nobody raises the sun: the height of a key that stays is no move.
+    """
     if planned is None:
         return ()
-    shares = _contributions(planned)
+    shares, stays = _contributions(planned), bool(planned.light)
     return tuple(
         Drift(
             move=move,
@@ -82,9 +87,11 @@ def drifts_of(sight: Sight, planned: PlannedSetup | None) -> tuple[Drift, ...]:
             target=float(getattr(planned.setup, move)),
             need=_need(sight, planned, move),
             weight=1.0 + shares.get(move, 0.0),
+            stays=stays and move == "key_azimuth_deg",
         )
         for move in BANDS
         if math.isfinite(sight.moves.get(move, math.nan))
+        and not (stays and move == "key_elevation_deg")
     )
 
 

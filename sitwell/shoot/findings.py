@@ -21,6 +21,8 @@ LEAST_DETAIL = 0.2  # of the near eye's: a place with less has nothing in it to 
 HYSTERESIS = 0.1  # of a ratio: what was spoken of is dropped when it is this much better
 GAZE_DEG = 15.0  # off the usual; one reading errs by about 5 across, and by more up and down
 KEY_SIDE_STOPS = 0.3
+KEY_BRING_ROUND = mark("Bring the key round to {side}.")
+KEY_GO_ROUND = mark("Go round with the camera until the light is at {side}.")
 EAR_STOPS = -0.7  # an ear this much darker than what is behind it; one reading errs by about 0.4
 BROW_AIR = 1.12  # of chin to brow: a cut lower than this cuts into the brows
 CHIN_AIR = -0.12
@@ -222,7 +224,7 @@ def _key_side(sight: Sight, expected: Expected) -> Finding | None:
         "key-side",
         -math.copysign(1.0, wanted) * sight.lit_stops / KEY_SIDE_STOPS,
         tr("The key falls on the other side of the face; it was planned from {side}.", side=side),
-        tr("Bring the key round to {side}.", side=side),
+        tr(KEY_GO_ROUND if expected.planned.light else KEY_BRING_ROUND, side=side),
     )
 
 

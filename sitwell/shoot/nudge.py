@@ -47,6 +47,7 @@ class _Candidate:
     help: float
     difference: float
     sentence: str = ""
+    stays: bool = False
 
 
 class Nudger:
@@ -100,6 +101,7 @@ def _from_drift(drift: Drift) -> _Candidate:
         need=drift.need,
         help=drift.need * drift.weight,
         difference=drift.difference,
+        stays=drift.stays,
     )
 
 
@@ -108,4 +110,6 @@ def _clearly_moved(last: Nudge, now: _Candidate) -> bool:
 
 
 def _words(candidate: _Candidate) -> str:
-    return candidate.sentence or nudge_words(candidate.about, candidate.difference)
+    return candidate.sentence or nudge_words(
+        candidate.about, candidate.difference, stays=candidate.stays
+    )

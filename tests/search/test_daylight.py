@@ -48,6 +48,7 @@ def test_the_sun_keeps_its_height_and_is_gone_round(under):
     for planned in made.setups:
         setup = planned.setup
         assert setup.key_elevation_deg == 27.0
+        assert planned.light == "sun"
         assert -90 <= setup.key_azimuth_deg <= 90
         assert setup.key_size_mm == SUNNY.daylight.light.size_mm
         assert setup.fill_ratio <= 6.5

@@ -1,3 +1,4 @@
+import dataclasses
 from itertools import groupby
 
 import pytest
@@ -100,3 +101,24 @@ def test_noise_on_one_move_changes_the_words_at_most_once(still, noise):
     nudger = Nudger()
     said = [nudge(nudger, turn_deg=still + n * BANDS["turn_deg"]) for n in noise]
     assert len(list(groupby(said))) <= 2
+
+
+SUNNY = dataclasses.replace(EXPECTED, planned=dataclasses.replace(PLANNED, light="sun"))
+
+
+def test_the_sun_is_gone_round_and_never_raised():
+    def nudged(**moves):
+        whole = {move: getattr(SETUP, move) for move in MOVES} | moves
+        return Nudger().next(check_frame("f.jpg", sight(moves=whole), SUNNY))
+
+    assert "Go round the sitter" in nudged(key_azimuth_deg=-20.0).sentence
+    assert nudged(key_elevation_deg=SETUP.key_elevation_deg + 40.0) is None
+    assert nudge(Nudger(), key_elevation_deg=SETUP.key_elevation_deg + 40.0) is not None
+
+
+def test_the_sun_on_the_other_side_is_gone_round_too():
+    lit = {"lit_stops": 1.0, "moves": {move: getattr(SETUP, move) for move in MOVES}}
+    wanted = PLANNED.measures["lit_side"]
+    shown = sight(**lit | {"lit_stops": -1.5 if wanted > 0 else 1.5})
+    (found,) = [f for f in check_frame("f.jpg", shown, SUNNY).findings if f.name == "key-side"]
+    assert found.say.startswith("Go round with the camera until the light is at camera ")
