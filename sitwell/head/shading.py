@@ -1,9 +1,10 @@
 """Where the key stands, from how the skin of a fitted head is shaded.
 
 Model: linear light from a patch of skin = fill + key * max(0, normal . direction), with the key
-blocked where the head itself stands in its way. One skin tone for the whole face; patches that
-differ (hair, shine, make-up, shade from elsewhere) are held down by a robust cost. Lambert's law;
-the direction is sought on a grid, then between its points.
+blocked where the head itself stands in its way, and weaker by the square of the way to it. One
+skin tone for the whole face; patches that differ (hair, shine, make-up, shade from elsewhere) are
+held down by a robust cost. Lambert's law; the direction is sought on a grid, then between its
+points, for a few distances of the key, of which the best fitting one stands.
 """
 
 from dataclasses import dataclass
@@ -26,6 +27,8 @@ _SKIN = tuple(
 )
 _AZIMUTHS_DEG = np.arange(-100.0, 101.0, 10.0)
 _ELEVATIONS_DEG = np.arange(-30.0, 81.0, 10.0)
+# A key near enough to fall off over the face looks farther round and higher than it is.
+_KEY_DISTANCES_MM = (1000.0, 2000.0, np.inf)
 _FACING_LENS = 0.35  # patches seen more slantingly than this mix with what is behind them
 _CLIPPED = 250
 _CELL_MM = 3.0
@@ -72,6 +75,16 @@ class _Patches:
     region: NDArray[np.int64]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Key:
+    """A key tried: its angles (2,), its distance, the patches it reaches (n,) and its misfit."""
+
+    angles_deg: Array
+    distance_mm: float
+    lit: NDArray[np.bool_] | None
+    misfit: float
+
+
 def read_light(
     rgb: NDArray[np.uint8], head: Head, pose: HeadPose, focal_px: float, centre_px: Array
 ) -> LightReading | None:
@@ -89,20 +102,30 @@ def read_light(
 def _best_key(patches: _Patches, every_place: Array) -> LightReading:
     grid = np.stack(np.meshgrid(_AZIMUTHS_DEG, _ELEVATIONS_DEG, indexing="ij"), axis=-1)
     angles = grid.reshape(-1, 2)
-    best = angles[int(np.argmin(_costs(patches, angles, None).sum(axis=1)))]
-    for reach_deg in (15.0, 12.0, 6.0):
-        near = best + _star(reach_deg)
-        lit = _unblocked(every_place, patches, best)
-        best = near[int(np.argmin(_costs(patches, near, lit).sum(axis=1)))]
-    lit = _unblocked(every_place, patches, best)
-    key, fill = _key_and_fill(patches, best, lit)
+    start = angles[int(np.argmin(_costs(patches, angles, np.inf, None).sum(axis=1)))]
+    tried = [_refined(patches, every_place, start, far_mm) for far_mm in _KEY_DISTANCES_MM]
+    best = min(tried, key=lambda one: one.misfit)
+    facing = _facing(patches, best.angles_deg[None], best.distance_mm, best.lit)
+    key, fill = (float(part[0]) for part in _solve(patches, facing))
     return LightReading(
-        key_azimuth_deg=float(best[0]),
-        key_elevation_deg=float(best[1]),
-        spread_deg=_spread_deg(patches, best, lit),
+        key_azimuth_deg=float(best.angles_deg[0]),
+        key_elevation_deg=float(best.angles_deg[1]),
+        spread_deg=_spread_deg(patches, best),
         fill_ratio=float((key + fill) / max(fill, _DEEPEST_FILL_SHARE * (key + fill))),
         key_share=float(key / max(key + fill, 1e-9)),
     )
+
+
+def _refined(patches: _Patches, every_place: Array, start: Array, distance_mm: float) -> _Key:
+    """The best direction near ``start`` for a key so far away."""
+    best = start
+    for reach_deg in (15.0, 12.0, 6.0):
+        near = best + _star(reach_deg)
+        lit = _unblocked(every_place, patches, best)
+        best = near[int(np.argmin(_costs(patches, near, distance_mm, lit).sum(axis=1)))]
+    lit = _unblocked(every_place, patches, best)
+    misfit = float(_costs(patches, best[None], distance_mm, lit).sum())
+    return _Key(angles_deg=best, distance_mm=distance_mm, lit=lit, misfit=misfit)
 
 
 def linear_from_srgb(values: NDArray[np.uint8]) -> Array:
@@ -194,17 +217,32 @@ def _unblocked(every_place: Array, patches: _Patches, angles_deg: Array) -> NDAr
     return _in_front(every_place @ axes, patches.place_mm @ axes)
 
 
-def _facing(patches: _Patches, angles: Array, lit: NDArray[np.bool_] | None) -> Array:
-    """max(0, normal . direction) for D directions (D, 2) and n patches, 0 where blocked."""
+def _facing(
+    patches: _Patches, angles: Array, distance_mm: float, lit: NDArray[np.bool_] | None
+) -> Array:
+    """What a key of strength 1 gives n patches, from D directions (D, 2) and so far away.
+
+    The cosine to the key, at least 0, by the inverse square of the way to it against the way to
+    the eyes; 0 where blocked.
+    """
     az, el = np.radians(angles).T
     directions = np.stack([np.sin(az) * np.cos(el), np.sin(el), np.cos(az) * np.cos(el)], axis=1)
-    facing = np.clip(directions @ patches.normal.T, 0.0, None)
-    return facing if lit is None else facing * lit
+    along = directions @ patches.normal.T
+    nearness = 1.0
+    if np.isfinite(distance_mm):
+        place = patches.place_mm / distance_mm
+        way = 1.0 - 2.0 * directions @ place.T + (place**2).sum(axis=1)
+        along = along - (place * patches.normal).sum(axis=1)
+        nearness = way**-1.5
+    facing = np.clip(along, 0.0, None) * nearness
+    return np.asarray(facing if lit is None else facing * lit)
 
 
-def _costs(patches: _Patches, angles: Array, lit: NDArray[np.bool_] | None) -> Array:
+def _costs(
+    patches: _Patches, angles: Array, distance_mm: float, lit: NDArray[np.bool_] | None
+) -> Array:
     """Robust misfit (D, R) of each direction by region of skin, with the best key and fill."""
-    facing = _facing(patches, angles, lit)
+    facing = _facing(patches, angles, distance_mm, lit)
     key, fill = _solve(patches, facing)
     rest = patches.light - fill[:, None] - key[:, None] * facing
     scale = _scale(patches)
@@ -239,26 +277,19 @@ def _solve(patches: _Patches, facing: Array) -> tuple[Array, Array]:
     return key, fill
 
 
-def _key_and_fill(
-    patches: _Patches, angles_deg: Array, lit: NDArray[np.bool_]
-) -> tuple[float, float]:
-    key, fill = _solve(patches, _facing(patches, angles_deg[None], lit))
-    return float(key[0]), float(fill[0])
-
-
 def _star(reach_deg: float) -> Array:
     step = np.linspace(-reach_deg, reach_deg, 13)
     return np.stack(np.meshgrid(step, step, indexing="ij"), axis=-1).reshape(-1, 2)
 
 
-def _spread_deg(patches: _Patches, best: Array, lit: NDArray[np.bool_]) -> float:
+def _spread_deg(patches: _Patches, key: _Key) -> float:
     """One sigma from leaving out one region of skin at a time (jackknife)."""
-    near = best + _star(30.0)
-    by_region = _costs(patches, near, lit)
+    near = key.angles_deg + _star(30.0)
+    by_region = _costs(patches, near, key.distance_mm, key.lit)
     total = by_region.sum(axis=1)
     without = np.argmin(total[:, None] - by_region, axis=0)
     found = near[without]
     count = len(found)
-    apart = (found - found.mean(axis=0)) * (np.cos(np.radians(best[1])), 1.0)
+    apart = (found - found.mean(axis=0)) * (np.cos(np.radians(key.angles_deg[1])), 1.0)
     variance = (count - 1) / count * (apart**2).sum()
     return float(np.hypot(_REAL_SKIN * np.sqrt(variance / 2), _LEAST_SPREAD_DEG))

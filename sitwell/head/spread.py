@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.head.bias import TURN_LIMIT_DEG
+from sitwell.head.bias import LEARNED_TURN_DEG
 from sitwell.head.pose import HeadPose
 
 # Invented heads under even skin are easier than people; hair, glasses, beards and smiles are not
@@ -48,7 +48,7 @@ def frame_spread(
     covariance = pose_covariance + focal_share**2 * np.outer(focal_slope, focal_slope)
     slope = _slopes(pose)
     sigmas = np.sqrt(np.einsum("ij,jk,ik->i", slope, covariance, slope))
-    beyond_deg = max(abs(pose.seen_deg[0]) - TURN_LIMIT_DEG, 0.0)
+    beyond_deg = max(abs(pose.seen_deg[0]) - LEARNED_TURN_DEG, 0.0)
     angles = sigmas[:3] * scale * REAL_FACES * (1.0 + beyond_deg / _FARTHER_DEG)
     return FrameSpread(
         turn_deg=float(angles[0]),

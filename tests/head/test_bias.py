@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from sitwell.base.errors import HeadError
 from sitwell.head.basis import landmark_basis
-from sitwell.head.bias import load_bias, pose_terms
+from sitwell.head.bias import CHIN_LIMIT_DEG, TURN_LIMIT_DEG, load_bias, pose_terms
 
 
 def mirrored(offset):
@@ -48,8 +48,8 @@ def test_the_offset_grows_as_the_head_turns():
     assert turned > 1.5 * front
 
 
-def test_beyond_the_learned_range_the_offset_stays_as_at_its_edge():
-    assert_allclose(pose_terms(70.0, -35.0), pose_terms(45.0, -20.0))
+def test_far_beyond_the_learned_range_the_offset_stays_as_at_its_edge():
+    assert_allclose(pose_terms(70.0, -35.0), pose_terms(TURN_LIMIT_DEG, -CHIN_LIMIT_DEG))
 
 
 def test_a_damaged_file_is_refused(tmp_path):

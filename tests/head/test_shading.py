@@ -1,12 +1,14 @@
 """The key is found from shading on renders under known light, whatever the skin's tone."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
 from builders.face_renders import Light, Look, pose_at, render
 from sitwell.base.rotations import direction_from_angles
-from sitwell.head.shading import linear_from_srgb, read_light
+from sitwell.head.shading import _best_key, _skin_patches, linear_from_srgb, read_light
 from sitwell.head.surface import build_head
 
 SIZE_PX, DISTANCE_MM = 260, 1500.0
@@ -74,3 +76,19 @@ def test_srgb_is_undone():
     assert_allclose(
         linear_from_srgb(np.array([0, 118, 188, 255])), [0, 0.1812, 0.5029, 1], atol=1e-4
     )
+
+
+def test_a_near_key_is_not_taken_for_one_farther_round():
+    # Lambert's law and the inverse square, written out for each patch; a metre off, 40 round, 30 up
+    patches = _skin_patches(
+        np.full((SIZE_PX, SIZE_PX, 3), 120, dtype=np.uint8),
+        build_head(), pose_at(0, 0, 0, DISTANCE_MM), FOCAL_PX, CENTRE,
+    )  # fmt: skip
+    key_mm = 1000.0 * direction_from_angles(40, 30)
+    light = []
+    for place, normal in zip(patches.place_mm, patches.normal, strict=True):
+        way = key_mm - place
+        far = np.linalg.norm(way)
+        light.append(0.1 + 0.4 * max(0.0, normal @ way / far) * (1000.0 / far) ** 2)
+    near = dataclasses.replace(patches, light=np.array(light))
+    assert off_deg(_best_key(near, near.place_mm), 40, 30) < 3.0
