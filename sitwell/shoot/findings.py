@@ -131,8 +131,8 @@ def _blink(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "blink" if ratio < BLINK else "half-blink",
         1.0 + (HALF_BLINK - ratio) / (2 * HYSTERESIS),
-        tr((CLOSED if ratio < BLINK else HALF_CLOSED)[which]),
-        tr("One more, eyes to the lens."),
+        (CLOSED if ratio < BLINK else HALF_CLOSED)[which],
+        mark("One more, eyes to the lens."),
     )
 
 
@@ -152,8 +152,8 @@ def _focus(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "focus",
         1.0 + (SOFT - ratio) / (2 * HYSTERESIS),
-        tr(SOFTER[sharper]),
-        tr("Focus on the near eye."),
+        SOFTER[sharper],
+        mark("Focus on the near eye."),
     )
 
 
@@ -171,8 +171,8 @@ def _gaze(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "gaze",
         math.hypot(across, up) / GAZE_DEG,
-        tr(text),
-        tr("Eyes to the lens."),
+        text,
+        mark("Eyes to the lens."),
     )
 
 
@@ -188,7 +188,7 @@ def _guard(name: str, measure: str, sentence: str, say: str) -> Check:
                 room = abs(state.value - state.limit)
                 room = room if room > 0 else abs(state.limit) or 1.0  # also when it is no number
                 worst = max(over / room, worst or -math.inf)
-        return None if worst is None else _found(name, 1.0 + worst, tr(sentence), tr(say))
+        return None if worst is None else _found(name, 1.0 + worst, sentence, say)
 
     return check
 
@@ -202,12 +202,10 @@ def _wish(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "wish",
         1.0 + (KEPT - kept),
-        tr(
-            "{share}% of what was wished for is kept; {move} has moved most.",
-            share=number(100.0 * max(0.0, kept), 0),
-            move=worst.words(),
-        ),
-        tr("Mind {move}.", move=worst.words()),
+        mark("{share}% of what was wished for is kept; {move} has moved most."),
+        mark("Mind {move}."),
+        share=number(100.0 * max(0.0, kept), 0),
+        move=worst.words(),
     )
 
 
@@ -223,8 +221,9 @@ def _key_side(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "key-side",
         -math.copysign(1.0, wanted) * sight.lit_stops / KEY_SIDE_STOPS,
-        tr("The key falls on the other side of the face; it was planned from {side}.", side=side),
-        tr(KEY_GO_ROUND if expected.planned.light else KEY_BRING_ROUND, side=side),
+        mark("The key falls on the other side of the face; it was planned from {side}."),
+        KEY_GO_ROUND if expected.planned.light else KEY_BRING_ROUND,
+        side=side,
     )
 
 
@@ -235,8 +234,9 @@ def _ear_background(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "ear-background",
         stops / EAR_STOPS,
-        tr(BEHIND_EAR[side], stops=number(-stops, whole=True)),
-        tr("Less light on the background, or more room before it."),
+        BEHIND_EAR[side],
+        mark("Less light on the background, or more room before it."),
+        stops=number(-stops, whole=True),
     )
 
 
@@ -244,17 +244,17 @@ def _crop(sight: Sight, expected: Expected) -> Finding | None:
     top, bottom = (sight.heights.get(edge, math.nan) for edge in ("top", "bottom"))
     hairline, crown = (sight.heights.get(h, math.nan) for h in ("hairline", "crown"))
     if top < BROW_AIR:
-        cut, cure = tr("The frame cuts into the brows."), tr("Give air above the brows.")
+        cut, cure = mark("The frame cuts into the brows."), mark("Give air above the brows.")
         return _found("crop", 1.5, cut, cure)
     if bottom > CHIN_AIR:
-        cut, cure = tr("The frame cuts the chin."), tr("Give room below the chin.")
+        cut, cure = mark("The frame cuts the chin."), mark("Give room below the chin.")
         return _found("crop", 1.5, cut, cure)
     if hairline - 0.05 < top < crown:
         return _found(
             "crop",
             1.2,
-            tr("The frame cuts between the hairline and the top of the head."),
-            tr("Take in the whole head, or come in below the hairline."),
+            mark("The frame cuts between the hairline and the top of the head."),
+            mark("Take in the whole head, or come in below the hairline."),
         )
     return None
 
@@ -264,8 +264,9 @@ def _highlights(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "highlights",
         share / CLIPPED_SHARE,
-        tr("{share}% of the skin is burnt out.", share=number(100.0 * share, whole=True)),
-        tr("A little less exposure."),
+        mark("{share}% of the skin is burnt out."),
+        mark("A little less exposure."),
+        share=number(100.0 * share, whole=True),
     )
 
 
@@ -276,8 +277,8 @@ def _glare(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "glare",
         share / GLARE_SHARE,
-        tr(MIRRORS[side]),
-        tr("Your chin down a touch, or the key higher."),
+        MIRRORS[side],
+        mark("Your chin down a touch, or the key higher."),
     )
 
 
@@ -292,8 +293,8 @@ def _expression(sight: Sight, expected: Expected) -> Finding | None:
     return _found(
         "expression",
         1.0 + FLAT - max(shares),
-        tr("Lids and mouth are more at rest than usual for this sitter."),
-        tr("A breath in, and a little life in the lower lids."),
+        mark("Lids and mouth are more at rest than usual for this sitter."),
+        mark("A breath in, and a little life in the lower lids."),
     )
 
 
@@ -330,8 +331,8 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def _found(name: str, need: float, sentence: str, say: str) -> Finding | None:
-    """A finding, or None where it is far from mattering."""
+def _found(name: str, need: float, sentence: str, say: str, /, **gaps: object) -> Finding | None:
+    """A finding, told only where it comes near to mattering; else None."""
     if not need >= ENDS:  # also when it is no number
         return None
-    return Finding(name=name, need=need, sentence=sentence, say=say)
+    return Finding(name=name, need=need, sentence=tr(sentence, **gaps), say=tr(say, **gaps))

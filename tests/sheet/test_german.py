@@ -4,6 +4,7 @@ import re
 
 import pytest
 
+from sitwell.base import words
 from sitwell.base.words import spoken
 from sitwell.brief.kit import DEFAULT_KIT
 from sitwell.brief.kit import PRESETS as KITS
@@ -13,6 +14,7 @@ from sitwell.brief.wishes import parse_wish
 from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import Exposure
 from sitwell.search.planner import make_plan
+from sitwell.search.sentences import STAGES
 from sitwell.sheet.drawing import plan_drawing, side_drawing
 from sitwell.sheet.exposure import background_setting, exposure_setting
 from sitwell.sheet.nudges import SITTER_MOVES, STUDIO_MOVES, nudge_words
@@ -49,15 +51,16 @@ EXPOSURES = tuple(
 )
 
 
-def searched(brief):
-    wishes, how = BRIEFS[brief]
+def searched(brief, **more):
+    asked, how = BRIEFS[brief]
     evaluator = StandInEvaluator(glasses="glasses" in brief)
     return make_plan(
         evaluator,
-        [parse_wish(wish) for wish in wishes],
+        [parse_wish(wish) for wish in asked],
         measure_names=evaluator.names,
         evaluations=FEW,
         **how,
+        **more,
     )
 
 
@@ -112,6 +115,15 @@ def test_a_plan_searched_in_english_is_printed_in_german(tmp_path):
         german = [set(printed(made)) for made in (plan, load_plan(path)[0])]
     assert german[0] == german[1]
     assert {text: left for text in german[0] if (left := english_left(text))} == {}
+
+
+def test_no_sentence_is_told_while_set_ups_are_searched(monkeypatch):
+    told, at_stage = [], {}
+    tell = words._tell
+    monkeypatch.setattr(words, "_tell", lambda *given: told.append(given) or tell(*given))
+    searched("ears and nose", progress=lambda _, stage: at_stage.setdefault(stage, len(told)))
+    assert at_stage[STAGES["leeway"]] == 0
+    assert 0 < len(told) < 2000
 
 
 def test_the_reader_for_english_finds_it():

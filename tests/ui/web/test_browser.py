@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from builders.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
+from builders.web_stage import CHROMIUM, FLAGS, LABEL, draw_frames, prepare_sitting, serving
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
+from tests.sheet.english import english_left
 
 playwright = pytest.importorskip("playwright.sync_api")
 
@@ -70,10 +71,27 @@ def open_hand(page, sitting):
     page.wait_for_selector(".hand .curve-grid")
 
 
+def watch_jumps(page):
+    page.evaluate(
+        """() => { window.jumped = 0; new PerformanceObserver((list) => {
+        for (const e of list.getEntries()) if (!e.hadRecentInput) window.jumped += e.value;
+        }).observe({type: "layout-shift"}); }"""
+    )
+
+
 def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
     open_hand(page, sitting)
     assert 1 <= page.locator(".card").count() <= 3
     assert page.locator(".card .gains li").count() >= 2
+
+
+def test_the_sitter_s_own_skin_comes_without_a_jump(page, sitting):
+    open_hand(page, sitting)
+    watch_jumps(page)
+    page.wait_for_selector("text=Skin from your frames", timeout=60_000)
+    page.wait_for_timeout(800)
+    assert page.evaluate("window.jumped") < 0.1
+    assert page.locator(".card .pair img:not(.before)").first.evaluate("(e) => e.naturalWidth") > 0
 
 
 def test_a_moved_control_changes_the_view_and_survives_a_refresh(page, sitting):
@@ -182,6 +200,31 @@ def test_what_the_sitter_should_not_read_is_put_away(page, sitting):
         assert word not in seen
 
 
+READABLE = """() => {
+  document.querySelectorAll("details").forEach((part) => { part.open = true; });
+  const named = ["aria-label", "aria-valuetext", "title", "placeholder", "alt"];
+  const all = [...document.querySelectorAll(named.map((name) => `[${name}]`).join(","))];
+  const told = all.flatMap((e) => named.map((name) => e.getAttribute(name) || ""));
+  return [document.body.innerText, ...told].join("\\n");
+}"""
+
+
+def test_no_sentence_of_a_german_page_is_english(browser, sitting):
+    """The sitting was talked through and planned in English; whoever reads it now reads German."""
+    context = browser.new_context(viewport={"width": 1366, "height": 900})
+    context.add_cookies([{"name": "sitwell_language", "value": "de", "url": sitting}])
+    page = context.new_page()
+    left = {}
+    for name in ("talk", "read", "plan", "set", "shoot", "sort", "kit", "records"):
+        page.goto(f"{sitting}/{name}")
+        page.wait_for_selector(".hand .curve-grid" if name == "plan" else "#work")
+        page.wait_for_timeout(500)
+        lines = page.evaluate(READABLE).replace(LABEL, "").splitlines()
+        left |= {line: words for line in lines if (words := english_left(line))}
+    context.close()
+    assert left == {}
+
+
 AXE = os.environ.get("SITWELL_AXE", "")
 
 
@@ -208,11 +251,7 @@ def test_every_page_passes_the_accessibility_rules(browser, sitting, tone, width
 
 def test_nothing_jumps_while_a_control_moves(page, sitting):
     open_hand(page, sitting)
-    page.evaluate(
-        """() => { window.jumped = 0; new PerformanceObserver((list) => {
-        for (const e of list.getEntries()) if (!e.hadRecentInput) window.jumped += e.value;
-        }).observe({type: "layout-shift"}); }"""
-    )
+    watch_jumps(page)
     page.locator(".slider input[type=range]").nth(1).focus()
     for _ in range(3):
         page.keyboard.press("ArrowRight")
