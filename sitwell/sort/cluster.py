@@ -10,7 +10,7 @@ import threading
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from sitwell.base.errors import ModelError, SortError
 from sitwell.base.threads import one_blas_thread
@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from distributed import Client
 
 ANSWER_S = 10
-# Enough waiting work that no worker is idle, little enough that memory does not grow.
-_AHEAD_PER_THREAD = 4
+# Enough waiting work that no worker is idle, little enough that memory does not grow. Handed over
+# by the half of it: to hand over one frame keeps the scheduler nearly as busy as a dozen.
+_AHEAD_PER_THREAD = 12
 
 
 def read_on_cluster(
@@ -84,15 +85,16 @@ def _read(
     shared = client.submit(_same, held, key=f"sitwell-head-{run}")
     waiting = iter(tasks)
     known: dict[str, Task] = {}
+    running = as_completed([], loop=client.loop)  # type: ignore[no-untyped-call]
 
-    def submit(task: Task) -> Any:
-        key = f"sitwell-{run}-{task.place}"
-        known[key] = task
-        return client.submit(_read_here, _absolute(task), shared, key=key)
+    def hand_over() -> None:
+        batch = list(itertools.islice(waiting, ahead - len(known)))
+        keys = [f"sitwell-{run}-{task.place}" for task in batch]
+        known.update(zip(keys, batch, strict=True))
+        futures = client.map(_read_here, [_absolute(task) for task in batch], held=shared, key=keys)
+        running.update(futures)  # type: ignore[no-untyped-call]
 
-    running = as_completed(  # type: ignore[no-untyped-call]
-        [submit(task) for task in itertools.islice(waiting, ahead)], loop=client.loop
-    )
+    hand_over()
     for future in running:
         task = known.pop(future.key)
         try:
@@ -105,8 +107,8 @@ def _read(
                 "goes on from here."
             ) from error
         future.release()
-        for following in itertools.islice(waiting, 1):
-            running.add(submit(following))  # type: ignore[no-untyped-call]
+        if len(known) <= ahead // 2:
+            hand_over()
         yield task, read
 
 
