@@ -19,6 +19,7 @@ from sitwell.ui.keeping import Door
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.looks import add_looks
 from sitwell.ui.web.pages import add_pages
 from sitwell.ui.web.security import Guard, Passes
 from sitwell.ui.web.terms import keep_terms
@@ -63,6 +64,7 @@ def build(
     house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests), door=door)
     app.add_static_files("/look", HERE / "look", max_cache_age=0 if tests else 3600)
     add_files(app, house)
+    add_looks(app, house)
     add_records(app, house)
     add_pages(house)
     app.add_middleware(Guard, passes=passes, tests=tests)

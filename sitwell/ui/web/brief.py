@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass, replace
 
-from sitwell.brief.comfort import Comfort, comfort_for
+from sitwell.brief.comfort import SEATED_LIMITS, Comfort, comfort_for
+from sitwell.brief.group import eyes_above_floor_mm
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.kit import Kit, Lens, LightSource, load_kit
 from sitwell.brief.room import PRESETS as ROOMS
@@ -51,8 +52,11 @@ def keep_room(sitting: Sitting, room: Room) -> None:
 
 
 def comfort_of(sitter: SitterNote) -> Comfort:
-    """What the sitter can do with ease."""
-    return comfort_for(sitter.limits)
+    """What the sitter can do with ease, and how high their eyes are where that is known."""
+    comfort = comfort_for(sitter.limits)
+    if sitter.height_mm <= 0 or SEATED_LIMITS & set(sitter.limits):
+        return comfort
+    return replace(comfort, eyes_above_floor_mm=eyes_above_floor_mm(sitter.height_mm))
 
 
 def wishes_of(sitter: SitterNote) -> tuple[Wish, ...]:

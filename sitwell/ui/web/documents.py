@@ -51,6 +51,7 @@ class SitterNote:
     label: str = ""
     glasses: bool = False
     hair: str = "full"
+    height_mm: float = 0.0  # of the body, 0 where nobody asked; counts where several stand together
     wishes: dict[str, list[Any]] = field(default_factory=dict)
     limits: list[str] = field(default_factory=list)
     frames: list[FrameNote] = field(default_factory=list)
@@ -86,6 +87,8 @@ class Sitting:
     aspect: str = "4:5"
     sitters: list[SitterNote] = field(default_factory=lambda: [SitterNote()])
     at: int = 0
+    # What several wish about their difference in height: direction and weight.
+    heights: list[Any] = field(default_factory=lambda: ["leave", 2])
     folder: str = ""
 
     @property

@@ -1,4 +1,4 @@
-"""The set as a studio plan to scale, and what dragging a thing in it means.
+"""The set as a studio plan to scale.
 
 From above the page's right is camera right and the camera stands at the foot; from the side the
 camera stands at the page's right. Drawing units are millimetres; lettering is laid over the
@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from sitwell.base.rotations import angles_from_direction, direction_from_angles
+from sitwell.base.rotations import direction_from_angles
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
-from sitwell.ui.web.wording import degrees, length, t
+from sitwell.ui.web.wording import degrees, length, mark, t
 
 Points = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -28,7 +28,7 @@ BODY_LONG_MM = 160.0
 BACKGROUND_HIGH_MM = 2700.0
 ARC_MM = 520.0
 LEAST_LETTERED_DEG = 2.0
-NEAREST_CAMERA_MM = 500.0
+LAMPS = {"rim": mark("rim light"), "background": mark("background light")}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,18 +65,25 @@ class Floor:
 
 
 def from_above(
-    setup: Setup, room: Room, reach: tuple[Setup, ...] = (), *, whole: bool = False
+    setup: Setup,
+    room: Room,
+    reach: tuple[Setup, ...] = (),
+    *,
+    whole: bool = False,
+    beside: tuple[Points, ...] = (),
 ) -> Floor:
     """The set from above; ``reach`` are set-ups that must fit as well, so that the scale stays.
 
-    ``whole`` shows the room to its walls.
+    ``whole`` shows the room to its walls; ``beside`` are outlines (N, 3) of who else stands there.
     """
     box = _frame_whole(room) if whole else _frame_above(room, (setup, *reach))
     ink = [_grid(box), _walls_above(box, room), _background_above(box, setup)]
     ink += [
         _sight(setup, box),
         _fill(setup),
+        _lamps_above(setup),
         _key_above(setup),
+        *(_path(points[:, [0, 2]], "body") for points in beside),
         _sitter_above(setup),
         _camera(setup),
     ]
@@ -103,6 +110,7 @@ def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...]
         _path(_side(figures.shoulders_from_side()), "body", closed=False),
         _path(_side(figures.head_from_side(setup)), "head"),
         _path([(lens[2], -lens[1]), (0, 0)], "thin", closed=False),
+        *(_path(figures.hull(np.array(_side(lamp))), "lamp") for lamp in _lamps(setup).values()),
         _path([(key[2], -key[1]), (0, 0)], "beam", closed=False),
         _path(figures.hull(np.array(_side(figures.key_box(setup)))), "key"),
         _body((lens[2], -lens[1]), (-lens[2], lens[1])),
@@ -135,34 +143,6 @@ def _room_side(box: Box, room: Room, setup: Setup, eyes_mm: float) -> str:
     )
 
 
-def dragged_above(setup: Setup, thing: str, x_mm: float, z_mm: float) -> dict[str, float]:
-    """What changes in a set-up when a thing is dragged to a place of the drawing from above.
-
-    The key keeps its elevation, the camera its height; the camera stays on its own line.
-    """
-    if thing == "camera":
-        level_mm = max(z_mm, NEAREST_CAMERA_MM)
-        return {"distance_mm": math.hypot(level_mm, setup.camera_height_mm)}
-    azimuth_deg, _ = angles_from_direction((x_mm, 0.0, z_mm if x_mm or z_mm else 1.0))
-    level = math.cos(math.radians(setup.key_elevation_deg))
-    return {
-        "key_azimuth_deg": azimuth_deg,
-        "key_distance_mm": math.hypot(x_mm, z_mm) / max(level, 0.1),
-    }
-
-
-def dragged_side(setup: Setup, thing: str, z_mm: float, down_mm: float) -> dict[str, float]:
-    """What changes when a thing is dragged as seen from the side; the key's azimuth stays."""
-    if thing == "camera":
-        level_mm = max(z_mm, NEAREST_CAMERA_MM)
-        return {
-            "camera_height_mm": -down_mm,
-            "distance_mm": math.hypot(level_mm, down_mm),
-        }
-    share = min(max(-down_mm / setup.key_distance_mm, -1.0), 1.0)
-    return {"key_elevation_deg": math.degrees(math.asin(share))}
-
-
 def key_words(setup: Setup) -> str:
     """Where the key stands, in words."""
     side = t("camera right") if setup.key_azimuth_deg > 0 else t("camera left")
@@ -188,6 +168,7 @@ def height_words(setup: Setup) -> str:
 
 def _frame_above(room: Room, setups: tuple[Setup, ...]) -> Box:
     keys = [figures.key_box(setup) for setup in setups]
+    keys += [lamp for setup in setups for lamp in _lamps(setup).values()]
     half = max([LEAST_HALF_WIDTH_MM] + [float(np.abs(box[:, 0]).max()) + 350.0 for box in keys])
     half = min(_up(half), room.width_mm / 2) + MARGIN_MM
     back = max(setup.background_distance_mm for setup in setups) + MARGIN_MM
@@ -205,7 +186,8 @@ def _frame_whole(room: Room) -> Box:
 
 def _frame_side(room: Room, eyes_mm: float, setups: tuple[Setup, ...]) -> Box:
     _, back, _, whole = _frame_above(room, setups)
-    tops = [-float(figures.key_box(setup)[:, 1].max()) for setup in setups]
+    boxes = [box for setup in setups for box in (figures.key_box(setup), *_lamps(setup).values())]
+    tops = [-float(box[:, 1].max()) for box in boxes]
     top = min(eyes_mm - room.ceiling_mm, *tops) - MARGIN_MM
     return back, top, whole, eyes_mm + MARGIN_MM - top
 
@@ -271,6 +253,15 @@ def _key_above(setup: Setup) -> str:
     )
 
 
+def _lamps(setup: Setup) -> dict[str, Points]:
+    return figures.lamps_behind(setup, setup.background_distance_mm)
+
+
+def _lamps_above(setup: Setup) -> str:
+    boxes = _lamps(setup).values()
+    return "".join(_path(figures.hull(box[:, [0, 2]]), "lamp") for box in boxes)
+
+
 def _sitter_above(setup: Setup) -> str:
     skull, nose = figures.head_from_above(setup)
     shoulders = figures.shoulders_from_above(setup)
@@ -317,6 +308,12 @@ def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
         Lettering(x=0, y=lens * 0.72, text=length(setup.distance_mm), side=free_side),
         Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
         Lettering(x=edge, y=key[2], text=length(setup.key_distance_mm), side=key_side, kind="key"),
+    ]
+    lettering += [
+        Lettering(
+            x=box[:, 0].mean(), y=box[:, 2].min(), text=t(LAMPS[name]), side="above", kind="soft"
+        )
+        for name, box in _lamps(setup).items()
     ]
     if abs(round_deg) >= LEAST_LETTERED_DEG:
         x, y = ARC_MM * math.sin(half), ARC_MM * math.cos(half)

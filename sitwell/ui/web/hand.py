@@ -13,9 +13,11 @@ from sitwell.scene.setup import CROPS, Setup
 from sitwell.search.plan import Leeway, Plan, PlannedSetup
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.curves import curve_svg
+from sitwell.ui.web.dragging import dragged_above, dragged_side
 from sitwell.ui.web.drawings import FloorDrawing
-from sitwell.ui.web.floor import dragged_above, dragged_side, from_above, from_side
+from sitwell.ui.web.floor import from_above, from_side
 from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.others import Others
 from sitwell.ui.web.parts import Slider, attributed, box, button, choices, link, notice, pick, words
 from sitwell.ui.web.studio import Judge, Judged, Model
 from sitwell.ui.web.tells import Tells
@@ -48,9 +50,10 @@ class Hand:
         planned: PlannedSetup,
         model: Model,
         search: Callable[[Mapping[str, float | str]], None],
+        others: Others | None = None,
     ) -> None:
         self.desk, self.plan, self.planned, self.model = desk, plan, planned, model
-        self.search = search
+        self.search, self.others = search, others
         sitter = desk.sitting.sitter
         self.moved = sitter.moved.setdefault(planned.name, {})
         self.kit, self.room = brief.kit_of(desk.sitting), brief.room_of(desk.sitting)
@@ -77,6 +80,8 @@ class Hand:
                     self._controls()
                 with box("div", "tells"):
                     self.tells = Tells()
+                    if self.others is not None:
+                        self.others.draw()
             self._buttons()
             self.curves = box("div", "curves")
             self._why()
@@ -107,7 +112,12 @@ class Hand:
         reach = tuple(planned.setup for planned in self.plan.setups)
         eyes_mm = self.comfort.eyes_above_floor_mm
         return (
-            from_above(self.setup, self.room, reach),
+            from_above(
+                self.setup,
+                self.room,
+                reach,
+                beside=self.others.outlines(self.setup) if self.others else (),
+            ),
             from_side(self.setup, self.room, eyes_mm, reach),
         )
 
@@ -161,6 +171,8 @@ class Hand:
         self.trouble.set_visibility(False)
         self.setup = setup
         self.moved.update(changes)
+        if self.others is not None:
+            self.others.share(setup)
         self.desk.changed()
         for move, value in changes.items():
             if move in self.sliders:
@@ -198,10 +210,13 @@ class Hand:
         await asyncio.sleep(REST_S)
         picture = await asyncio.to_thread(self.model.picture, setup, RESTING_PX)
         unknown = await asyncio.to_thread(self.model.unknown_share, setup)
+        fare = await self.others.judge() if self.others is not None else {}
         if self.image.is_deleted:
             return
         self._show_picture(picture)
         with self.root:
+            if self.others is not None:
+                self.others.show(fare)
             self.skin.set_text(skin_words(unknown))
         rows = await asyncio.to_thread(self._sweep, setup)
         if not self.image.is_deleted:

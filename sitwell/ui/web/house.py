@@ -19,6 +19,7 @@ from sitwell.base.errors import SitwellError, WebError
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
+from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.plan_file import load_plan, save_plan
 from sitwell.shoot.journal import journal_path
@@ -47,6 +48,7 @@ class House:
     _heads: dict[str, tuple[str, Head, Mapping[str, Any]]] = field(default_factory=dict)
     _models: dict[str, tuple[Head, bool, Model]] = field(default_factory=dict)
     _plans: dict[str, Plan] = field(default_factory=dict)
+    groups: dict[str, tuple[str, GroupPlan]] = field(default_factory=dict)
     _wardrobe: Wardrobe = field(default_factory=Wardrobe)
     _lookouts: dict[str, Lookout] = field(default_factory=dict)
     _sorted: dict[str, Sorted] = field(default_factory=dict)
@@ -178,21 +180,14 @@ class House:
         if known is None:
             return
         head, kept = known
-        key, signature, head_of = (
-            self.key(sitting, "plan"), _brief_mark(sitting), _frames_mark(sitter)
-        )  # fmt: skip
+        mine, signature = turned_to(sitting, sitting.at), _brief_mark(sitting)
 
         def done(plan: Plan) -> None:
-            self._plans[key] = plan
-            save_plan(self.plan_path(sitting), plan, kept)
-            sitter.planned, sitter.head_of, sitter.moved = signature, head_of, {}
-            names = [planned.name for planned in plan.setups]
-            if sitter.chosen not in names:
-                sitter.chosen = names[len(names) // 2] if names else ""
+            self.keep_plan(mine, plan, kept, signature)
             self.shelf.changed(sitting, "search")
 
         self.workshop.start(
-            key,
+            self.key(sitting, "plan"),
             done,
             plan_sitting,
             head,
@@ -205,6 +200,20 @@ class House:
             sitting.aspect,
             brief.lamps_of(sitting) | dict(locked),
         )
+
+    def keep_plan(self, view: Sitting, plan: Plan, kept: Mapping[str, Any], signature: str) -> None:
+        """Keep a sitter's plan and the head it was made for; ``signature`` is of its brief."""
+        sitter = view.sitter
+        self._plans[self.key(view, "plan")] = plan
+        save_plan(self.plan_path(view), plan, kept)
+        sitter.planned, sitter.head_of, sitter.moved = signature, _frames_mark(sitter), {}
+        names = [planned.name for planned in plan.setups]
+        if sitter.chosen not in names:
+            sitter.chosen = names[len(names) // 2] if names else ""
+
+    def brief_mark(self, sitting: Sitting) -> str:
+        """Changes whenever what the sitter in hand is planned by does."""
+        return _brief_mark(sitting)
 
     def watch(self, sitting: Sitting, folder: Path) -> None:
         """Watch a folder against the set-up in hand; ShootError where there is none."""
@@ -296,6 +305,7 @@ class House:
             self._heads,
             self._models,
             self._plans,
+            self.groups,
             self._wardrobe.skins,
             self._practices.kept,
             self._sorted,

@@ -4,12 +4,16 @@ from collections.abc import Callable, Mapping
 
 from nicegui import ui
 
+from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
-from sitwell.ui.web import brief, names
+from sitwell.ui.web import brief, names, together
 from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.group_page import group_part, labels_of, picture_address
 from sitwell.ui.web.hand import Hand
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
+from sitwell.ui.web.others import Others
 from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
+from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import number, t
 
 Search = Callable[[Mapping[str, float | str]], None]
@@ -18,9 +22,10 @@ Search = Callable[[Mapping[str, float | str]], None]
 def content(desk: Desk) -> None:
     """Search, compare, open one."""
     words("p", t("Three set-ups of different strength. Open one and take it in hand."), "lead")
-    choose_sitter(desk)
-    known = desk.sitting.sitter.frames or desk.house.head(desk.sitting)
+    several = len(desk.sitting.sitters) > 1
+    known = several or desk.sitting.sitter.frames or desk.house.head(desk.sitting)
     if not known or not desk.sitting.consent_at:
+        choose_sitter(desk)
         notice(t("There is no head to plan for yet; bring test frames first."), "trouble")
         link(t("To the test frames"), address(desk, "read"), "btn main")
         return
@@ -36,7 +41,8 @@ class _Planner:
         self.drawn: object = None
         self.hand: Hand | None = None
         self.pairs: dict[str, Pair] = {}
-        self.worn = False
+        self.group_pairs: dict[str, Pair] = {}
+        self.worn: object = None
 
     def draw(self) -> None:
         house, sitting = self.desk.house, self.desk.sitting
@@ -47,23 +53,44 @@ class _Planner:
         self.whole()
         ui.timer(0.2, self._look)
 
+    @property
+    def several(self) -> bool:
+        return len(self.desk.sitting.sitters) > 1
+
+    def _jobs(self) -> list[str]:
+        """The names of the long jobs that this page waits for."""
+        house, sitting = self.desk.house, self.desk.sitting
+        keys = [house.key(sitting, "plan"), together.job_key(sitting)]
+        views = [turned_to(sitting, i) for i in range(len(sitting.sitters))]
+        return [*(house.key(view, "read") for view in views), *keys]
+
     def _stop(self) -> None:
-        for job in ("plan", "read"):
-            self.desk.house.workshop.stop(self.desk.house.key(self.desk.sitting, job))
+        for key in self._jobs():
+            self.desk.house.workshop.stop(key)
 
     def _search(self, held: Mapping[str, float | str]) -> None:
+        if self.several:
+            together.drop_group(self.desk.house, self.desk.sitting)
         self.desk.house.begin_plan(self.desk.sitting, held)
+
+    def _search_all(self, held: Mapping[str, float | str] | None = None) -> None:
+        """Search for everybody; with ``held``, what is ticked stays for each and for all."""
+        house, sitting = self.desk.house, self.desk.sitting
+        own, shared = together.held_in(house, sitting) if held is not None else ({}, {})
+        together.begin_group(house, sitting, labels_of(self.desk), own, shared)
 
     def _state(self) -> object:
         house, sitting = self.desk.house, self.desk.sitting
         plan = house.plan(sitting)
         # Without a plan nothing shows the model, and a button drawn anew loses a touch under way.
-        return id(plan), house.head(sitting), house.model(sitting) if plan else None
+        group = together.group_plan(house, sitting)
+        others = (len(together.missing(house, sitting)), id(group)) if self.several else None
+        return id(plan), house.head(sitting), house.model(sitting) if plan else None, others
 
     def _look(self) -> None:
         """Show how far the long work is, and draw the page anew when something has come."""
         house, sitting = self.desk.house, self.desk.sitting
-        jobs = [job for name in ("read", "plan") if (job := house.job(sitting, name))]
+        jobs = [job for key in self._jobs() if (job := house.workshop.jobs.get(key))]
         running = next((job for job in jobs if not job.over), None)
         if running is None:
             self.progress.hide()
@@ -77,14 +104,24 @@ class _Planner:
             house.begin_looking(sitting)  # again, should setting the head up have failed
         if self._state() != self.drawn:
             self.whole.refresh()
-        elif (model := house.model(sitting)) is not None and model.dressed != self.worn:
-            self._dress(model.dressed)
+        elif self._dressed() != self.worn:
+            self._dress()
 
-    def _dress(self, worn: bool) -> None:
-        """The sitter's own skin has come: other pictures in the same places."""
-        self.worn = worn
-        for name, pair in self.pairs.items():
-            pair.put(_picture(self.desk, "baseline"), _picture(self.desk, name))
+    def _dressed(self) -> object:
+        """Which of the sitters are looked at in their own skin."""
+        house, sitting = self.desk.house, self.desk.sitting
+        models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+        return [model is not None and model.dressed for model in models]
+
+    def _dress(self) -> None:
+        """A sitter's own skin has come: other pictures in the same places."""
+        self.worn = self._dressed()
+        for pairs, address_of in (
+            (self.pairs, _picture),
+            (self.group_pairs, picture_address),
+        ):
+            for name, pair in pairs.items():
+                pair.put(address_of(self.desk, "baseline"), address_of(self.desk, name))
         if self.hand is not None:
             self.hand.ask()
 
@@ -92,23 +129,49 @@ class _Planner:
         self.drawn, self.hand = self._state(), None
         house, sitting = self.desk.house, self.desk.sitting
         plan, model = house.plan(sitting), house.model(sitting)
+        group = together.group_plan(house, sitting)
+        self.pairs, self.worn = {}, self._dressed()
+        if self.several:
+            self.group_pairs = group_part(self.desk, group, self._search_all, self._open_all)
+            words("h2", t("One by one"))
+            choose_sitter(self.desk)
         if plan is None:
-            self._search_button(t("Search the set-ups"))
+            self._search_button(self._search_words())
             _brief_words(self.desk)
             return
-        if house.plan_is_stale(sitting):
-            notice(t("Wishes, kit, room or frames have changed since this plan was made."))
-            self._search_button(t("Search again"))
-        with box("div", "cards"):
-            self.worn = model is not None and model.dressed
-            self.pairs = {p.name: _card(self.desk, p, self._open) for p in plan.setups}
-        _collisions(plan)
+        if group is None:
+            self._alone(plan)
         chosen = next((p for p in plan.setups if p.name == sitting.sitter.chosen), None)
         if model is None:
             notice(t("The head is being set up to be looked at; a moment."))
         elif chosen is not None:
-            self.hand = Hand(self.desk, plan, chosen, model, self._search)
+            search = self._search if group is None else self._search_all
+            others = self._others(group, chosen) if group else None
+            self.hand = Hand(self.desk, plan, chosen, model, search, others)
             self.hand.draw()
+
+    def _alone(self, plan: Plan) -> None:
+        """The plan of the sitter in hand alone."""
+        if self.desk.house.plan_is_stale(self.desk.sitting):
+            notice(t("Wishes, kit, room or frames have changed since this plan was made."))
+            self._search_button(t("Search again") if not self.several else self._search_words())
+        with box("div", "cards"):
+            self.pairs = {p.name: _card(self.desk, p, self._open) for p in plan.setups}
+        _collisions(plan)
+
+    def _others(self, group: GroupPlan, chosen: PlannedSetup) -> Others:
+        """Those who stand beside the sitter in hand."""
+        return Others(self.desk, labels_of(self.desk), group, chosen.name)
+
+    def _search_words(self) -> str:
+        if not self.several:
+            return t("Search the set-ups")
+        return t("Search for {who} alone", who=labels_of(self.desk)[self.desk.sitting.at])
+
+    def _open_all(self, name: str) -> None:
+        together.open_group(self.desk.house, self.desk.sitting, name)
+        self.desk.changed()
+        self.whole.refresh()
 
     def _search_button(self, text: str) -> None:
         made = button(text, lambda: self._search({}), "main")

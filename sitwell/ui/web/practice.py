@@ -17,7 +17,7 @@ from nicegui.element import Element
 from PIL import Image, UnidentifiedImageError
 
 from sitwell.base.errors import WebError
-from sitwell.base.words import retold
+from sitwell.base.words import retold, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.photos import Photo
@@ -119,7 +119,7 @@ class Practices:
     ) -> Practice:
         """The practice of one sitter; WebError where there is no set-up to practise."""
         if head is None or planned is None or setup is None:
-            raise WebError("There is no set-up to practise yet; search and open one first.")
+            raise WebError(tr("There is no set-up to practise yet; search and open one first."))
         known = self.kept.get(key)
         if known is None or known.sitter.head is not head or known.sitter.planned != setup:
             known = self.kept[key] = Practice.of(head, planned, setup)
@@ -131,12 +131,17 @@ def _photo(picture: bytes) -> Photo:
         with Image.open(io.BytesIO(picture), formats=("JPEG",)) as opened:
             if max(opened.size) > LARGEST_SIDE_PX:
                 raise WebError(
-                    f"A practice picture of {opened.width} x {opened.height} pixels is too large; "
-                    f"send at most {LARGEST_SIDE_PX} a side."
+                    tr(
+                        "A practice picture of {width} x {height} pixels is too large; send at "
+                        "most {largest_side_px} a side.",
+                        width=opened.width,
+                        height=opened.height,
+                        largest_side_px=LARGEST_SIDE_PX,
+                    )
                 )
             rgb = np.asarray(opened.convert("RGB"))
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
-        raise WebError("The practice picture is not a whole JPEG; send another.") from error
+        raise WebError(tr("The practice picture is not a whole JPEG; send another.")) from error
     height, width = rgb.shape[:2]
     return Photo(
         path=Path(),

@@ -83,6 +83,8 @@ class _Reader:
 
     @property
     def found(self) -> FrameSeen | None:
+        if not self.desk.sitting.sitter.frames:
+            return None
         frames = self.reading.frames if self.reading else ()
         return next((frame for frame in frames if frame.id == self.frame.id), None)
 
@@ -148,8 +150,8 @@ class _Reader:
 
     def _lay(self) -> None:
         """Lay what was read and placed over the frame."""
-        if self.plate is None or self.plate.is_deleted:
-            return
+        if self.plate is None or self.plate.is_deleted or not self.desk.sitting.sitter.frames:
+            return  # the sitter in hand may just have changed
         found, frame = self.found, self.frame
         self.plate.lay(
             dots=found.dots if found else (),

@@ -5,7 +5,8 @@ stays in the server and answers while a control moves.
 """
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
@@ -134,6 +135,12 @@ class Model:
         dressed = Sculpture(self._head, skin)
         with self._drawing:
             self._sculpture, self.dressed = dressed, True
+
+    @contextmanager
+    def drawing(self) -> Iterator[Sculpture]:
+        """What pictures are drawn with now, for this thread alone."""
+        with self._drawing:
+            yield self._sculpture
 
     def unknown_share(self, setup: Setup) -> float | None:
         """How much of the head in view no frame has shown, 0 to 1; None for a plain head."""

@@ -5,12 +5,14 @@ from typing import Any
 
 from nicegui import ui
 
+from sitwell.base.units import MM_PER_INCH
 from sitwell.brief.comfort import LIMITS
+from sitwell.brief.group import HEIGHT_RANGE_MM
 from sitwell.brief.wishes import FEATURES
 from sitwell.ui.web.documents import SitterNote, now
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.parts import box, button, check, choices, group, link, text_field, words
-from sitwell.ui.web.wording import mark, t
+from sitwell.ui.web.wording import mark, preferences, t
 
 # In a sitter's own words; the order is that of the brief, from the top of the head down.
 WISHES = {
@@ -60,6 +62,11 @@ ASK = {
     "guardian": mark("A child: the guardian is in the room."),
 }
 HAIR = {"full": mark("full"), "thin": mark("thin or none"), "covered": mark("covered")}
+HEIGHTS = {
+    "leave": mark("just as it is"),
+    "soften": mark("quieter"),
+    "bring-out": mark("more of it"),
+}
 KEEP = {
     "0": mark("today"),
     "7": mark("a week"),
@@ -84,6 +91,8 @@ def content(desk: Desk) -> None:
     def sitters() -> None:
         for index, sitter in enumerate(desk.sitting.sitters):
             _sitter(desk, index, sitter)
+        if len(desk.sitting.sitters) > 1:
+            _heights(desk)
         _more_sitters(desk, sitters.refresh)
 
     sitters()
@@ -150,11 +159,45 @@ def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
                 desk.changed()
 
             text_field(t("What to call them"), sitter.label, label, maxlength="40")
+            _height(desk, sitter)
         _wishes(desk, sitter)
         with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
             known = {key: text for key, text in EASE.items() if key in LIMITS}
             _ticks(desk, sitter.limits, known)
         _face(desk, sitter)
+
+
+def _height(desk: Desk, sitter: SitterNote) -> None:
+    """How tall somebody is, which counts where several stand together."""
+    imperial = preferences().units == "imperial"
+    unit_mm = MM_PER_INCH if imperial else 10.0
+    label = t("How tall, in inches") if imperial else t("How tall, in centimetres")
+
+    def tall(value: str) -> None:
+        try:
+            height_mm = float(value.replace(",", ".") or 0) * unit_mm
+        except ValueError:
+            height_mm = 0.0
+        low_mm, high_mm = HEIGHT_RANGE_MM
+        sitter.height_mm = height_mm if low_mm <= height_mm <= high_mm else 0.0
+        desk.changed()
+
+    now = f"{sitter.height_mm / unit_mm:.0f}" if sitter.height_mm else ""
+    hint = t("Ask only if they will stand together; left out, everybody is as tall.")
+    text_field(label, now, tall, hint=hint, kind="number", min="0", step="1")
+
+
+def _heights(desk: Desk) -> None:
+    """What they wish about their difference in height."""
+    heights = desk.sitting.heights
+
+    def aim(value: str) -> None:
+        heights[0] = value
+        desk.changed()
+
+    with group(t("Together"), "heights"):
+        aims = {key: t(text) for key, text in HEIGHTS.items()}
+        choices(t("Their difference in height"), aims, str(heights[0]), aim)
 
 
 def _wishes(desk: Desk, sitter: SitterNote) -> None:

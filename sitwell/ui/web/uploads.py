@@ -1,6 +1,5 @@
 """Frames in and pictures out: a frame lands in its sitting's folder, and nothing else is served."""
 
-import asyncio
 import secrets
 from io import BytesIO
 from pathlib import Path
@@ -13,50 +12,20 @@ from PIL import Image
 
 from sitwell.base.errors import PhotoError, SitwellError, WebError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import spoken
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
-from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote, Sitting
+from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote
 from sitwell.ui.web.house import House
+from sitwell.ui.web.looks import PRIVATE, sitter_at
 from sitwell.ui.web.security import LARGEST_BODY
-from sitwell.ui.web.wardrobe import turned_to
-from sitwell.ui.web.wording import preferences_from
 
 VIEW_SIDE_PX = 1600
-SEEN_PX = 480
-PRIVATE = {"cache-control": "private, max-age=600"}
 MOST_FRAMES = 40
 DRAWN_FILES = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
 
 
 def add_files(app: FastAPI, house: House) -> None:
-    """Give uploads, views of frames and set-ups, and drawn sheets their addresses."""
+    """Give uploads, views of frames, and drawn sheets their addresses."""
     shelf = house.shelf
-
-    @app.get("/seen/{sitting_id}/{at}/{name}")
-    async def seen(sitting_id: str, at: int, name: str) -> Response:
-        try:
-            sitting = shelf.open(sitting_id)
-            _sitter(sitting, at)
-            picture = await house.picture(turned_to(sitting, at), name, SEEN_PX)
-        except SitwellError as error:
-            return JSONResponse({"trouble": str(error)}, status_code=404)
-        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
-
-    @app.post("/practice/{sitting_id}/{at}")
-    async def practise(request: Request, sitting_id: str, at: int) -> Response:
-        try:
-            sitting = shelf.open(sitting_id)
-            _sitter(sitting, at)
-            practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
-            picture = await request.body()
-            chosen = preferences_from(
-                dict(request.cookies), request.headers.get("accept-language", "")
-            )
-            with spoken(chosen.language):
-                told = await asyncio.to_thread(practice.look, picture)
-        except SitwellError as error:
-            return JSONResponse({"trouble": str(error)}, status_code=422)
-        return JSONResponse(told)
 
     @app.post("/upload/{sitting_id}/{at}")
     async def upload(
@@ -64,7 +33,7 @@ def add_files(app: FastAPI, house: House) -> None:
     ) -> Response:
         try:
             sitting = shelf.open(sitting_id)
-            sitter = _sitter(sitting, at)
+            sitter = sitter_at(sitting, at)
             if not sitting.consent_at:
                 raise WebError("The sitter has not said yes yet; ask them first.")
             frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
@@ -145,12 +114,6 @@ def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
     Image.fromarray(photo.rgb).save(view, "JPEG", quality=88)
     write_atomically(folder / f"{frame.id}.view.jpg", view.getvalue())
     frame.width_px, frame.height_px = photo.width_px, photo.height_px
-
-
-def _sitter(sitting: Sitting, at: int) -> SitterNote:
-    if not 0 <= at < len(sitting.sitters):
-        raise WebError(f"There is no sitter {at + 1}; open the page again.")
-    return sitting.sitters[at]
 
 
 def _frame_id(text: str) -> str:

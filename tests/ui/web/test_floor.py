@@ -10,7 +10,8 @@ from numpy.testing import assert_allclose
 from sitwell.brief.room import PRESETS
 from sitwell.scene.setup import Setup
 from sitwell.ui.web.curves import curve_svg
-from sitwell.ui.web.floor import dragged_above, dragged_side, from_above, from_side
+from sitwell.ui.web.dragging import dragged_above, dragged_side
+from sitwell.ui.web.floor import from_above, from_side
 
 ROOM = PRESETS["studio"]
 EYES_MM = 1550.0
@@ -102,3 +103,21 @@ def test_a_curve_leaves_a_gap_where_nothing_can_be_told():
 
 def test_a_curve_of_nothing_is_not_drawn():
     assert curve_svg([0, 1], [math.nan, math.nan], (0, math.nan), None, "") == ""
+
+
+def test_lamps_behind_the_sitter_are_drawn_and_named_only_when_they_are_on():
+    plain = from_above(Setup(), ROOM)
+    lit = Setup(rim="on", rim_azimuth_deg=-130, background_light="on")
+    lamps, side = from_above(lit, ROOM), from_side(lit, ROOM, EYES_MM)
+    assert plain.ink.count('class="lamp"') == 0
+    assert lamps.ink.count('class="lamp"') == side.ink.count('class="lamp"') == 2
+    names = {lettering.text: lettering for lettering in lamps.lettering}
+    assert names["rim light"].x < 0  # camera left
+    assert names["rim light"].y < 0  # behind the sitter
+    assert not {"rim light", "background light"} & {one.text for one in plain.lettering}
+
+
+def test_a_lamp_far_behind_stands_before_its_background():
+    far = Setup(background_light="on", background_distance_mm=7000.0)
+    name = next(one for one in from_above(far, ROOM).lettering if one.text == "background light")
+    assert -6100.0 < name.y < -5900.0  # one metre before it

@@ -1,0 +1,65 @@
+"""Views that are made when asked for: a set-up as the camera sees it, and a practice picture."""
+
+import asyncio
+
+from fastapi import FastAPI, Request
+from fastapi.responses import JSONResponse, Response
+
+from sitwell.base.errors import SitwellError, WebError
+from sitwell.base.words import spoken
+from sitwell.ui.web.documents import SitterNote, Sitting
+from sitwell.ui.web.house import House
+from sitwell.ui.web.together import group_picture
+from sitwell.ui.web.wardrobe import turned_to
+from sitwell.ui.web.wording import preferences_from
+
+SEEN_PX, TOGETHER_PX = 480, 420
+PRIVATE = {"cache-control": "private, max-age=600"}
+
+
+def add_looks(app: FastAPI, house: House) -> None:
+    """Give views of set-ups and the practice camera their addresses."""
+    shelf = house.shelf
+
+    @app.get("/seen/{sitting_id}/{at}/{name}")
+    async def seen(sitting_id: str, at: int, name: str) -> Response:
+        try:
+            sitting = shelf.open(sitting_id)
+            sitter_at(sitting, at)
+            picture = await house.picture(turned_to(sitting, at), name, SEEN_PX)
+        except SitwellError as error:
+            return _trouble(error, 404)
+        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+
+    @app.get("/seen-together/{sitting_id}/{name}")
+    async def seen_together(sitting_id: str, name: str) -> Response:
+        try:
+            picture = await group_picture(house, shelf.open(sitting_id), name, TOGETHER_PX)
+        except SitwellError as error:
+            return _trouble(error, 404)
+        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+
+    @app.post("/practice/{sitting_id}/{at}")
+    async def practise(request: Request, sitting_id: str, at: int) -> Response:
+        try:
+            sitting = shelf.open(sitting_id)
+            sitter_at(sitting, at)
+            practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
+            picture = await request.body()
+            asked = request.headers.get("accept-language", "")
+            with spoken(preferences_from(dict(request.cookies), asked).language):
+                told = await asyncio.to_thread(practice.look, picture)
+        except SitwellError as error:
+            return _trouble(error, 422)
+        return JSONResponse(told)
+
+
+def sitter_at(sitting: Sitting, at: int) -> SitterNote:
+    """The sitter of that number; WebError where there is none."""
+    if not 0 <= at < len(sitting.sitters):
+        raise WebError(f"There is no sitter {at + 1}; open the page again.")
+    return sitting.sitters[at]
+
+
+def _trouble(error: SitwellError, status: int) -> Response:
+    return JSONResponse({"trouble": str(error)}, status_code=status)

@@ -1,0 +1,344 @@
+"""Several sitters of one sitting: planned at once, and kept in step while one of them is in hand.
+
+What is everybody's lies beside the papers with each sitter's own plan; both go when leave is taken
+back, or when one of them is planned alone again.
+"""
+
+import asyncio
+import json
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from io import BytesIO
+
+from PIL import Image
+
+from sitwell.base.errors import SitwellError, WebError
+from sitwell.base.files import write_atomically
+from sitwell.brief.comfort import Comfort
+from sitwell.brief.kit import Kit
+from sitwell.brief.room import Room
+from sitwell.brief.wishes import Wish
+from sitwell.head.surface import Head
+from sitwell.scene.glasses_measures import Glasses
+from sitwell.scene.measures import Evaluator
+from sitwell.scene.setup import Setup
+from sitwell.scene.together import Standing, draw_together
+from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
+from sitwell.search.group_goal import HeightWish
+from sitwell.search.group_planner import make_group_plan
+from sitwell.search.group_stage import GroupSitter
+from sitwell.search.moves import POSE_MOVES
+from sitwell.search.plan import Conflict, GuardState, Leeway, Plan
+from sitwell.store.body import from_plain, to_plain
+from sitwell.ui.web import brief
+from sitwell.ui.web.documents import Sitting
+from sitwell.ui.web.house import House
+from sitwell.ui.web.jobs import Stop, Tell
+from sitwell.ui.web.wardrobe import turned_to
+
+PAPER = "plan-group.json"
+SHARED = ("camera_height_mm", "distance_mm", "focal_mm", "f_number", "key_azimuth_deg",
+          "key_elevation_deg", "key_distance_mm", "key_size_mm", "fill_ratio",
+          "background_stops")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GroupWork:
+    """One of the group as the worker needs them."""
+
+    label: str
+    head: Head
+    glasses: bool
+    wishes: tuple[Wish, ...]
+    comfort: Comfort
+    held: Mapping[str, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _PaperSetup:
+    name: str
+    setup: GroupSetup
+    guards: tuple[GuardState, ...]
+    leeway: tuple[Leeway, ...]
+    height_step: float
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Paper:
+    labels: tuple[str, ...]
+    mark: str
+    baseline: GroupSetup
+    baseline_height_step: float
+    setups: tuple[_PaperSetup, ...]
+    conflicts: tuple[Conflict, ...]
+    notes: tuple[str, ...]
+
+
+def plan_group(
+    sitters: Sequence[GroupWork],
+    kit: Kit,
+    room: Room,
+    framing: str,
+    aspect: str,
+    height: HeightWish,
+    locked: Mapping[str, float | str],
+    tell: Tell,
+    stop: Stop,
+) -> GroupPlan:
+    """Set-ups for everybody at once; run in the workshop's process."""
+    return make_group_plan(
+        [
+            GroupSitter(
+                label=one.label,
+                evaluator=Evaluator(one.head, Glasses() if one.glasses else None),
+                wishes=one.wishes,
+                comfort=one.comfort,
+                held=one.held,
+            )
+            for one in sitters
+        ],
+        kit,
+        room,
+        framing,
+        aspect,
+        height=height,
+        locked=locked,
+        progress=tell,
+        stop=stop,
+    )
+
+
+def job_key(sitting: Sitting) -> str:
+    """The name of the group's job."""
+    return f"{sitting.id}/group"
+
+
+def missing(house: House, sitting: Sitting) -> list[int]:
+    """The sitters without a head yet; their frames are read if there are any."""
+    found = []
+    for index in range(len(sitting.sitters)):
+        view = turned_to(sitting, index)
+        if house.head(view) is not None:
+            house.begin_looking(view)
+            continue
+        found.append(index)
+        if house.job(view, "read") is None:  # once; what can't be read is told on its own page
+            house.begin_reading(view)
+    return found
+
+
+def begin_group(
+    house: House,
+    sitting: Sitting,
+    labels: Sequence[str],
+    held: Mapping[int, Mapping[str, float]],
+    locked: Mapping[str, float | str],
+) -> None:
+    """Search set-ups for everybody; the old plan stays until the new one is there."""
+    views = [turned_to(sitting, index) for index in range(len(sitting.sitters))]
+    known = [house.head(view) for view in views]
+    heads = [head for head in known if head is not None]
+    if len(heads) < len(views):
+        return
+    work = [
+        GroupWork(
+            label=label,
+            head=head[0],
+            glasses=view.sitter.glasses,
+            wishes=brief.wishes_of(view.sitter),
+            comfort=brief.comfort_of(view.sitter),
+            held=dict(held.get(index, {})),
+        )
+        for index, (label, head, view) in enumerate(zip(labels, heads, views, strict=True))
+    ]
+    marks = [house.brief_mark(view) for view in views]
+    mark = _mark(marks, sitting)
+
+    def done(plan: GroupPlan) -> None:
+        for view, part, head, signature in zip(views, plan.parts, heads, marks, strict=True):
+            house.keep_plan(view, part, head[1], signature)
+        house.groups[job_key(sitting)] = mark, plan
+        path = house.shelf.place(sitting.id) / PAPER
+        write_atomically(path, json.dumps(to_plain(_paper(plan, mark))))
+        path.chmod(0o600)
+        house.shelf.changed(sitting, "search")
+
+    house.workshop.start(
+        job_key(sitting),
+        done,
+        plan_group,
+        work,
+        brief.kit_of(sitting),
+        brief.room_of(sitting),
+        sitting.framing,
+        sitting.aspect,
+        HeightWish(direction=sitting.heights[0], weight=int(sitting.heights[1])),
+        dict(locked),
+    )
+
+
+def group_plan(house: House, sitting: Sitting) -> GroupPlan | None:
+    """What was planned for everybody, from memory or from beside the papers."""
+    if len(sitting.sitters) < 2:
+        return None
+    key, path = job_key(sitting), house.shelf.place(sitting.id) / PAPER
+    if key not in house.groups and path.exists():
+        try:
+            paper = from_plain(json.loads(path.read_text(encoding="utf-8")), _Paper)
+            parts = [house.plan(turned_to(sitting, index)) for index in range(len(sitting.sitters))]
+            house.groups[key] = paper.mark, _with_parts(paper, parts)
+        except (SitwellError, ValueError, OSError):
+            path.unlink(missing_ok=True)  # of another version, or of other sitters
+    found = house.groups.get(key)
+    return found[1] if found else None
+
+
+def is_stale(house: House, sitting: Sitting) -> bool:
+    """Whether anything has changed since everybody was planned."""
+    marks = [house.brief_mark(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+    found = house.groups.get(job_key(sitting))
+    return found is not None and found[0] != _mark(marks, sitting)
+
+
+def drop_group(house: House, sitting: Sitting) -> None:
+    """One of them is planned alone: what was planned for everybody no longer holds."""
+    house.groups.pop(job_key(sitting), None)
+    (house.shelf.place(sitting.id) / PAPER).unlink(missing_ok=True)
+
+
+def open_group(house: House, sitting: Sitting, name: str) -> None:
+    """Open one set-up for everybody."""
+    for sitter in sitting.sitters:
+        sitter.chosen = name
+
+
+def in_hand(house: House, sitting: Sitting, name: str) -> GroupSetup | None:
+    """A set-up of the group as it stands in hand, with what was moved for anybody."""
+    plan = group_plan(house, sitting)
+    planned = next((p for p in plan.setups if p.name == name), None) if plan else None
+    if planned is None:
+        return None
+    setup = planned.setup
+    for index in range(len(sitting.sitters)):
+        own = house.in_hand(turned_to(sitting, index))
+        if own is not None and own != setup.own(index):
+            setup = setup.with_own(index, own)
+    return setup
+
+
+def share(house: House, sitting: Sitting, name: str, setup: Setup) -> None:
+    """What the sitter in hand changed of camera and light changes for everybody."""
+    group = in_hand(house, sitting, name)
+    if group is None:
+        return
+    moved = group.with_own(sitting.at, setup)
+    for index, sitter in enumerate(sitting.sitters):
+        if index != sitting.at and sitter.chosen == name:
+            own = moved.own(index)
+            mine = sitter.moved.setdefault(name, {})
+            mine |= {move: getattr(own, move) for move in SHARED}
+            mine |= {move: float(group.poses[index][move]) for move in POSE_MOVES if move in mine}
+
+
+def held_in(
+    house: House, sitting: Sitting
+) -> tuple[dict[int, dict[str, float]], dict[str, float | str]]:
+    """What is ticked to be held: each sitter's own moves, and what is everybody's, as in hand."""
+    own: dict[int, dict[str, float]] = {}
+    shared: dict[str, float | str] = {}
+    for index, sitter in enumerate(sitting.sitters):
+        setup = house.in_hand(turned_to(sitting, index))
+        group = in_hand(house, sitting, sitter.chosen)
+        for move in sitter.locked:
+            if move in POSE_MOVES and setup is not None:
+                own.setdefault(index, {})[move] = float(getattr(setup, move))
+            elif group is not None:
+                shared[move] = getattr(group.shared, move)
+    return own, shared
+
+
+async def group_picture(house: House, sitting: Sitting, name: str, height_px: int) -> bytes:
+    """Everybody in a set-up as planned, or "baseline"; WebError if there is none yet."""
+    plan = group_plan(house, sitting)
+    models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+    setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
+    setup = plan.baseline if plan and name == "baseline" else setups.get(name)
+    ready = [model for model in models if model is not None]
+    if setup is None or len(ready) < len(models):
+        raise WebError("There is no such view yet; open the plan again.")
+    left, top, wide, high = (part / setup.shared.distance_mm for part in setup.picture_mm())
+
+    def draw() -> bytes:
+        # always in the same order, so that two pictures never wait for one another
+        with ExitStack() as drawing:
+            standing = [
+                Standing(
+                    sculpture=drawing.enter_context(model.drawing()),
+                    setup=setup.own(i),
+                    bearing_deg=setup.bearing_deg(i),
+                )
+                for i, model in enumerate(ready)
+            ]
+            window = (left, top, wide, high)
+            picture = draw_together(standing, setup.shared.lens_mm(), window, height_px)
+        made = BytesIO()
+        Image.fromarray(picture).save(made, "JPEG", quality=86)
+        return made.getvalue()
+
+    return await asyncio.to_thread(draw)
+
+
+def _mark(marks: Sequence[str], sitting: Sitting) -> str:
+    tall = [sitter.height_mm for sitter in sitting.sitters]
+    return "/".join([*marks, *(str(part) for part in (*sitting.heights, *tall))])
+
+
+def _paper(plan: GroupPlan, mark: str) -> _Paper:
+    return _Paper(
+        labels=plan.labels,
+        mark=mark,
+        baseline=plan.baseline,
+        baseline_height_step=plan.baseline_height_step,
+        setups=tuple(
+            _PaperSetup(
+                name=p.name,
+                setup=p.setup,
+                guards=p.guards,
+                leeway=p.leeway,
+                height_step=p.height_step,
+                notes=p.notes,
+            )
+            for p in plan.setups
+        ),
+        conflicts=plan.conflicts,
+        notes=plan.notes,
+    )
+
+
+def _with_parts(paper: _Paper, parts: Sequence[Plan | None]) -> GroupPlan:
+    known = tuple(part for part in parts if part is not None)
+    if len(known) < len(paper.labels) or any(len(p.setups) != len(paper.setups) for p in known):
+        raise WebError("The plan of the group and its sitters' plans differ; search again.")
+    setups = tuple(
+        PlannedGroup(
+            name=one.name,
+            setup=one.setup,
+            planned=tuple(part.setups[at] for part in known),
+            guards=one.guards,
+            leeway=one.leeway,
+            height_step=one.height_step,
+            notes=one.notes,
+        )
+        for at, one in enumerate(paper.setups)
+    )
+    return GroupPlan(
+        labels=paper.labels,
+        baseline=paper.baseline,
+        baseline_height_step=paper.baseline_height_step,
+        setups=setups,
+        parts=known,
+        conflicts=paper.conflicts,
+        notes=paper.notes,
+    )
