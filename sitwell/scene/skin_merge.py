@@ -13,6 +13,7 @@ from scipy.sparse import coo_matrix, diags
 from scipy.sparse.linalg import splu
 
 from sitwell.base.errors import HeadError
+from sitwell.base.memory import give_back
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.regions import FACE, Region
 from sitwell.scene.anatomy import study
@@ -81,15 +82,16 @@ def skin_from_frames(reading: Reading) -> Skin:
     ground = cover(head)
     sights = [see(part, ground) for part in held]
     colour, known = _blend(ground, sights)
-    del sights
     eyes = eye_colours(held, USUAL_EYE)
+    files = tuple(part.frame.file for part in held)
+    del sights, held  # the photographs are the largest part by far
     known *= like_skin(ground, colour, known, eyes)
     known *= _Smoother(ground).without_spurs(known)
     known = without_islands(ground, known)
     close_gaps(ground, colour, known)
     luminance = _luminance(ground, colour, known)
     exposure = min(1.0, BRIGHTEST_SKIN / luminance)
-    return Skin(
+    skin = Skin(
         paint=Paint(
             first=ground.grid.first,
             steps=ground.grid.steps,
@@ -98,8 +100,11 @@ def skin_from_frames(reading: Reading) -> Skin:
         known=known_of_triangles(ground, known),
         eyes={side: eye.exposed(exposure) for side, eye in eyes.items()},
         luminance=luminance * exposure,
-        files=tuple(part.frame.file for part in held),
+        files=files,
     )
+    del ground, colour, known
+    give_back()
+    return skin
 
 
 def _texels(colour: Singles, known: Singles, luminance: float) -> Singles:
