@@ -198,10 +198,11 @@ STRIP = LightSource(
     serves=("rim",),
 )
 BACKGROUND_FLASH = LightSource(
-    name="flash with a wide reflector",
-    size_mm=180.0,
+    name="small flash with a dome",
+    size_mm=100.0,
     distance_mm=(800.0, 2000.0),
-    watt_seconds=200.0,
+    watt_seconds=60.0,
+    modifier_loss_stops=1.0,
     serves=("background",),
 )
 UMBRELLA = LightSource(name="150 cm umbrella", size_mm=1500.0, distance_mm=(1500.0, 3500.0))

@@ -73,7 +73,7 @@ LIGHT_NAMES = {
     BARE_FLASH.name: mark("small flash"),
     WINDOW_CAMERA_LEFT.name: mark("window at camera left"),
     STRIP.name: mark("strip box, 20 × 60 cm"),
-    BACKGROUND_FLASH.name: mark("flash with a wide reflector"),
+    BACKGROUND_FLASH.name: mark("small flash with a dome"),
 }
 USES = {"rim": mark("as the rim light"), "background": mark("for the background")}
 ROOM_LENGTHS = {
