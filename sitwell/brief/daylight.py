@@ -13,9 +13,8 @@ from sitwell.brief.tables import Table
 
 SUN_DIAMETER_DEG = 0.533  # mean, from memory
 STAND_IN_MM = 10_000.0  # a key this far off, of the sun's apparent size, stands for the sun
-# Full sun and open shade at ISO 100, from two hours after sunrise to two before sunset: the table
-# of exposure values after ANSI PH2.7-1986, at liquisearch.com/exposure_value (read 2026-11-25).
-SUN_EXPOSURE_VALUE = 15.0
+# Open shade in clear weather at ISO 100, from two hours after sunrise to two before sunset: the
+# table of exposure values after ANSI PH2.7-1986, liquisearch.com/exposure_value (read 2026-11-25).
 SHADE_EXPOSURE_VALUE = 12.0
 # Lower the sun is weak and soon behind something, higher it leaves the eyes in the brows' shade.
 SUN_HEIGHTS_DEG = (10.0, 45.0)
@@ -77,9 +76,12 @@ def disc_mm(area_mm2: float) -> float:
 
 
 def sun_light(
-    elevation_deg: tuple[float, float], exposure_value: float = SUN_EXPOSURE_VALUE
+    elevation_deg: tuple[float, float], exposure_value: float | None = None
 ) -> LightSource:
-    """The sun at a height, or in a range of heights of which a time can be chosen."""
+    """The sun at a height, or in a range of heights of which a time can be chosen.
+
+    Its exposure follows from its height, unless one was metered.
+    """
     return LightSource(
         name="sun",
         size_mm=2.0 * STAND_IN_MM * math.tan(math.radians(0.5 * SUN_DIAMETER_DEG)),
@@ -142,7 +144,9 @@ def daylight_from_room(table: Table) -> Daylight | None:
 def _sun(table: Table) -> Daylight:
     table.only("elevation_deg", "bearing_deg", "exposure_value", "unfilled_ratio")
     heights = table.span("elevation_deg", SUN_HEIGHTS_DEG, low=1.0, high=89.0)
-    metered = table.number("exposure_value", SUN_EXPOSURE_VALUE, above=-10.0)
+    metered = None
+    if "exposure_value" in table.values:
+        metered = table.number("exposure_value", above=-10.0)
     return _placed(table, sun_light(heights, metered), None)
 
 

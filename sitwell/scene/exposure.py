@@ -58,15 +58,14 @@ def expose(
     metered = _metered(setup, light)
     if metered is None:
         return None
-    if light.exposure_value is None:  # lux count the key alone, a metered value all there is
+    if light.lux_at_1m is not None:  # lux count the key alone, a metered value all there is
         metered -= math.log2(share)
     return _by_steady_light(setup, camera, metered)
 
 
 def _metered(setup: Setup, light: LightSource) -> float | None:
-    """What a meter reads at the sitter; the sun's, of which a time can be chosen, by its height."""
-    low_deg, high_deg = light.elevation_deg
-    if light.daylight == "sun" and low_deg < high_deg:
+    """What a meter reads at the sitter; under a sun that nobody has metered, by its height."""
+    if light.daylight == "sun" and light.exposure_value is None:
         return sun_exposure_value(setup.key_elevation_deg)
     return steady_exposure_value(light, setup.key_distance_mm)
 

@@ -18,7 +18,7 @@ from sitwell.base.rotations import direction_from_angles, rotation_from_pose
 from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.kit import LightSource
 from sitwell.brief.room import Room
-from sitwell.scene.daylight import sun_exposure_value, sun_ratio
+from sitwell.scene.daylight import sun_ratio
 from sitwell.scene.setup import Setup
 
 REFRACTION_DEG = 0.5667  # at the horizon, as in Reda and Andreas's example
@@ -211,13 +211,13 @@ def under_the_sun(setup: Setup, sun: Sun, camera_bearing_deg: float) -> Setup:
 
 def sun_as_light(sun: Sun) -> LightSource:
     """The sun as a light to plan with: its height is given, sitter and camera go round under it."""
-    heights = (sun.elevation_deg, sun.elevation_deg)
-    return sun_light(heights, sun_exposure_value(sun.elevation_deg))
+    return sun_light((sun.elevation_deg, sun.elevation_deg))
 
 
 def room_in_sun(room: Room, place: Place, when: datetime, *, within_deg: float = 5.0) -> Room:
     """A sunlit place at a moment: the sun's height, its bearing, what sky and ground fill.
 
+    What was metered there, exposure or ratio, stays.
     RoomError for a room that the sun does not light, PlaceError for a sun that is not up.
     """
     if room.daylight is None or room.daylight.light.kind() != "sun":
@@ -230,9 +230,10 @@ def room_in_sun(room: Room, place: Place, when: datetime, *, within_deg: float =
     if sun.elevation_deg < LOWEST_DEG:
         raise PlaceError(_not_up(sun, day))
     near = _near_in_time(day, sun, within_deg)
+    there = room.daylight
     daylight = Daylight(
-        light=sun_as_light(sun),
-        unfilled_ratio=sun_ratio(sun.elevation_deg),
+        light=replace(sun_as_light(sun), exposure_value=there.light.exposure_value),
+        unfilled_ratio=there.unfilled_ratio or sun_ratio(sun.elevation_deg),
         bearing_deg=sun.bearing_deg % 360.0,
         when=when.isoformat(sep=" ", timespec="minutes"),
         holds=(f"{near[0].when:%H:%M}", f"{near[-1].when:%H:%M}"),

@@ -124,11 +124,14 @@ def test_a_low_highest_iso_is_heeded(highest):
 
 
 def test_a_sun_of_which_the_hour_is_free_is_exposed_for_by_its_height():
-    free, fixed = sun_light((10.0, 45.0)), sun_light((30.0, 30.0), sun_exposure_value(30.0))
+    free, metered = sun_light((10.0, 45.0)), sun_light((10.0, 45.0), sun_exposure_value(30.0))
     high, low = (
         expose(Setup(f_number=11.0, key_elevation_deg=e), free, FULL_FRAME) for e in (40, 10)
     )
     assert high.shutter_s * high.iso < low.shutter_s * low.iso
     at_30 = Setup(f_number=11.0, key_elevation_deg=30)
-    assert expose(at_30, fixed, FULL_FRAME) == expose(at_30, free, FULL_FRAME)
+    assert expose(at_30, metered, FULL_FRAME) == expose(at_30, free, FULL_FRAME)
+    assert expose(at_30.with_changes(key_elevation_deg=45), metered, FULL_FRAME) == expose(
+        at_30, free, FULL_FRAME
+    )
     assert high.power is None

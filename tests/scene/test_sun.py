@@ -1,4 +1,5 @@
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from zoneinfo import ZoneInfo
 
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import PlaceError, RoomError
+from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.room import PRESETS
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import (
@@ -180,6 +182,15 @@ def test_a_place_in_the_sun_at_a_time(sunny):
     assert 250 < sunny.daylight.bearing_deg < 280
     assert 6 < sunny.daylight.unfilled_ratio < 9
     assert (sunny.outdoors, sunny.kit_lights) == (True, False)
+
+
+def test_what_was_metered_there_stays():
+    pytest.importorskip("pvlib")
+    typed = replace(
+        PRESETS["outdoors"], daylight=Daylight(light=sun_light((15, 40), 13.5), unfilled_ratio=4.0)
+    )
+    there = room_in_sun(typed, GREENWICH, NOON).daylight
+    assert (there.light.exposure_value, there.unfilled_ratio) == (13.5, 4.0)
 
 
 def test_it_holds_while_the_sun_stands_about_as_high(sunny, track):
