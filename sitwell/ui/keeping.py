@@ -8,11 +8,12 @@ import contextlib
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
 from sitwell.base.errors import StoreError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
@@ -118,9 +119,9 @@ class Door:
         with self.open() as records:
             return erase.withdraw(records, records.sitter(label), purpose).lines()
 
-    def sweep(self) -> None:
-        """Erase what has come to its end; opening does it."""
-        self.open().close()
+    def sweep(self, at: datetime | None = None) -> None:
+        """Erase what has come to its end by ``at`` (default: now); opening does it."""
+        open_records(self.home, passphrase=self._words, at=at).close()
 
     # Files
 
@@ -157,10 +158,14 @@ class Door:
             sitter = records.sitter(label)
             chosen: tuple[Sitting, ...] = records.all(Sitting, sitter)
             if not chosen:
-                raise StoreError(f"No sitting of '{sitter.label}' is in the records.")
+                raise StoreError(
+                    tr("No sitting of '{label}' is in the records.", label=sitter.label)
+                )
             folder = out if out and (every or out.is_dir()) else None
             if out and not folder and out.exists():
-                raise StoreError(f"'{out}' is there already; name another file, or a folder.")
+                raise StoreError(
+                    tr("'{out}' is there already; name another file, or a folder.", out=out)
+                )
             return tuple(
                 transfer.export_sitting(
                     records,
@@ -232,6 +237,10 @@ def _write_sheets(folder: Path, sheets: Mapping[str, bytes]) -> tuple[Path, ...]
     taken = [name for name in sheets if (folder / name).exists()]
     if taken:
         raise StoreError(
-            f"The sheet '{taken[0]}' is in '{folder}' already; name another folder for the sheets."
+            tr(
+                "The sheet '{sheet}' is in '{folder}' already; name another folder for the sheets.",
+                sheet=taken[0],
+                folder=folder,
+            )
         )
     return tuple(write_atomically(folder / name, content) for name, content in sheets.items())

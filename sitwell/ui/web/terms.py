@@ -2,7 +2,7 @@
 
 import asyncio
 import logging
-from datetime import date, datetime
+from datetime import datetime
 
 from sitwell.base.errors import SitwellError
 from sitwell.ui.web.house import House
@@ -18,16 +18,17 @@ async def keep_terms(house: House) -> None:
         await asyncio.sleep(EVERY_S)
 
 
-async def end_terms(house: House, today: date | None = None) -> None:
+async def end_terms(house: House, at: datetime | None = None) -> None:
     """Erase papers whose day has passed, with all that is in memory, and sweep the records.
 
     Sealed records can only be swept by somebody who has opened them.
     """
-    today = today or datetime.now().astimezone().date()
+    moment = at or datetime.now().astimezone()
+    today = moment.date()
     for sitting_id in house.shelf.ended(today):
         house.forget(sitting_id)
     house.shelf.erase_expired(today)
     try:
-        await asyncio.to_thread(house.door.sweep)
+        await asyncio.to_thread(house.door.sweep, moment)
     except SitwellError as error:
         _LOG.warning("the records could not be swept", exc_info=error)

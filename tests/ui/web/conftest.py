@@ -4,9 +4,9 @@ from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
-from nicegui import ui
-from nicegui.events import GenericEventArguments, handle_event
 from nicegui.testing import User, user_simulation
+
+from .acting import say_yes
 
 MAIN = Path(__file__).with_name("main.py")
 Visit = Callable[[User], Awaitable[None]]
@@ -44,20 +44,6 @@ def paper(papers):
         return json.loads(path.read_text(encoding="utf-8"))
 
     return read
-
-
-def say_yes(user):
-    """Tick the last box of the leave, as the browser would."""
-    boxes = [e for e in user.find(kind=ui.element).elements if e.props.get("type") == "checkbox"]
-    words = {
-        " ".join(getattr(part, "text", "") or "" for part in b.parent_slot.parent.descendants()): b
-        for b in boxes
-    }
-    box = next(b for text, b in words.items() if "said yes" in text)
-    for listener in box._event_listeners.values():
-        if listener.type == "change":
-            told = GenericEventArguments(sender=box, client=box.client, args=True)
-            handle_event(listener.handler, told)
 
 
 @pytest.fixture

@@ -4,6 +4,8 @@ import httpx
 from nicegui import core, ui
 from nicegui.testing import User
 
+from .acting import fields, fire, say_yes, text_beside
+
 
 async def begin(user):
     """A new sitting, on its talk page; gives its address."""
@@ -14,28 +16,7 @@ async def begin(user):
 
 
 async def consent(user):
-    boxes = [e for e in user.find(kind=ui.element).elements if e.props.get("type") == "checkbox"]
-    said_yes = next(b for b in boxes if "said yes" in text_beside(b))
-    fire(said_yes, "change", True)
-
-
-def text_beside(element):
-    label = element.parent_slot.parent
-    return " ".join(getattr(e, "text", "") or "" for e in label.descendants())
-
-
-def fire(element, event, args):
-    """What the browser would send when a native control changes."""
-    from nicegui.events import GenericEventArguments, handle_event
-
-    for listener in element._event_listeners.values():
-        if listener.type == event:
-            given = GenericEventArguments(sender=element, client=element.client, args=args)
-            handle_event(listener.handler, given)
-
-
-def fields(user, kind):
-    return [e for e in user.find(kind=ui.element).elements if e.props.get("type") == kind]
+    say_yes(user)
 
 
 def test_a_wish_is_kept_as_the_sitter_said_it(visit, paper):
