@@ -36,6 +36,7 @@ LEAPING_POSE = ("turn_deg", "chin_deg")
 LEAPS, FEWEST_LEAPS = 17, 7
 KEYS_DEG, HEIGHTS_MM = (-25.0, 0.0, 25.0), (-150.0, 0.0, 150.0)
 STARTS, WIDTH = 2, 0.08
+BROKEN_PRICE = 3.0  # noticeable steps for a unit of violation, where a start is looked for
 ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp")
 
 
@@ -180,7 +181,11 @@ class GroupSearch:
             place = self.stage.place_of(usual, replace(neutral, shared=shared))
             found.append(self._posed(goal, self.archive.at(usual, place)))
         ranked = sorted(found, key=lambda point: merit(goal, point))[:STARTS]
-        return [self._rearranged(goal, point) for point in ranked]
+        starts: dict[int, Point] = {}
+        for point in ranked:
+            for there in self._rearranged(goal, point):
+                starts.setdefault(id(there), there)
+        return list(starts.values())
 
     def _posed(self, goal: GroupGoal, start: Point) -> Point:
         """A place with each sitter's best turn and chin, each chosen while the others are still."""
@@ -193,15 +198,26 @@ class GroupSearch:
             place[mine] = here.x[mine]
         return best(goal, [start, self.archive.at(start.option, place)])
 
-    def _rearranged(self, goal: GroupGoal, here: Point) -> Point:
-        """The same with everybody in other places, then with other lenses and lights."""
+    def _rearranged(self, goal: GroupGoal, here: Point) -> list[Point]:
+        """The same with everybody in other places, then with other lenses and lights.
+
+        The best that keeps the guards, and the best that hardly breaks them: another place needs
+        a touch of another pose, which the polish finds.
+        """
+
+        def nearly(point: Point) -> float:
+            broken, cost = merit(goal, point)
+            return cost + BROKEN_PRICE * broken
+
         options, setup = self.stage.options, self.setup(here)
+        likely = here
         for same in ("index", "arrangement"):
-            kept = getattr(options[here.option], same)
+            kept = getattr(options[likely.option], same)
             others = [i for i, option in enumerate(options) if getattr(option, same) == kept]
             found = [self.archive.at(i, self.stage.place_of(i, setup)) for i in others]
             here = best(goal, [here, *found])
-        return here
+            likely = min([likely, *found], key=nearly)
+        return [here, likely]
 
     def _leapt(self, goal: GroupGoal, here: Point) -> Point:
         """The best of a place and of single moves right across their range, one after another."""
