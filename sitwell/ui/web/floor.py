@@ -15,6 +15,7 @@ from sitwell.base.rotations import direction_from_angles
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
+from sitwell.sheet.drawing_daylight import NAMES, brought_in
 from sitwell.ui.web.wording import degrees, length, mark, t
 
 Points = NDArray[np.float64]
@@ -76,6 +77,9 @@ def from_above(
 
     ``whole`` shows the room to its walls; ``beside`` are outlines (N, 3) of who else stands there.
     """
+    said, light = key_words(setup, room), _far_light(setup, room)
+    setup = as_drawn(setup, room, above=True)
+    reach = tuple(as_drawn(each, room, above=True) for each in reach)
     box = _frame_whole(room) if whole else _frame_above(room, (setup, *reach))
     ink = [_grid(box), _walls_above(box, room), _background_above(box, setup)]
     ink += [
@@ -89,20 +93,35 @@ def from_above(
     ]
     key, lens = figures.key_axis(setup)[1], setup.lens_mm()
     handles = (
-        Handle(id="key", x=key[0], y=key[2], name=t("Key"), value=key_words(setup)),
+        Handle(id="key", x=key[0], y=key[2], name=t("Key"), value=said),
         Handle(id="camera", x=0.0, y=lens[2], name=t("Camera"), value=camera_words(setup)),
     )
     return Floor(
         box=box,
         ink="".join(ink),
-        lettering=_lettering_above(setup, box),
+        lettering=_lettering_above(setup, box, light),
         handles=handles,
-        words=t("From above: {camera}. {key}.", camera=camera_words(setup), key=key_words(setup)),
+        words=t("From above: {camera}. {key}.", camera=camera_words(setup), key=said),
     )
+
+
+def as_drawn(setup: Setup, room: Room, *, above: bool) -> Setup:
+    """The set-up as it is drawn: sun and open sky brought in along their own way."""
+    return brought_in(setup, room.daylight, above=above) if _far_light(setup, room) else setup
+
+
+def _far_light(setup: Setup, room: Room) -> str:
+    """What the key is where it is too far off to be drawn: "sun" or "shade"; else ""."""
+    own = room.daylight
+    far = own is not None and own.light.size_mm == setup.key_size_mm
+    return own.light.daylight if own and far and own.light.daylight != "window" else ""
 
 
 def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...] = ()) -> Floor:
     """The set from the sitter's own right; the floor lies ``eyes_mm`` below the eye line."""
+    said = key_words(setup, room)
+    setup = as_drawn(setup, room, above=False)
+    reach = tuple(as_drawn(each, room, above=False) for each in reach)
     box = _frame_side(room, eyes_mm, (setup, *reach))
     lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
     ink = [_grid(box), _room_side(box, room, setup, eyes_mm)]
@@ -117,7 +136,7 @@ def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...]
     ]
     high = height_words(setup)
     handles = (
-        Handle(id="key", x=key[2], y=-key[1], name=t("Key, height"), value=key_words(setup)),
+        Handle(id="key", x=key[2], y=-key[1], name=t("Key, height"), value=said),
         Handle(id="camera", x=lens[2], y=-lens[1], name=t("Lens, height"), value=high),
     )
     return Floor(
@@ -137,17 +156,20 @@ def _room_side(box: Box, room: Room, setup: Setup, eyes_mm: float) -> str:
     top = eyes_mm - min(room.ceiling_mm, BACKGROUND_HIGH_MM)
     return (
         _rule(start, eyes_mm, end, eyes_mm, "wall")
-        + _rule(start, ceiling, end, ceiling, "wall")
+        + ("" if room.outdoors else _rule(start, ceiling, end, ceiling, "wall"))
         + _rule(behind, eyes_mm, behind, top, "ground")
         + _rule(start, 0, end, 0, "dash")
     )
 
 
-def key_words(setup: Setup) -> str:
-    """Where the key stands, in words."""
+def key_words(setup: Setup, room: Room | None = None) -> str:
+    """Where the key stands, in words; sun and open sky have no distance."""
     side = t("camera right") if setup.key_azimuth_deg > 0 else t("camera left")
     around = t("{angle} {side}", angle=degrees(abs(setup.key_azimuth_deg)), side=side)
     up = degrees(setup.key_elevation_deg)
+    light = _far_light(setup, room) if room else ""
+    if light:
+        return t("{light} {around}, {up} up", light=t(NAMES[light]), around=around, up=up)
     away = length(setup.key_distance_mm)
     return t("key {around}, {up} up, {length}", around=around, up=up, length=away)
 
@@ -188,7 +210,8 @@ def _frame_side(room: Room, eyes_mm: float, setups: tuple[Setup, ...]) -> Box:
     _, back, _, whole = _frame_above(room, setups)
     boxes = [box for setup in setups for box in (figures.key_box(setup), *_lamps(setup).values())]
     tops = [-float(box[:, 1].max()) for box in boxes]
-    top = min(eyes_mm - room.ceiling_mm, *tops) - MARGIN_MM
+    roof_mm = BACKGROUND_HIGH_MM if room.outdoors else room.ceiling_mm
+    top = min(eyes_mm - roof_mm, *tops) - MARGIN_MM
     return back, top, whole, eyes_mm + MARGIN_MM - top
 
 
@@ -207,6 +230,8 @@ def _grid(box: Box) -> str:
 
 
 def _walls_above(box: Box, room: Room) -> str:
+    if room.outdoors:
+        return ""
     x, y, width, height = box
     half, end = room.width_mm / 2, room.depth_mm
     walls = [_rule(side * half, y, side * half, y + height, "wall") for side in (-1, 1)
@@ -291,7 +316,7 @@ def _body(lens: tuple[float, float], ahead: tuple[float, float]) -> str:
     )
 
 
-def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
+def _lettering_above(setup: Setup, box: Box, light: str) -> tuple[Lettering, ...]:
     lens, key = float(setup.lens_mm()[2]), figures.key_axis(setup)[1]
     x, y, width, height = box
     round_deg = setup.key_azimuth_deg
@@ -300,6 +325,7 @@ def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
     edge = float(beside.max() if round_deg > 0 else beside.min())
     behind = -(setup.background_distance_mm + 220) / 2
     half = math.radians(round_deg / 2)
+    key_text = t(NAMES[light]) if light else length(setup.key_distance_mm)
     lettering = [
         Lettering(x=x, y=y + height, text=t("camera left"), side="corner", kind="soft"),
         Lettering(
@@ -307,7 +333,7 @@ def _lettering_above(setup: Setup, box: Box) -> tuple[Lettering, ...]:
         ),
         Lettering(x=0, y=lens * 0.72, text=length(setup.distance_mm), side=free_side),
         Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
-        Lettering(x=edge, y=key[2], text=length(setup.key_distance_mm), side=key_side, kind="key"),
+        Lettering(x=edge, y=key[2], text=key_text, side=key_side, kind="key"),
     ]
     lettering += [
         Lettering(

@@ -15,7 +15,7 @@ from sitwell.ui.web import brief, names
 from sitwell.ui.web.curves import curve_svg
 from sitwell.ui.web.dragging import dragged_above, dragged_side
 from sitwell.ui.web.drawings import FloorDrawing
-from sitwell.ui.web.floor import from_above, from_side
+from sitwell.ui.web.floor import as_drawn, from_above, from_side
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.others import Others
 from sitwell.ui.web.parts import Slider, attributed, box, button, choices, link, notice, pick, words
@@ -329,10 +329,12 @@ class Hand:
         self.ask()
 
     def _put_above(self, told: Mapping[str, Any]) -> None:
-        self._put(dragged_above(self.setup, str(told["id"]), float(told["x"]), float(told["y"])))
+        drawn = as_drawn(self.setup, self.room, above=True)
+        self._put(dragged_above(drawn, str(told["id"]), float(told["x"]), float(told["y"])))
 
     def _put_side(self, told: Mapping[str, Any]) -> None:
-        self._put(dragged_side(self.setup, str(told["id"]), float(told["x"]), float(told["y"])))
+        drawn = as_drawn(self.setup, self.room, above=False)
+        self._put(dragged_side(drawn, str(told["id"]), float(told["x"]), float(told["y"])))
 
     def _nudge_above(self, told: Mapping[str, Any]) -> None:
         if told["id"] == "camera":

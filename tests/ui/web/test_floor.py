@@ -11,7 +11,7 @@ from sitwell.brief.room import PRESETS
 from sitwell.scene.setup import Setup
 from sitwell.ui.web.curves import curve_svg
 from sitwell.ui.web.dragging import dragged_above, dragged_side
-from sitwell.ui.web.floor import from_above, from_side
+from sitwell.ui.web.floor import as_drawn, from_above, from_side
 
 ROOM = PRESETS["studio"]
 EYES_MM = 1550.0
@@ -121,3 +121,53 @@ def test_a_lamp_far_behind_stands_before_its_background():
     far = Setup(background_light="on", background_distance_mm=7000.0)
     name = next(one for one in from_above(far, ROOM).lettering if one.text == "background light")
     assert -6100.0 < name.y < -5900.0  # one metre before it
+
+
+OUTDOORS = PRESETS["outdoors"]
+SUN = OUTDOORS.daylight.light
+
+
+def in_the_sun(**changes):
+    far = {"key_size_mm": SUN.size_mm, "key_distance_mm": SUN.distance_mm[0]}
+    return Setup(**far | {"key_azimuth_deg": 40.0, "key_elevation_deg": 30.0} | changes)
+
+
+def test_the_sun_is_brought_in_and_has_no_distance():
+    floor = from_above(in_the_sun(), OUTDOORS)
+    key = handle(floor, "key")
+    assert math.hypot(key.x, key.y) < 4000
+    assert_allclose(math.degrees(math.atan2(key.x, key.y)), 40, atol=1e-6)
+    said = [letter.text for letter in floor.lettering]
+    assert "sun" in said
+    assert not any("10" in text for text in said)
+    assert key.value == "sun 40° camera right, 30° up"
+    side = from_side(in_the_sun(), OUTDOORS, EYES_MM)
+    assert handle(side, "key").value == key.value
+    assert side.box[3] < 6000  # no ceiling 20 m up
+
+
+def test_outdoors_there_are_no_walls():
+    assert 'class="wall"' not in from_above(in_the_sun(), OUTDOORS).ink
+    assert 'class="wall"' in from_above(Setup(), ROOM, whole=True).ink
+    floor = from_side(in_the_sun(), OUTDOORS, EYES_MM)
+    assert floor.ink.count('class="wall"') == 1  # the ground
+
+
+@given(azimuth=st.floats(-90, 90), elevation=st.floats(10, 45))
+def test_dropping_the_sun_where_it_is_drawn_keeps_its_way(azimuth, elevation):
+    setup = in_the_sun(key_azimuth_deg=azimuth, key_elevation_deg=elevation)
+    key = handle(from_above(setup, OUTDOORS), "key")
+    drawn = as_drawn(setup, OUTDOORS, above=True)
+    assert_allclose(
+        dragged_above(drawn, "key", key.x, key.y)["key_azimuth_deg"], azimuth, atol=1e-6
+    )
+    key = handle(from_side(setup, OUTDOORS, EYES_MM), "key")
+    drawn = as_drawn(setup, OUTDOORS, above=False)
+    changes = dragged_side(drawn, "key", key.x, key.y)
+    assert_allclose(changes["key_elevation_deg"], elevation, atol=1e-6)
+
+
+def test_a_lamp_of_the_kit_outdoors_is_drawn_where_it_stands():
+    setup = Setup(key_distance_mm=1500, key_azimuth_deg=40)
+    assert as_drawn(setup, OUTDOORS, above=True) is setup
+    assert "1.50 m" in handle(from_above(setup, OUTDOORS), "key").value
