@@ -35,7 +35,7 @@ FLAGS = (
     "--disable-sync",
 )
 LABEL = "Mara (invented)"
-FRAMES = (("level", 0.0), ("left", 25.0), ("right", -27.0))
+FRAMES = (("level", 0.0), ("own_left", 25.0), ("own_right", -27.0))
 LONG_MS = 150_000
 _START = """
 import sys

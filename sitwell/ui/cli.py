@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sitwell.base.errors import SitwellError, UsageError
+from sitwell.base.words import tr
 from sitwell.ui import group_commands, record_commands, say, set_commands, sun_commands
 from sitwell.ui.spoken import speak
 
@@ -30,7 +31,8 @@ Level = Annotated[
     Path | None, typer.Option(help="The frame in which the sitter looks straight and level.")
 ]
 Face = Annotated[
-    int | None, typer.Option(min=1, help="Which face, counted from camera left, if there are more.")
+    list[int] | None,
+    typer.Option(min=1, help="Which face, counted from camera left, if there are more."),
 ]
 Focal = Annotated[
     float | None,
@@ -70,7 +72,7 @@ def read(
         photos,
         marks=marks,
         level=level,
-        face=face,
+        face=_one_face(face),
         focal_35_mm=focal,
         ipd_mm=pupils,
         in_the_way=tuple(hidden or ()),
@@ -142,7 +144,7 @@ def plan(
     known: dict[str, Any] = {
         "marks": marks,
         "level": level,
-        "face": face,
+        "face": _one_face(face),
         "focal_35_mm": focal,
         "ipd_mm": pupils,
         "in_the_way": tuple(hidden or ()),
@@ -181,6 +183,19 @@ def plan(
     own_lights = flow.own_lights([planned.setup for planned in made.setups], kit, spot)
     show.plan(made, sitter.kept, files, own_lights, as_json=json)
     book.keep(made, sitter, wishes, files)
+
+
+def _one_face(faces: list[int] | None) -> int | None:
+    """The face that was chosen; several at once are another command's."""
+    if faces and len(faces) > 1:
+        raise UsageError(
+            tr(
+                "--face is given {count} times, but this reads one sitter; to plan several under "
+                "one camera, write them into a file for: sitwell group.",
+                count=len(faces),
+            )
+        )
+    return faces[0] if faces else None
 
 
 def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Sitter":

@@ -7,6 +7,7 @@ import pytest
 from typer.testing import CliRunner
 
 from sitwell import flow, together
+from sitwell.base.errors import UsageError
 from sitwell.head.level import head_as_dict
 from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
@@ -91,3 +92,11 @@ def test_a_couple_in_the_sun_is_told_how_to_stand(typed, tmp_path):
     assert "Key, place: the sun, " in done.output
     assert "Stand: shoot toward the " in done.output
     assert (out / "strong.pdf").is_file()
+
+
+@pytest.mark.parametrize("command", ["read", "plan"])
+def test_two_faces_at_once_are_sent_to_the_group(command, tmp_path):
+    done = CliRunner().invoke(app, [command, str(tmp_path / "a.jpg"), "--face", "1", "--face", "2"])
+    assert isinstance(done.exception, UsageError)
+    assert str(done.exception).startswith("--face is given 2 times, but this reads one sitter")
+    assert str(done.exception).endswith("sitwell group.")

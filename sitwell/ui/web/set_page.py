@@ -1,6 +1,7 @@
 """Set: big words for the sitter, one move at a time; what to set; the sheet to print."""
 
 import asyncio
+from pathlib import Path
 from typing import Any
 
 from nicegui import ui
@@ -19,6 +20,7 @@ from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
 from sitwell.ui.web.studio import SheetWork, draw_sheet
+from sitwell.ui.web.together import draw_group_sheet, group_plan
 from sitwell.ui.web.wording import preferences, t
 
 
@@ -135,6 +137,9 @@ class _Sheets:
         with box("div", "sheets"):
             button(t("Draw the set sheet"), lambda: self._make(discreet=False))
             button(t("Draw the discreet sheet"), lambda: self._make(discreet=True))
+            if group_plan(self.desk.house, self.desk.sitting) is not None:
+                button(t("Draw everybody’s sheet"), lambda: self._together(discreet=False))
+                button(t("Everybody’s, discreet"), lambda: self._together(discreet=True))
         words("p", t("The discreet one shows moves and settings only."), "hint")
         self.status = box("div", role="status")
 
@@ -164,9 +169,30 @@ class _Sheets:
         except SitwellError as error:
             self._say(str(error), "trouble")
             return
+        self._offer(path)
+
+    async def _together(self, *, discreet: bool) -> None:
+        """One sheet for everybody, each with their own moves."""
+        house, sitting, name = self.desk.house, self.desk.sitting, self.planned.name
+        kind = "everybody-discreet" if discreet else "everybody"
+        path = self.desk.shelf.place(sitting.id) / "drawn" / f"{kind}-{name}.pdf"
+        paper = "us-letter" if preferences().units == "imperial" else "a4"
+        self._say(t("Drawing the sheet ..."))
+        try:
+            with spoken(preferences().language):
+                made = await asyncio.to_thread(
+                    draw_group_sheet, house, sitting, name, path, paper=paper, discreet=discreet
+                )
+        except SitwellError as error:
+            self._say(str(error), "trouble")
+            return
+        self._offer(made)
+
+    def _offer(self, path: Path) -> None:
         self.status.clear()
         with self.status:
-            made = link(t("Open {name}", name=path.name), f"/drawn/{sitting.id}/{path.name}", "btn")
+            address = f"/drawn/{self.desk.sitting.id}/{path.name}"
+            made = link(t("Open {name}", name=path.name), address, "btn")
             made.props["target"] = "_blank"
 
     def _say(self, text: str, kind: str = "note") -> None:

@@ -211,22 +211,33 @@ class SheetWork:
     daylight: Daylight | None = None
 
 
+def as_it_stands(
+    model: Model,
+    parts: tuple[tuple[Wish, ...], Kit, Room, Comfort],
+    plan: Plan,
+    planned: PlannedSetup,
+    setup: Setup,
+) -> PlannedSetup:
+    """A planned set-up as it is in hand: one moved by hand is judged anew, without its leeway."""
+    if setup == planned.setup:
+        return planned
+    judged = model.judge(model.judge_for(*parts, plan), setup)
+    return replace(
+        planned,
+        setup=setup,
+        measures=judged.measures,
+        gains=judged.gains,
+        guards=judged.guards,
+        leeway=(),
+        reasons=(),
+    )
+
+
 def draw_sheet(
     model: Model, parts: tuple[tuple[Wish, ...], Kit, Room, Comfort], work: SheetWork
 ) -> Path:
-    """Draw one sheet; a set-up moved by hand is judged anew, and its leeway is left out."""
-    planned = work.planned
-    if work.setup != planned.setup:
-        judged = model.judge(model.judge_for(*parts, work.plan), work.setup)
-        planned = replace(
-            planned,
-            setup=work.setup,
-            measures=judged.measures,
-            gains=judged.gains,
-            guards=judged.guards,
-            leeway=(),
-            reasons=(),
-        )
+    """Draw one sheet, of the set-up as it is in hand."""
+    planned = as_it_stands(model, parts, work.plan, work.planned, work.setup)
     return write_sheet(
         planned,
         work.plan,

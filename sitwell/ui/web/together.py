@@ -8,12 +8,13 @@ import asyncio
 import json
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
+from pathlib import Path
 
 from PIL import Image
 
-from sitwell.base.errors import SitwellError, WebError
+from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Kit
@@ -30,11 +31,13 @@ from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import GroupSitter
 from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Conflict, GuardState, Leeway, Plan
+from sitwell.sheet.group_page import write_group_sheet
 from sitwell.store.body import from_plain, to_plain
 from sitwell.ui.web import brief
 from sitwell.ui.web.documents import Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Stop, Tell
+from sitwell.ui.web.studio import SHEET_PX, Model, Pixels, as_it_stands
 from sitwell.ui.web.wardrobe import turned_to
 
 PAPER = "plan-group.json"
@@ -224,7 +227,10 @@ def in_hand(house: House, sitting: Sitting, name: str) -> GroupSetup | None:
     for index in range(len(sitting.sitters)):
         own = house.in_hand(turned_to(sitting, index))
         if own is not None and own != setup.own(index):
-            setup = setup.with_own(index, own)
+            try:
+                setup = setup.with_own(index, own)
+            except SetupError:
+                continue
     return setup
 
 
@@ -233,7 +239,10 @@ def share(house: House, sitting: Sitting, name: str, setup: Setup) -> None:
     group = in_hand(house, sitting, name)
     if group is None:
         return
-    moved = group.with_own(sitting.at, setup)
+    try:
+        moved = group.with_own(sitting.at, setup)
+    except SetupError:
+        return  # a camera in the middle of the group; the sitter in hand has it alone
     for index, sitter in enumerate(sitting.sitters):
         if index != sitting.at and sitter.chosen == name:
             own = moved.own(index)
@@ -261,33 +270,65 @@ def held_in(
 
 async def group_picture(house: House, sitting: Sitting, name: str, height_px: int) -> bytes:
     """Everybody in a set-up as planned, or "baseline"; WebError if there is none yet."""
-    plan = group_plan(house, sitting)
-    models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+    plan, models = group_plan(house, sitting), _models(house, sitting)
     setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
     setup = plan.baseline if plan and name == "baseline" else setups.get(name)
-    ready = [model for model in models if model is not None]
-    if setup is None or len(ready) < len(models):
+    if setup is None or not models:
         raise WebError("There is no such view yet; open the plan again.")
+    made = BytesIO()
+    picture = await asyncio.to_thread(_pixels, models, setup, height_px)
+    Image.fromarray(picture).save(made, "JPEG", quality=86)
+    return made.getvalue()
+
+
+def draw_group_sheet(
+    house: House, sitting: Sitting, name: str, path: Path, *, paper: str, discreet: bool
+) -> Path:
+    """Everybody's sheet of a set-up as it is in hand; WebError if there is none yet."""
+    plan, models = group_plan(house, sitting), _models(house, sitting)
+    planned = next((p for p in plan.setups if p.name == name), None) if plan else None
+    setup = in_hand(house, sitting, name)
+    if plan is None or planned is None or setup is None or not models:
+        raise WebError("There is no such view yet; open the plan again.")
+    if setup != planned.setup:
+        views = [turned_to(sitting, index) for index in range(len(models))]
+        parts = [
+            as_it_stands(model, brief.judge_parts(view), part, old, setup.own(i))
+            for i, (model, view, part, old) in enumerate(
+                zip(models, views, plan.parts, planned.planned, strict=True)
+            )
+        ]
+        moved = replace(planned, setup=setup, planned=tuple(parts), leeway=())
+        at = plan.setups.index(planned)
+        plan = replace(plan, setups=(*plan.setups[:at], moved, *plan.setups[at + 1 :]))
+        planned = moved
+    light = brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), setup.shared)
+    picture = _pixels(models, setup, SHEET_PX)
+    return write_group_sheet(
+        plan, planned, picture, path, paper=paper, discreet=discreet, light=light.kind()
+    )
+
+
+def _models(house: House, sitting: Sitting) -> list[Model]:
+    """Everybody's head to look at; none while one of them is missing."""
+    models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+    ready = [model for model in models if model is not None]
+    return ready if len(ready) == len(models) else []
+
+
+def _pixels(models: Sequence[Model], setup: GroupSetup, height_px: int) -> Pixels:
     left, top, wide, high = (part / setup.shared.distance_mm for part in setup.picture_mm())
-
-    def draw() -> bytes:
-        # always in the same order, so that two pictures never wait for one another
-        with ExitStack() as drawing:
-            standing = [
-                Standing(
-                    sculpture=drawing.enter_context(model.drawing()),
-                    setup=setup.own(i),
-                    bearing_deg=setup.bearing_deg(i),
-                )
-                for i, model in enumerate(ready)
-            ]
-            window = (left, top, wide, high)
-            picture = draw_together(standing, setup.shared.lens_mm(), window, height_px)
-        made = BytesIO()
-        Image.fromarray(picture).save(made, "JPEG", quality=86)
-        return made.getvalue()
-
-    return await asyncio.to_thread(draw)
+    # always in the same order, so that two pictures never wait for one another
+    with ExitStack() as drawing:
+        standing = [
+            Standing(
+                sculpture=drawing.enter_context(model.drawing()),
+                setup=setup.own(i),
+                bearing_deg=setup.bearing_deg(i),
+            )
+            for i, model in enumerate(models)
+        ]
+        return draw_together(standing, setup.shared.lens_mm(), (left, top, wide, high), height_px)
 
 
 def _mark(marks: Sequence[str], sitting: Sitting) -> str:
