@@ -26,6 +26,7 @@ NEAREST_MM = 900.0  # under it a face shows stretch (common practice, no source)
 WIDEST_EQUIVALENT_MM = 35.0  # the same for the lens
 USUAL_EQUIVALENT_MM = 85.0
 STEEPEST = 0.45  # camera height over distance; a steeper look is another kind of picture
+REFLECTED = 2.0  # the additive ratio with the fill as bright as the key
 SMALLEST_USED_F = 11.0  # beyond it a portrait only gets softer (diffraction) and its ground sharper
 _WORDS = {"crop": CROPS, "rim": SWITCHES, "background_light": SWITCHES}
 SETUP_NAMES = (*(move.name for move in MOVES), "distance_mm", "focal_mm")
@@ -234,13 +235,16 @@ def _spans(
 
 
 def _fill_span(means: Means, light: LightSource) -> tuple[float, float]:
-    """Lighting ratios to choose from: no more contrast than the place's own light leaves."""
+    """Lighting ratios to choose from: no more contrast than the place's own light leaves.
+
+    What a reflector returns of a light that stays is never more than that light.
+    """
     low, high = means.kit.fill_ratio
     daylight = means.room.daylight
-    if daylight is None or daylight.unfilled_ratio is None or light != daylight.light:
+    if daylight is None or light != daylight.light:
         return low, high
-    most = daylight.unfilled_ratio
-    return min(low, most), min(high, most)
+    most = daylight.unfilled_ratio or math.inf
+    return min(max(low, REFLECTED), most), min(max(high, REFLECTED), most)
 
 
 def _is_number(value: object) -> bool:

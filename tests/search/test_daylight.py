@@ -51,7 +51,7 @@ def test_the_sun_keeps_its_height_and_is_gone_round(under):
         assert planned.light == "sun"
         assert -90 <= setup.key_azimuth_deg <= 90
         assert setup.key_size_mm == SUNNY.daylight.light.size_mm
-        assert setup.fill_ratio <= 6.5
+        assert 2.0 <= setup.fill_ratio <= 6.5  # a reflector gives no more than the sun
         assert say.NOTE_STAYS["sun"] in planned.notes
         assert "key_azimuth_deg" in moves(planned)
         assert not {"key_elevation_deg", "key_distance_mm"} & moves(planned)
@@ -89,7 +89,7 @@ def test_an_hour_can_be_chosen_where_none_is_given(under):
 
 def test_open_shade_is_soft_and_has_little_contrast(under):
     for planned in under(ROOMS["open-shade"]).setups:
-        assert planned.setup.fill_ratio <= ROOMS["open-shade"].daylight.unfilled_ratio
+        assert 2.0 <= planned.setup.fill_ratio <= ROOMS["open-shade"].daylight.unfilled_ratio
         assert say.NOTE_STAYS["shade"] in planned.notes
         assert guard(planned, "squint") is None
 
@@ -106,6 +106,7 @@ def test_a_windows_height_follows_from_the_sitters_distance(by_window):
         setup = planned.setup
         assert_allclose(setup.key_elevation_deg, elevation_at_deg(rise_mm, setup.key_distance_mm))
         assert light.distance_mm[0] <= setup.key_distance_mm <= light.distance_mm[1]
+        assert setup.fill_ratio >= 2.0
         assert "key_distance_mm" in moves(planned)
         assert "key_elevation_deg" not in moves(planned)
         assert not any(reason.move == "key_elevation_deg" for reason in planned.reasons)
