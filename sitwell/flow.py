@@ -121,7 +121,9 @@ def sunny_room(room: str, place: str, time: str) -> Room:
     """A room in the sun of a place ("51.48,-0.01") at a time ("2026-11-25T15:00"; "" is now)."""
     if not place:
         if time:
-            raise UsageError("--sun-time needs a place; give its degrees with --sun-place as well.")
+            raise UsageError(
+                tr("--sun-time needs a place; give its degrees with --sun-place as well.")
+            )
         return _room(room)
     when = parse_time(time) if time else datetime.now().astimezone()
     return room_in_sun(_room(room), parse_place(place), when)

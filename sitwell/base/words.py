@@ -36,6 +36,9 @@ class Number:
     whole: bool = False
 
 
+KEPT = (str, int, Number)  # as gaps; of anything else, a path say, its text is kept
+
+
 class Said(str):
     """A told sentence: its text, and the message, gaps and language that it was made of."""
 
@@ -161,7 +164,8 @@ def _tell(message: str, many: str, gaps: Mapping[str, Any]) -> Said:
         filled = _filled(text, shown)
     except KeyError:  # a slip in the catalogue ends no shoot
         filled = _filled(message, shown)
-    return _said(filled, message, many, dict(gaps), here)
+    kept = {name: gap if isinstance(gap, KEPT) else str(gap) for name, gap in gaps.items()}
+    return _said(filled, message, many, kept, here)
 
 
 def _said(text: str, message: str, many: str, gaps: dict[str, Any], language: str) -> Said:

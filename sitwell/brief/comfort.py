@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 
 Span = tuple[float, float]
 STANDING_EYES_MM = 1550.0
@@ -62,7 +63,11 @@ def comfort_for(limits: Iterable[str] = ()) -> Comfort:
     for limit in limits:
         if limit not in LIMITS:
             raise UsageError(
-                f"The sitter's limit '{limit}' is not known; choose from {', '.join(LIMITS)}."
+                tr(
+                    "The sitter's limit '{limit}' is not known; choose from {known}.",
+                    limit=limit,
+                    known=", ".join(LIMITS),
+                )
             )
         comfort = comfort.narrowed(**LIMITS[limit])
         if limit in SEATED_LIMITS:

@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import RoomError
+from sitwell.base.words import tr
 from sitwell.brief.kit import LightSource, light_from_table
 from sitwell.brief.tables import Table
 
@@ -56,7 +57,11 @@ class Window:
         for name in ("width_mm", "height_mm"):
             if not getattr(self, name) > 0:
                 raise RoomError(
-                    f"The window's {name} is {getattr(self, name):g}; give a length above zero."
+                    tr(
+                        "The window's {name} is {value}; give a length above zero.",
+                        name=name,
+                        value=f"{getattr(self, name):g}",
+                    )
                 )
 
     @property
@@ -133,7 +138,13 @@ def daylight_from_room(table: Table) -> Daylight | None:
     given = [name for name in makers if name in table.values]
     if len(given) > 1:
         names = " and ".join(f"[{name}]" for name in given)
-        raise RoomError(f"{table.where}: there are {names}; a sitter has one key, keep one.")
+        raise RoomError(
+            tr(
+                "{where}: there are {names}; a sitter has one key, keep one.",
+                where=table.where,
+                names=names,
+            )
+        )
     for name in given:
         own = table.table(name)
         if own is not None:

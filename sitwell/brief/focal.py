@@ -110,7 +110,13 @@ def _source_note(source: str) -> str:
 def _refuse_nonsense(value: float | None, allowed: tuple[float, float], name: str) -> None:
     if value is not None and not allowed[0] <= value <= allowed[1]:
         raise UsageError(
-            f"A {name} of {value:g} mm can't be; give one from {allowed[0]:g} to {allowed[1]:g} mm."
+            tr(
+                "A {name} of {value} mm can't be; give one from {low} to {high} mm.",
+                name=name,
+                value=f"{value:g}",
+                low=f"{allowed[0]:g}",
+                high=f"{allowed[1]:g}",
+            )
         )
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort, comfort_for
 from sitwell.brief.tables import Table, read_table
 from sitwell.brief.wishes import DIRECTIONS, WEIGHTS, Wish, parse_wish
@@ -56,13 +57,23 @@ def read_group(path: Path) -> GroupBrief:
     rows = table.tables("sitter")
     if len(rows) < 2:
         raise UsageError(
-            f"{table.where} has {len(rows)} [[sitter]]; write one for each, two at the least."
+            tr(
+                "{where} has {count} [[sitter]]; write one for each, two at the least.",
+                where=table.where,
+                count=len(rows),
+            )
         )
     sitters = tuple(_sitter(row, path.parent, number) for number, row in enumerate(rows, start=1))
     names = [sitter.name for sitter in sitters]
     for name in names:
         if names.count(name) > 1:
-            raise UsageError(f"{table.where}: two sitters are called '{name}'; tell them apart.")
+            raise UsageError(
+                tr(
+                    "{where}: two sitters are called '{name}'; tell them apart.",
+                    where=table.where,
+                    name=name,
+                )
+            )
     return GroupBrief(sitters=sitters, height_direction=direction, height_weight=weight)
 
 
@@ -71,8 +82,13 @@ def _height_wish(table: Table) -> tuple[str, int]:
     direction, _, weight = text.partition(":")
     if direction not in DIRECTIONS or (weight or "2") not in {str(w) for w in WEIGHTS}:
         raise UsageError(
-            f"{table.where}: height_difference is '{text}'; write one of {', '.join(DIRECTIONS)}, "
-            "and a weight of 1 to 3 behind a colon if you like."
+            tr(
+                "{where}: height_difference is '{text}'; write one of {known}, and a weight of "
+                "1 to 3 behind a colon if you like.",
+                where=table.where,
+                text=text,
+                known=", ".join(DIRECTIONS),
+            )
         )
     return direction, int(weight or "2")
 
@@ -82,7 +98,9 @@ def _sitter(row: Table, folder: Path, number: int) -> SitterBrief:
     frames = tuple(folder / name for name in _names(row, "frames"))
     scan = _file(row, "scan", folder)
     if bool(frames) == bool(scan):
-        raise UsageError(f"{row.where}: give frames = [...] or a scan, one of the two.")
+        raise UsageError(
+            tr("{where}: give frames = [...] or a scan, one of the two.", where=row.where)
+        )
     return SitterBrief(
         name=row.text("name", f"Sitter {number}"),
         frames=frames,
@@ -106,7 +124,14 @@ def _comfort(row: Table) -> Comfort:
         value = row.number(key)
         if not low_mm <= value <= high_mm:
             raise UsageError(
-                f"{row.where}: {key} is {value:g}; give millimetres from {low_mm:g} to {high_mm:g}."
+                tr(
+                    "{where}: {key} is {value}; give millimetres from {low_mm} to {high_mm}.",
+                    where=row.where,
+                    key=key,
+                    value=f"{value:g}",
+                    low_mm=f"{low_mm:g}",
+                    high_mm=f"{high_mm:g}",
+                )
             )
         eyes_mm = eyes_above_floor_mm(value) if key == "height_mm" else value
         return replace(comfort, eyes_above_floor_mm=eyes_mm)
@@ -116,7 +141,14 @@ def _comfort(row: Table) -> Comfort:
 def _names(row: Table, key: str) -> tuple[str, ...]:
     value = row.values.get(key, [])
     if not isinstance(value, list) or not all(isinstance(name, str) and name for name in value):
-        raise UsageError(f'{row.where}: {key} is {value!r}; give a list of words, ["a", "b"].')
+        raise UsageError(
+            tr(
+                '{where}: {key} is {value}; give a list of words, ["a", "b"].',
+                where=row.where,
+                key=key,
+                value=repr(value),
+            )
+        )
     return tuple(value)
 
 
@@ -128,7 +160,11 @@ def _face(row: Table) -> int | None:
     value = row.values.get("face")
     if value is not None and (not isinstance(value, int) or isinstance(value, bool) or value < 1):
         raise UsageError(
-            f"{row.where}: face is {value!r}; give a whole number, counted from camera left from 1."
+            tr(
+                "{where}: face is {value}; give a whole number, counted from camera left from 1.",
+                where=row.where,
+                value=repr(value),
+            )
         )
     return value
 
@@ -136,5 +172,12 @@ def _face(row: Table) -> int | None:
 def _yes(row: Table, key: str) -> bool:
     value = row.values.get(key, False)
     if not isinstance(value, bool):
-        raise UsageError(f"{row.where}: {key} is {value!r}; write true or false.")
+        raise UsageError(
+            tr(
+                "{where}: {key} is {value}; write true or false.",
+                where=row.where,
+                key=key,
+                value=repr(value),
+            )
+        )
     return value

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 
 THINGS = (
     "glasses",
@@ -20,7 +21,10 @@ def check_in_the_way(names: Sequence[str]) -> frozenset[str]:
     for name in names:
         if name not in THINGS:
             raise UsageError(
-                f"'{name}' is nothing Sitwell knows to be in the way; choose from "
-                f"{', '.join(THINGS)}."
+                tr(
+                    "'{name}' is nothing Sitwell knows to be in the way; choose from {known}.",
+                    name=name,
+                    known=", ".join(THINGS),
+                )
             )
     return frozenset(names)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import KitError
+from sitwell.base.words import tr
 from sitwell.brief.tables import Table, read_table
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
@@ -114,8 +115,12 @@ class LightSource:
         given = [name for name in POWERS if getattr(self, name) is not None]
         if len(given) > 1:
             raise KitError(
-                f"The light '{self.name}' has {' and '.join(given)}; give one of them, a flash has "
-                "a guide number or watt-seconds, a lamp has lux or an exposure value."
+                tr(
+                    "The light '{name}' has {known}; give one of them, a flash has a guide "
+                    "number or watt-seconds, a lamp has lux or an exposure value.",
+                    name=self.name,
+                    known=" and ".join(given),
+                )
             )
 
     def is_flash(self) -> bool:
@@ -159,7 +164,13 @@ class Kit:
         """Refuse a kit nobody could take a portrait with."""
         for what, things in (("camera", self.cameras), ("lens", self.lenses)):
             if not things:
-                raise KitError(f"The kit '{self.name}' has no {what}; add a [[{what}]].")
+                raise KitError(
+                    tr(
+                        "The kit '{name}' has no {what}; add a [[{what}]].",
+                        name=self.name,
+                        what=what,
+                    )
+                )
 
 
 FULL_FRAME = Camera(name="full frame", sensor_width_mm=36.0, sensor_height_mm=24.0)
@@ -279,8 +290,12 @@ def load_kit(source: Path | str) -> Kit:
     path = Path(source)
     if not path.suffix and not path.exists():
         raise KitError(
-            f"The kit '{source}' is neither a file nor a preset; choose one of "
-            f"{', '.join(PRESETS)} or give a TOML file."
+            tr(
+                "The kit '{source}' is neither a file nor a preset; choose one of {known} or "
+                "give a TOML file.",
+                source=source,
+                known=", ".join(PRESETS),
+            )
         )
     return _kit(read_table(path, "kit", KitError), path.stem)
 

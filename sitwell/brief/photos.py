@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from sitwell.base.errors import PhotoError
+from sitwell.base.words import tr
 from sitwell.brief.exif import ExifFacts, read_exif
 from sitwell.brief.focal import Focal, find_focal
 from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
@@ -113,18 +114,27 @@ def open_photo(
             rgb = _decode(image, largest_side_px)
     except UnidentifiedImageError as error:
         raise PhotoError(
-            f"'{path.name}' is not a photograph that can be read; "
-            "give a JPEG, PNG, TIFF, HEIF or camera raw file."
+            tr(
+                "'{file}' is not a photograph that can be read; give a JPEG, PNG, TIFF, HEIF or "
+                "camera raw file.",
+                file=path.name,
+            )
         ) from error
     except Image.DecompressionBombError as error:
         raise PhotoError(_too_large(path, "far more")) from error
     except PermissionError as error:
         raise PhotoError(
-            f"'{path.name}' may not be read; change its permissions and try again."
+            tr(
+                "'{file}' may not be read; change its permissions and try again.",
+                file=path.name,
+            )
         ) from error
     except DECODING_ERRORS as error:
         raise PhotoError(
-            f"'{path.name}' is damaged or cut short; copy it again from the card."
+            tr(
+                "'{file}' is damaged or cut short; copy it again from the card.",
+                file=path.name,
+            )
         ) from error
     focal = find_focal(
         facts, width, height, focal_35_mm=focal_35_mm, sensor_diagonal_mm=sensor_diagonal_mm
@@ -156,16 +166,21 @@ def keep_memory_for_many() -> None:
 def _refuse_what_is_no_file(path: Path) -> None:
     try:
         if path.is_dir():
-            raise PhotoError(f"'{path}' is a folder; give the photographs in it.")
+            raise PhotoError(tr("'{file}' is a folder; give the photographs in it.", file=path))
         size = path.stat().st_size
     except FileNotFoundError as error:
-        raise PhotoError(f"There is no file '{path}'; check the name.") from error
+        raise PhotoError(tr("There is no file '{file}'; check the name.", file=path)) from error
     except OSError as error:
         raise PhotoError(
-            f"'{path}' may not be read; change its permissions and try again."
+            tr(
+                "'{file}' may not be read; change its permissions and try again.",
+                file=path,
+            )
         ) from error
     if size == 0:
-        raise PhotoError(f"'{path.name}' is empty (0 bytes); copy it again from the card.")
+        raise PhotoError(
+            tr("'{file}' is empty (0 bytes); copy it again from the card.", file=path.name)
+        )
 
 
 @contextlib.contextmanager
@@ -212,8 +227,13 @@ def _refuse_size(path: Path, width: int, height: int) -> None:
         raise PhotoError(_too_large(path, f"{width} x {height} pixels,"))
     if min(width, height) < SMALLEST_SIDE_PX:
         raise PhotoError(
-            f"'{path.name}' is {width} x {height} pixels, too small to show a face; "
-            "give a larger copy."
+            tr(
+                "'{file}' is {width} x {height} pixels, too small to show a face; give a larger "
+                "copy.",
+                file=path.name,
+                width=width,
+                height=height,
+            )
         )
 
 

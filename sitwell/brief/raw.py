@@ -7,6 +7,7 @@ import numpy as np
 from PIL import Image, UnidentifiedImageError
 
 from sitwell.base.errors import PhotoError
+from sitwell.base.words import tr
 
 RAW_SUFFIXES = frozenset(
     {".3fr", ".arw", ".cr2", ".cr3", ".dng", ".erf", ".fff", ".iiq", ".mef", ".mos", ".nef"}
@@ -33,7 +34,10 @@ def open_raw_preview(path: Path) -> Image.Image:
             flip, other = raw.sizes.flip, raw.other
     except (rawpy.LibRawNoThumbnailError, rawpy.LibRawUnsupportedThumbnailError) as error:
         raise PhotoError(
-            f"'{path.name}' holds no preview; export a JPEG from it and give that."
+            tr(
+                "'{file}' holds no preview; export a JPEG from it and give that.",
+                file=path.name,
+            )
         ) from error
     except rawpy.LibRawFileUnsupportedError as error:
         raise UnidentifiedImageError(str(error)) from error

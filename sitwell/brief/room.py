@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import RoomError
+from sitwell.base.words import tr
 from sitwell.brief.daylight import (
     SHADE_RATIO,
     SUN_HEIGHTS_DEG,
@@ -125,8 +126,12 @@ def load_room(source: Path | str) -> Room:
     path = Path(source)
     if not path.suffix and not path.exists():
         raise RoomError(
-            f"The room '{source}' is neither a file nor a preset; choose one of "
-            f"{', '.join(PRESETS)} or give a TOML file."
+            tr(
+                "The room '{source}' is neither a file nor a preset; choose one of {known} or "
+                "give a TOML file.",
+                source=source,
+                known=", ".join(PRESETS),
+            )
         )
     return _room(read_table(path, "room", RoomError), path.stem)
 
@@ -149,7 +154,13 @@ def _room(table: Table, name: str) -> Room:
     usual = PRESETS["outdoors"] if outdoors else Room(name="")
     kit_lights = table.values.get("kit_lights", not outdoors)
     if not isinstance(kit_lights, bool):
-        raise RoomError(f"{table.where}: kit_lights is {kit_lights!r}; write true or false.")
+        raise RoomError(
+            tr(
+                "{where}: kit_lights is {kit_lights}; write true or false.",
+                where=table.where,
+                kit_lights=repr(kit_lights),
+            )
+        )
     return Room(
         name=table.text("name", name),
         depth_mm=table.number("depth_mm", usual.depth_mm),

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from sitwell.base.errors import WishError
+from sitwell.base.words import tr
 
 FEATURES = (
     "forehead",
@@ -44,15 +45,33 @@ def parse_wish(text: str) -> Wish:
     """A wish written ``FEATURE[:DIRECTION[:WEIGHT]]``, as on the command line."""
     parts = text.strip().split(":")
     if len(parts) > 3:
-        raise WishError(f"The wish '{text}' has too many parts; write FEATURE:DIRECTION:WEIGHT.")
+        raise WishError(
+            tr(
+                "The wish '{text}' has too many parts; write FEATURE:DIRECTION:WEIGHT.",
+                text=text,
+            )
+        )
     direction = parts[1] if len(parts) > 1 and parts[1] else "soften"
     weight = parts[2] if len(parts) > 2 else "2"
     if weight not in {str(w) for w in WEIGHTS}:
-        raise WishError(f"The weight '{weight}' in the wish '{text}' is not 1, 2 or 3; give one.")
+        raise WishError(
+            tr(
+                "The weight '{weight}' in the wish '{text}' is not 1, 2 or 3; give one.",
+                weight=weight,
+                text=text,
+            )
+        )
     return Wish(feature=parts[0], direction=direction, weight=int(weight))
 
 
 def _check(what: str, value: object, allowed: tuple[object, ...]) -> None:
     if value not in allowed:
         choices = ", ".join(str(a) for a in allowed)
-        raise WishError(f"The wish {what} '{value}' is not known; choose one of {choices}.")
+        raise WishError(
+            tr(
+                "The wish {what} '{value}' is not known; choose one of {choices}.",
+                what=what,
+                value=value,
+                choices=choices,
+            )
+        )

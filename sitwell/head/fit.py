@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
 from sitwell.base.threads import one_blas_thread
+from sitwell.base.words import tr
 from sitwell.head.basis import eye_centre_basis
 from sitwell.head.bias import LandmarkBias, load_bias, trust_in
 from sitwell.head.evidence import Evidence, landmark_evidence
@@ -87,7 +88,7 @@ def fit_head(
     Raises HeadError without a frame.
     """
     if not sightings:
-        raise HeadError("A head can't be fitted to no frames; give one to three photographs.")
+        raise HeadError(tr("A head can't be fitted to no frames; give one to three photographs."))
     measured = tuple(distances_mm or [None] * len(sightings))
     with one_blas_thread():
         return _Problem(tuple(sightings), bias or load_bias(), ipd_mm, measured).solved()

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
 from sitwell.head.surface import Head, build_head
 from sitwell.head.template import load_template
 
@@ -55,8 +56,11 @@ def head_from_dict(content: Mapping[str, Any]) -> Head:
         rotates = np.abs(neutral @ neutral.T - np.eye(3)).max() < 1e-6
     except (KeyError, TypeError, ValueError, AttributeError, OverflowError) as problem:
         raise HeadError(
-            f"The kept head is damaged near {problem}; read the sitter's frames again."
+            tr(
+                "The kept head is damaged near {problem}; read the sitter's frames again.",
+                problem=problem,
+            )
         ) from problem
     if not rotates:
-        raise HeadError("The kept head's zero is no rotation; read the sitter's frames again.")
+        raise HeadError(tr("The kept head's zero is no rotation; read the sitter's frames again."))
     return level_head(build_head(shape, hairline_mm=hairline_mm), neutral)

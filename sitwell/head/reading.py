@@ -237,7 +237,7 @@ def _skin_of(photo: Photo, face: FaceReading) -> _Skin:
 def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
     sighting = frame.sighting
     if sighting is None:  # only frames with a face come here
-        raise FaceError(f"No face was read in '{frame.file}'; leave it out.")
+        raise FaceError(tr("No face was read in '{file}'; leave it out.", file=frame.file))
     placed = marks.get(frame.file, ())
     named = {mark.name for mark in placed}
     lids = () if hides_lids(frame.obscured) else sighting.marks
@@ -274,7 +274,9 @@ def _levelled(frames: list[FrameReading], level: int | None) -> tuple[list[Frame
         return frames, tr(_ZERO_OF_THE_MEAN_HEAD)
     if not 0 <= level < len(frames) or frames[level].fitted is None:
         which = frames[level].file if 0 <= level < len(frames) else f"frame {level + 1}"
-        raise FaceError(f"No face was read in the level frame '{which}'; name another.")
+        raise FaceError(
+            tr("No face was read in the level frame '{which}'; name another.", which=which)
+        )
     fitted = frames[level].fitted
     if fitted is None:
         return frames, tr(_ZERO_OF_THE_MEAN_HEAD)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
 from sitwell.head.template import (
     Floats,
     Ints,
@@ -43,7 +44,13 @@ class Head:
         anchor = self.point_anchors.get(name)
         if anchor is None:
             known = ", ".join(sorted(self.point_anchors))
-            raise HeadError(f"The head has no point named '{name}'; it has {known}.")
+            raise HeadError(
+                tr(
+                    "The head has no point named '{name}'; it has {known}.",
+                    name=name,
+                    known=known,
+                )
+            )
         triangle, weights = anchor
         return weights @ self.vertices_mm[self.triangles[triangle]]
 
@@ -115,9 +122,23 @@ def _named_values(names: tuple[str, ...], values: Mapping[str, float], kind: str
     index = {name: k for k, name in enumerate(names)}
     for name, value in values.items():
         if name not in index:
-            raise HeadError(f"There is no {kind} slider '{name}'; there are {', '.join(names)}.")
+            raise HeadError(
+                tr(
+                    "There is no {kind} slider '{name}'; there are {known}.",
+                    kind=kind,
+                    name=name,
+                    known=", ".join(names),
+                )
+            )
         if not np.isfinite(value):
-            raise HeadError(f"The {kind} slider '{name}' is {value}; give it a finite number.")
+            raise HeadError(
+                tr(
+                    "The {kind} slider '{name}' is {value}; give it a finite number.",
+                    kind=kind,
+                    name=name,
+                    value=value,
+                )
+            )
         vector[index[name]] = value
     return vector
 
@@ -169,8 +190,13 @@ def _place_hairline(
     walk = template.hairline_walk
     if not min(walk) <= hairline_mm <= max(walk):
         raise HeadError(
-            f"A hairline {hairline_mm} mm from the mean one is off the skull; "
-            f"give a value from {min(walk)} to {max(walk)}."
+            tr(
+                "A hairline {hairline_mm} mm from the mean one is off the skull; give a value "
+                "from {least} to {most}.",
+                hairline_mm=hairline_mm,
+                least=min(walk),
+                most=max(walk),
+            )
         )
     regions = regions_with_hairline(template.bare_region, template.hairline_height_mm, hairline_mm)
     return regions, {**template.points, "hairline": walk[round(hairline_mm)]}

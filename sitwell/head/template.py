@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
 from sitwell.head.regions import Region
 
 DATA = Path(__file__).parent / "data" / "head.npz"
@@ -74,7 +75,11 @@ def load_template(path: Path = DATA) -> Template:
         return _unpack(arrays)
     except (OSError, ValueError, KeyError, EOFError) as error:
         raise HeadError(
-            f"The head data {path.name} can't be read ({error}); install sitwell again."
+            tr(
+                "The head data {file} can't be read ({error}); install sitwell again.",
+                file=path.name,
+                error=error,
+            )
         ) from error
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import HeadError
 from sitwell.base.rotations import rotation_from_pose
+from sitwell.base.words import tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
 from sitwell.brief.photos import Photo
@@ -65,8 +66,11 @@ def find_face(surface: Surface, name: str) -> tuple[Placed, Floats]:
                 break
     if best is None or best.rest_mm > POOR_FIT_MM:
         raise HeadError(
-            f"No face is seen on the scan '{name}' from any side; scan the whole face with its "
-            "eyes open, without glasses, and export that."
+            tr(
+                "No face is seen on the scan '{name}' from any side; scan the whole face with "
+                "its eyes open, without glasses, and export that.",
+                name=name,
+            )
         )
     for _ in range(2):
         closer = _placed_from(surface, best.rotation, best)

@@ -10,6 +10,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
 from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
 
 SUFFIXES = (".obj", ".ply", ".glb")
 FEWEST_TRIANGLES = 500
@@ -46,11 +47,18 @@ def load_scan(path: Path) -> Surface:
 
 def _refuse(path: Path) -> None:
     if path.suffix.lower() not in SUFFIXES:
-        raise HeadError(f"'{path.name}' is no scan that can be read; give an OBJ, PLY or GLB file.")
+        raise HeadError(
+            tr(
+                "'{file}' is no scan that can be read; give an OBJ, PLY or GLB file.",
+                file=path.name,
+            )
+        )
     if not path.is_file():
-        raise HeadError(f"There is no scan '{path}'; check the name.")
+        raise HeadError(tr("There is no scan '{file}'; check the name.", file=path))
     if path.stat().st_size == 0:
-        raise HeadError(f"The scan '{path.name}' is empty (0 bytes); export it again.")
+        raise HeadError(
+            tr("The scan '{file}' is empty (0 bytes); export it again.", file=path.name)
+        )
 
 
 def _opened(path: Path) -> Surface:
@@ -58,8 +66,10 @@ def _opened(path: Path) -> Surface:
         import trimesh
     except ImportError as error:
         raise HeadError(
-            "Scans are read with trimesh, which is not installed; run "
-            "'pip install sitwell[scan]' once."
+            tr(
+                "Scans are read with trimesh, which is not installed; run 'pip install "
+                "sitwell[scan]' once.",
+            )
         ) from error
     try:
         mesh: Any = trimesh.load_mesh(path, process=False)
@@ -71,8 +81,11 @@ def _opened(path: Path) -> Surface:
     # a damaged file can fail anywhere in the reader, in many ways
     except Exception as error:
         raise HeadError(
-            f"The scan '{path.name}' is damaged or holds no surface; export it again as OBJ, PLY "
-            "or GLB."
+            tr(
+                "The scan '{file}' is damaged or holds no surface; export it again as OBJ, PLY "
+                "or GLB.",
+                file=path.name,
+            )
         ) from error
 
 
@@ -99,19 +112,31 @@ def cleaned(surface: Surface, name: str) -> Surface:
     triangles = triangles[finite[triangles].all(axis=1)]
     if len(triangles) < FEWEST_TRIANGLES:
         raise HeadError(
-            f"The scan '{name}' has {len(triangles)} triangles, too few for a face; export its "
-            "surface, not only its points, at a finer setting."
+            tr(
+                "The scan '{name}' has {count} triangles, too few for a face; export its "
+                "surface, not only its points, at a finer setting.",
+                name=name,
+                count=len(triangles),
+            )
         )
     if len(triangles) > MOST_TRIANGLES:
         raise HeadError(
-            f"The scan '{name}' has {len(triangles)} triangles, more than the {MOST_TRIANGLES} "
-            "that can be read; export it at a coarser setting."
+            tr(
+                "The scan '{name}' has {count} triangles, more than the {most_triangles} that "
+                "can be read; export it at a coarser setting.",
+                name=name,
+                count=len(triangles),
+                most_triangles=MOST_TRIANGLES,
+            )
         )
     thin = _thinned(surface.vertices, triangles, surface.tone)
     if not len(thin.triangles):
         raise HeadError(
-            f"The scan '{name}' has stray points far from its surface; remove them and export it "
-            "again."
+            tr(
+                "The scan '{name}' has stray points far from its surface; remove them and "
+                "export it again.",
+                name=name,
+            )
         )
     kept = _largest_piece(thin)
     corners = kept.vertices[kept.triangles]

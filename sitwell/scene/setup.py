@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import SetupError
 from sitwell.base.rotations import rotation_from_pose, seen_pose
+from sitwell.base.words import tr
 
 FRAMINGS = (
     "tight-head",
@@ -97,27 +98,48 @@ class Setup:
         """Refuse a set-up that can't stand in the studio."""
         for name in _LENGTHS:
             if not getattr(self, name) > 0:
-                raise SetupError(f"{name} is {getattr(self, name):g}; give a value above zero.")
+                raise SetupError(
+                    tr(
+                        "{name} is {value}; give a value above zero.",
+                        name=name,
+                        value=f"{getattr(self, name):g}",
+                    )
+                )
         if abs(self.camera_height_mm) >= self.distance_mm:
             raise SetupError(
-                f"camera_height_mm {self.camera_height_mm:g} can't reach past distance_mm "
-                f"{self.distance_mm:g}; move the camera back or nearer the eye line."
+                tr(
+                    "camera_height_mm {camera_height_mm} can't reach past distance_mm "
+                    "{distance_mm}; move the camera back or nearer the eye line.",
+                    camera_height_mm=f"{self.camera_height_mm:g}",
+                    distance_mm=f"{self.distance_mm:g}",
+                )
             )
         if self.fill_ratio < 1:
             raise SetupError(
-                f"fill_ratio is {self.fill_ratio:g}; it counts key plus fill against fill, "
-                "so give 1 (no shade) or more."
+                tr(
+                    "fill_ratio is {fill_ratio}; it counts key plus fill against fill, so give "
+                    "1 (no shade) or more.",
+                    fill_ratio=f"{self.fill_ratio:g}",
+                )
             )
         if not LEAST_RIM_DEG <= abs(self.rim_azimuth_deg) <= 180.0:
             raise SetupError(
-                f"rim_azimuth_deg is {self.rim_azimuth_deg:g}; a rim light stands behind the "
-                "sitter, so give 100 to 180 for camera right or -180 to -100 for camera left."
+                tr(
+                    "rim_azimuth_deg is {rim_azimuth_deg}; a rim light stands behind the "
+                    "sitter, so give 100 to 180 for camera right or -180 to -100 for camera "
+                    "left.",
+                    rim_azimuth_deg=f"{self.rim_azimuth_deg:g}",
+                )
             )
         for name, allowed in _CHOICES.items():
             if getattr(self, name) not in allowed:
                 raise SetupError(
-                    f"The {name} '{getattr(self, name)}' is not known; "
-                    f"choose one of {', '.join(allowed)}."
+                    tr(
+                        "The {name} '{value}' is not known; choose one of {known}.",
+                        name=name,
+                        value=getattr(self, name),
+                        known=", ".join(allowed),
+                    )
                 )
 
     def lens_mm(self) -> NDArray[np.float64]:

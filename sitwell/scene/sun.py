@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import PlaceError, RoomError
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
+from sitwell.base.words import tr
 from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.kit import LightSource
 from sitwell.brief.room import Room
@@ -47,12 +48,17 @@ class Place:
         """Refuse a place that is not on earth."""
         if not -90 <= self.latitude_deg <= 90:
             raise PlaceError(
-                f"The latitude {self.latitude_deg:g} is no place on earth; give -90 (south) to 90."
+                tr(
+                    "The latitude {latitude_deg} is no place on earth; give -90 (south) to 90.",
+                    latitude_deg=f"{self.latitude_deg:g}",
+                )
             )
         if not -180 <= self.longitude_deg <= 180:
             raise PlaceError(
-                f"The longitude {self.longitude_deg:g} is no place on earth; give -180 (west) "
-                "to 180."
+                tr(
+                    "The longitude {longitude_deg} is no place on earth; give -180 (west) to 180.",
+                    longitude_deg=f"{self.longitude_deg:g}",
+                )
             )
 
 
@@ -91,7 +97,10 @@ def sun_at(
     """The sun at one moment, refraction included; ``when`` must name its time zone."""
     if when.tzinfo is None:
         raise PlaceError(
-            f"The time {when:%Y-%m-%d %H:%M} names no time zone; add one, such as +01:00."
+            tr(
+                "The time {when} names no time zone; add one, such as +01:00.",
+                when=f"{when:%Y-%m-%d %H:%M}",
+            )
         )
     return _track(place, [when], pressure_hpa, temperature_c, delta_t_s)[0]
 
@@ -222,8 +231,11 @@ def room_in_sun(room: Room, place: Place, when: datetime, *, within_deg: float =
     """
     if room.daylight is None or room.daylight.light.kind() != "sun":
         raise RoomError(
-            f"The room '{room.name}' is not lit by the sun; give --room outdoors, or a room file "
-            "with [sun], to plan for a place and a time."
+            tr(
+                "The room '{room}' is not lit by the sun; give --room outdoors, or a room file "
+                "with [sun], to plan for a place and a time.",
+                room=room.name,
+            )
         )
     sun = sun_at(place, when)
     day = sun_over(place, when.date(), when.tzinfo)
@@ -294,8 +306,10 @@ def _track(
         from pvlib.spa import solar_position
     except ImportError as missing:
         raise PlaceError(
-            "The sun's place needs the library pvlib, which is not installed; install Sitwell with "
-            "its extra 'sun'."
+            tr(
+                "The sun's place needs the library pvlib, which is not installed; install "
+                "Sitwell with its extra 'sun'.",
+            )
         ) from missing
     _, _, elevations, _, bearings, _ = solar_position(
         np.array([when.timestamp() for when in moments]),

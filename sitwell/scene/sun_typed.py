@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 from sitwell.scene.sun import Place
 
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?(\d{2}))?", re.IGNORECASE)
@@ -17,8 +18,11 @@ def parse_place(text: str) -> Place:
         latitude_deg, longitude_deg = (float(part) for part in parts)
     except ValueError as problem:
         raise UsageError(
-            f"The place '{text}' can't be read; write degrees north and east with a comma between, "
-            "south and west negative, such as 51.48,-0.01."
+            tr(
+                "The place '{text}' can't be read; write degrees north and east with a comma "
+                "between, south and west negative, such as 51.48,-0.01.",
+                text=text,
+            )
         ) from problem
     return Place(latitude_deg=latitude_deg, longitude_deg=longitude_deg)
 
@@ -37,8 +41,11 @@ def parse_zone(text: str) -> tzinfo | None:
         return ZoneInfo(text.strip())
     except (KeyError, ValueError, OSError) as problem:
         raise UsageError(
-            f"The time zone '{text}' is not known here; write a name such as Europe/Berlin, or "
-            "hours from UTC such as +01:00."
+            tr(
+                "The time zone '{text}' is not known here; write a name such as Europe/Berlin, "
+                "or hours from UTC such as +01:00.",
+                text=text,
+            )
         ) from problem
 
 
@@ -50,7 +57,10 @@ def parse_day(text: str, zone: tzinfo | None) -> date:
         return date.fromisoformat(text.strip())
     except ValueError as problem:
         raise UsageError(
-            f"The day '{text}' can't be read; write year, month and day, such as 2026-11-25."
+            tr(
+                "The day '{text}' can't be read; write year, month and day, such as 2026-11-25.",
+                text=text,
+            )
         ) from problem
 
 
@@ -66,7 +76,10 @@ def parse_time(text: str, zone: tzinfo | None = None) -> datetime:
         when = datetime.fromisoformat(typed)
     except ValueError as problem:
         raise UsageError(
-            f"The time '{text}' can't be read; write day and time, such as 2026-11-25T15:00."
+            tr(
+                "The time '{text}' can't be read; write day and time, such as 2026-11-25T15:00.",
+                text=text,
+            )
         ) from problem
     if when.tzinfo is not None:
         return when

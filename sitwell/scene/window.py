@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from sitwell.base.errors import RoomError
 from sitwell.base.units import stops_from_ratio
+from sitwell.base.words import tr
 from sitwell.brief.daylight import Window, disc_mm
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
@@ -109,7 +110,11 @@ def room_fill_ratio(
     """
     if not 0.0 < reflectance < 1.0:
         raise RoomError(
-            f"The reflectance {reflectance:g} is not that of a wall; give a share between 0 and 1."
+            tr(
+                "The reflectance {reflectance} is not that of a wall; give a share between 0 "
+                "and 1.",
+                reflectance=f"{reflectance:g}",
+            )
         )
     length, width, height = room.depth_mm, room.width_mm, room.ceiling_mm
     surface = 2.0 * (length * width + length * height + width * height)

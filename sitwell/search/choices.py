@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import KitError, RoomError, SetupError
 from sitwell.base.units import distance_words
+from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Camera, Kit, Lens, LightSource
 from sitwell.brief.room import Room, lights_of
@@ -95,20 +96,41 @@ def check_request(means: Means, framing: str, aspect: str) -> None:
     """SetupError for a framing, an aspect or a fixed quantity that can't be."""
     for what, name, known in (("framing", framing, tuple(FRAMINGS)), ("aspect", aspect, ASPECTS)):
         if name not in known:
-            raise SetupError(f"The {what} '{name}' is not known; choose {', '.join(known)}.")
+            raise SetupError(
+                tr(
+                    "The {what} '{name}' is not known; choose {known}.",
+                    what=what,
+                    name=name,
+                    known=", ".join(known),
+                )
+            )
     fixable = (*SETUP_NAMES, *_WORDS, *RIM_NAMES, "background_light_distance_mm")
     for name, value in means.locked.items():
         if name not in fixable:
-            raise SetupError(f"'{name}' can't be fixed; fix one of {', '.join(fixable)}.")
+            raise SetupError(
+                tr(
+                    "'{name}' can't be fixed; fix one of {known}.",
+                    name=name,
+                    known=", ".join(fixable),
+                )
+            )
         words = _WORDS.get(name, ())
         if not (value in words if words else _is_number(value)):
             raise SetupError(
-                f"{name} can't be fixed at {value!r}; give {' or '.join(words) or 'a number'}."
+                tr(
+                    "{name} can't be fixed at {value}; give {wanted}.",
+                    name=name,
+                    value=repr(value),
+                    wanted=" or ".join(words) or "a number",
+                )
             )
     if wants_rim(means.locked) and means.rim_lamp is None:
         raise KitError(
-            f"The kit '{means.kit.name}' has no light to be the rim light; write "
-            'serves = ["rim"] under one of its lights, or plan without.'
+            tr(
+                "The kit '{kit}' has no light to be the rim light; write serves = [\"rim\"] "
+                "under one of its lights, or plan without.",
+                kit=means.kit.name,
+            )
         )
 
 
@@ -116,13 +138,20 @@ def make_choices(means: Means, plain: Setup, crops: Sequence[str]) -> tuple[Choi
     """Every lens, crop and light that fits the room; KitError or RoomError when none does."""
     if not means.lights and means.rim_lamp is not None:
         raise KitError(
-            f"The kit '{means.kit.name}' has one light for the key and the rim light; add another "
-            "[[light]], or plan without a rim light."
+            tr(
+                "The kit '{kit}' has one light for the key and the rim light; add another "
+                "[[light]], or plan without a rim light.",
+                kit=means.kit.name,
+            )
         )
     if not means.lights:
         raise KitError(
-            f"Neither the kit '{means.kit.name}' nor the room '{means.room.name}' has a light; "
-            "add a [[light]] to the kit or a [window] to the room."
+            tr(
+                "Neither the kit '{kit}' nor the room '{room}' has a light; add a [[light]] "
+                "to the kit or a [window] to the room.",
+                kit=means.kit.name,
+                room=means.room.name,
+            )
         )
     allowed = (str(means.locked["crop"]),) if "crop" in means.locked else tuple(crops)
     return tuple(
@@ -153,16 +182,28 @@ def _standing_places(means: Means, plain: Setup) -> list[tuple[Lens, float, floa
     ]
     if not places:
         raise KitError(
-            f"No lens of the kit '{means.kit.name}' gives focal_mm {means.locked['focal_mm']}; "
-            "fix another focal length or add the lens."
+            tr(
+                "No lens of the kit '{kit}' gives focal_mm {focal_mm}; fix another focal length "
+                "or add the lens.",
+                kit=means.kit.name,
+                focal_mm=means.locked["focal_mm"],
+            )
         )
     fitting = [place for place in places if place[2] <= means.room.depth_mm]
     if not fitting:
         lens, _, distance_mm = min(places, key=lambda place: place[2])
         raise RoomError(
-            f"{plain.framing} needs {distance_words(distance_mm)} with the {lens.name}, but the "
-            f"room '{means.room.name}' allows {distance_words(means.room.depth_mm)} (depth_mm "
-            f"{means.room.depth_mm:g}); choose a closer framing, a shorter lens or a deeper room."
+            tr(
+                "{framing} needs {length} with the {lens}, but the room '{room}' allows "
+                "{depth} (depth_mm {depth_mm}); choose a closer framing, a shorter lens or a "
+                "deeper room.",
+                framing=plain.framing,
+                length=distance_words(distance_mm),
+                lens=lens.name,
+                room=means.room.name,
+                depth=distance_words(means.room.depth_mm),
+                depth_mm=f"{means.room.depth_mm:g}",
+            )
         )
     least_mm = WIDEST_EQUIVALENT_MM - 0.5
     proper = [place for place in fitting if means.camera.equivalent_mm(place[1]) >= least_mm]

@@ -20,6 +20,7 @@ from sitwell.base.rotations import (
     direction_from_angles,
     rotation_from_pose,
 )
+from sitwell.base.words import tr
 from sitwell.scene.framing import FRAMINGS, picture_size_mm
 from sitwell.scene.lens import image_distance_mm
 from sitwell.scene.setup import Setup
@@ -106,8 +107,12 @@ class GroupSetup:
         level_mm = math.sqrt(setup.distance_mm**2 - setup.camera_height_mm**2)
         if level_mm <= abs(place.x_mm) + 1.0:
             raise SetupError(
-                f"distance_mm {setup.distance_mm:g} brings the camera into the group; keep it "
-                f"farther off than {abs(place.x_mm) + 1.0:.0f} mm."
+                tr(
+                    "distance_mm {distance_mm} brings the camera into the group; keep it "
+                    "farther off than {least_mm} mm.",
+                    distance_mm=f"{setup.distance_mm:g}",
+                    least_mm=f"{abs(place.x_mm) + 1.0:.0f}",
+                )
             )
         lens = np.array(
             [

@@ -102,7 +102,11 @@ def _check(sitters: Sequence[GroupSitter]) -> None:
         for feature in features:
             if features.count(feature) > 1:
                 raise WishError(
-                    f"There are two wishes of {sitter.label} for '{feature}'; keep one of them."
+                    tr(
+                        "There are two wishes of {label} for '{feature}'; keep one of them.",
+                        label=sitter.label,
+                        feature=feature,
+                    )
                 )
 
 

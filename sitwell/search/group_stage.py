@@ -15,6 +15,7 @@ import numpy as np
 
 from sitwell.base.errors import RoomError, UsageError
 from sitwell.base.units import distance_words
+from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room
@@ -203,13 +204,19 @@ def set_group_stage(
     """A stage for a group of two to four; UsageError for another count, RoomError for no room."""
     if not 2 <= len(sitters) <= MOST_SITTERS:
         raise UsageError(
-            f"A group is planned with 2 to {MOST_SITTERS} sitters, not {len(sitters)}; plan one "
-            "alone, or more of them in rows."
+            tr(
+                "A group is planned with 2 to {most_sitters} sitters, not {count}; plan one "
+                "alone, or more of them in rows.",
+                most_sitters=MOST_SITTERS,
+                count=len(sitters),
+            )
         )
     if wants_rim(locked):
         raise UsageError(
-            "A rim light is not placed for a group; plan without it, and set it by eye behind "
-            "everybody."
+            tr(
+                "A rim light is not placed for a group; plan without it, and set it by eye "
+                "behind everybody.",
+            )
         )
     stages = tuple(
         set_stage(
@@ -232,9 +239,15 @@ def set_group_stage(
     ]
     if not options:
         raise RoomError(
-            f"{len(sitters)} people side by side don't fit the room '{room.name}', which allows "
-            f"{distance_words(room.depth_mm)} (depth_mm {room.depth_mm:g}); choose a closer "
-            "framing, a shorter lens or a deeper room."
+            tr(
+                "{count} people side by side don't fit the room '{room}', which allows {length} "
+                "(depth_mm {depth_mm}); choose a closer framing, a shorter lens or a deeper "
+                "room.",
+                count=len(sitters),
+                room=room.name,
+                length=distance_words(room.depth_mm),
+                depth_mm=f"{room.depth_mm:g}",
+            )
         )
     wanted = stages[0].usual
     usual = next((i for i, option in enumerate(options) if option.index == wanted), 0)

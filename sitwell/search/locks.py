@@ -4,6 +4,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 
 QUANTITIES = {field.name: field.type for field in dataclasses.fields(Setup)}
@@ -18,12 +19,17 @@ def _parse(text: str) -> tuple[str, float | str]:
     name, equals, value = text.partition("=")
     if not equals or name not in QUANTITIES:
         raise UsageError(
-            f"The lock '{text}' can't be held; write NAME=VALUE with one of "
-            f"{', '.join(QUANTITIES)}."
+            tr(
+                "The lock '{text}' can't be held; write NAME=VALUE with one of {known}.",
+                text=text,
+                known=", ".join(QUANTITIES),
+            )
         )
     if QUANTITIES[name] is str:
         return name, value
     try:
         return name, float(value)
     except ValueError as problem:
-        raise UsageError(f"The lock '{text}' needs a number after '='; give one.") from problem
+        raise UsageError(
+            tr("The lock '{text}' needs a number after '='; give one.", text=text)
+        ) from problem

@@ -162,7 +162,12 @@ def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
 def _check_wishes(wishes: Sequence[Wish]) -> None:
     for index, wish in enumerate(wishes):
         if any(other.feature == wish.feature for other in wishes[:index]):
-            raise WishError(f"There are two wishes for '{wish.feature}'; keep one of them.")
+            raise WishError(
+                tr(
+                    "There are two wishes for '{feature}'; keep one of them.",
+                    feature=wish.feature,
+                )
+            )
 
 
 def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:

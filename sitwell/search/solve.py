@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.stats import qmc
 
 from sitwell.base.errors import SearchStoppedError
+from sitwell.base.words import tr
 
 Vector = NDArray[np.float64]
 Observe = Callable[[int, Vector], Vector]
@@ -49,7 +50,7 @@ class Archive:
         key = (option, np.round(x, 12).tobytes())
         if key not in self._by_key:
             if self.stop():
-                raise SearchStoppedError("The search was stopped; start it again for a plan.")
+                raise SearchStoppedError(tr("The search was stopped; start it again for a plan."))
             point = Point(option, x.copy(), self.observe(option, x))
             self._by_key[key] = point
             self.points.append(point)

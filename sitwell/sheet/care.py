@@ -8,6 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import SheetError
+from sitwell.base.words import tr
 from sitwell.scene.rim import needs_boom
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun_words import NOBODY
@@ -93,7 +94,13 @@ def care_notes(setup: Setup, light: str = "") -> tuple[CareNote, ...]:
     """
     if light not in LIGHTS:
         known = ", ".join(name for name in LIGHTS if name)
-        raise SheetError(f"The light '{light}' is not known; give one of {known}, or nothing.")
+        raise SheetError(
+            tr(
+                "The light '{light}' is not known; give one of {known}, or nothing.",
+                light=light,
+                known=known,
+            )
+        )
     key_above_mm = setup.key_distance_mm * math.sin(math.radians(setup.key_elevation_deg))
     chosen = [("neck", NECK), ("breath", BREATH)] if needs_rest(setup) else []
     chosen += _light_notes(light)

@@ -13,7 +13,7 @@ from PIL import Image
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
-from sitwell.base.words import number
+from sitwell.base.words import number, tr
 from sitwell.brief.daylight import Daylight
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
@@ -65,7 +65,12 @@ def write_group_sheet(
     check_paper(paper)
     kind = KINDS.get(path.suffix.lower())
     if kind is None:
-        raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
+        raise SheetError(
+            tr(
+                "A sheet can't be a '{suffix}' file; give a name in .pdf or .png.",
+                suffix=path.suffix,
+            )
+        )
     content = group_content(
         plan,
         planned,
@@ -87,8 +92,12 @@ def write_group_sheet(
     except OSError as error:
         reason = error.strerror or str(error)
         raise SheetError(
-            f"The sheet can't be written to {path.parent} ({reason}); choose a folder where you "
-            "may write and that has room."
+            tr(
+                "The sheet can't be written to {folder} ({reason}); choose a folder where you "
+                "may write and that has room.",
+                folder=path.parent,
+                reason=reason,
+            )
         ) from error
 
 
@@ -188,5 +197,7 @@ def _typeset(desk: Path, kind: Any) -> bytes:
 
     pages = typst.compile(desk / "page.typ", root=desk, format=kind, ppi=PNG_PPI, sys_inputs={})
     if not isinstance(pages, bytes):
-        raise SheetError("The group's sheet doesn't fit on one page; plan fewer sitters together.")
+        raise SheetError(
+            tr("The group's sheet doesn't fit on one page; plan fewer sitters together.")
+        )
     return pages

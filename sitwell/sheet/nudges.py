@@ -2,6 +2,7 @@
 
 from sitwell.base.errors import SheetError
 from sitwell.base.units import length_words, plain_number
+from sitwell.base.words import tr
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import stops_words
@@ -52,7 +53,13 @@ def nudge_words(move: str, difference: float, *, stays: bool = False) -> str:
             text, difference = GO_ROUND, -difference
         return "" if abs(difference) < least else _to_the_photographer(move, text, difference)
     known = ", ".join((*SITTER_MOVES, *STUDIO_MOVES))
-    raise SheetError(f"There are no words for moving '{move}'; give one of {known}.")
+    raise SheetError(
+        tr(
+            "There are no words for moving '{move}'; give one of {known}.",
+            move=move,
+            known=known,
+        )
+    )
 
 
 def _to_the_sitter(move: str, difference: float) -> str:

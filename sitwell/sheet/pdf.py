@@ -14,6 +14,7 @@ from PIL import Image
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
+from sitwell.base.words import tr
 from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
@@ -87,27 +88,46 @@ def write_sheet(
     except OSError as error:
         reason = error.strerror or str(error)
         raise SheetError(
-            f"The sheet can't be written to {path.parent} ({reason}); choose a folder where you "
-            "may write and that has room."
+            tr(
+                "The sheet can't be written to {folder} ({reason}); choose a folder where you "
+                "may write and that has room.",
+                folder=path.parent,
+                reason=reason,
+            )
         ) from error
 
 
 def check_paper(paper: str) -> None:
     """Refuse a paper that has no page here, with those that have."""
     if paper not in PAPERS:
-        raise SheetError(f"The paper '{paper}' is not known; choose one of {', '.join(PAPERS)}.")
+        raise SheetError(
+            tr(
+                "The paper '{paper}' is not known; choose one of {known}.",
+                paper=paper,
+                known=", ".join(PAPERS),
+            )
+        )
 
 
 def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
     check_paper(paper)
     if path.suffix.lower() not in KINDS:
-        raise SheetError(f"A sheet can't be a '{path.suffix}' file; give a name in .pdf or .png.")
+        raise SheetError(
+            tr(
+                "A sheet can't be a '{suffix}' file; give a name in .pdf or .png.",
+                suffix=path.suffix,
+            )
+        )
     for picture in pictures:
         flat = picture.ndim != 3 or picture.shape[-1] != 3 or 0 in picture.shape
         if flat or picture.dtype != np.uint8:
             raise SheetError(
-                f"A picture of shape {picture.shape} and type {picture.dtype} can't be printed; "
-                "give rows, columns and three colours in 0 to 255."
+                tr(
+                    "A picture of shape {shape} and type {dtype} can't be printed; give rows, "
+                    "columns and three colours in 0 to 255.",
+                    shape=picture.shape,
+                    dtype=picture.dtype,
+                )
             )
 
 
@@ -176,7 +196,12 @@ def _typeset(desk: Path, part: Path, content: Content) -> None:
         sys_inputs={},
     )
     if not isinstance(pages, bytes):
-        raise SheetError(f"The sheet for '{content['title']}' doesn't fit on one page; shorten it.")
+        raise SheetError(
+            tr(
+                "The sheet for '{content}' doesn't fit on one page; shorten it.",
+                content=content["title"],
+            )
+        )
     part.write_bytes(pages)
 
 

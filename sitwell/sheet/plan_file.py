@@ -16,7 +16,7 @@ from typing import Any, get_args, get_origin, get_type_hints
 
 from sitwell.base.errors import PlanFileError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import Said, said_again
+from sitwell.base.words import Said, said_again, tr
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
 from sitwell.search.plan import Gain, Plan, PlannedSetup
@@ -82,7 +82,11 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
     content = _read_json(path)
     if not isinstance(content, dict) or content.get("format") != FORMAT:
         raise PlanFileError(
-            f"'{path}' is not a plan of this version; make one with: sitwell plan ... --out FOLDER."
+            tr(
+                "'{file}' is not a plan of this version; make one with: sitwell plan ... --out "
+                "FOLDER.",
+                file=path,
+            )
         )
     try:
         baseline = content["baseline"]
@@ -100,7 +104,11 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         RecursionError,
     ) as problem:
         raise PlanFileError(
-            f"The plan '{path}' is damaged near {problem}; make it again with: sitwell plan."
+            tr(
+                "The plan '{file}' is damaged near {problem}; make it again with: sitwell plan.",
+                file=path,
+                problem=problem,
+            )
         ) from problem
     head = content.get("head")
     return plan, head if isinstance(head, dict) else None
@@ -144,11 +152,18 @@ def _read_json(path: Path) -> Any:
         return json.loads(path.read_text(encoding="utf-8"))
     except OSError as problem:
         raise PlanFileError(
-            f"The plan '{path}' can't be opened ({problem.strerror}); check its name and place."
+            tr(
+                "The plan '{file}' can't be opened ({why}); check its name and place.",
+                file=path,
+                why=problem.strerror,
+            )
         ) from problem
     except (ValueError, RecursionError) as problem:
         raise PlanFileError(
-            f"'{path}' is not JSON; give the plan.json that sitwell plan wrote."
+            tr(
+                "'{file}' is not JSON; give the plan.json that sitwell plan wrote.",
+                file=path,
+            )
         ) from problem
 
 

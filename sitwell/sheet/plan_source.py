@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import PlanFileError, UsageError
+from sitwell.base.words import tr
 from sitwell.brief.marks import read_marks
 from sitwell.head.level import head_as_dict, level_head
 from sitwell.head.reading import Reading, read_photos
@@ -68,8 +69,11 @@ class Source:
         names = [photo.name for photo in self.photos]
         if self.level.name not in names:
             raise UsageError(
-                f"The level frame '{self.level.name}' is not among the photographs; name one of "
-                f"{', '.join(names)}."
+                tr(
+                    "The level frame '{file}' is not among the photographs; name one of {known}.",
+                    file=self.level.name,
+                    known=", ".join(names),
+                )
             )
         return names.index(self.level.name)
 
@@ -97,12 +101,18 @@ def source_from_dict(content: Mapping[str, Any]) -> Source:
         missing = [path for path in source.files() if not path.is_file()]
     except (AttributeError, TypeError, ValueError, OverflowError) as problem:
         raise PlanFileError(
-            f"What the plan's head was read from is damaged near {problem}; plan anew."
+            tr(
+                "What the plan's head was read from is damaged near {problem}; plan anew.",
+                problem=problem,
+            )
         ) from problem
     if missing or not source.files():
         raise PlanFileError(
-            f"The sitter's head is read from '{missing[0] if missing else ''}', which is not there "
-            "any more; put it back, or plan anew from the frames."
+            tr(
+                "The sitter's head is read from '{file}', which is not there any more; put it "
+                "back, or plan anew from the frames.",
+                file=missing[0] if missing else "",
+            )
         )
     return source
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from sitwell.base.errors import ShootError
 from sitwell.base.files import open_state
+from sitwell.base.words import tr
 from sitwell.shoot.frames import Frame, stem_of
 
 _ENDS_BYTES = 1 << 16
@@ -83,7 +84,11 @@ class Journal:
             self._database = open_state(path, _SCHEMA)
         except (sqlite3.Error, OSError) as error:
             raise ShootError(
-                f"The journal {path} can't be used ({error}); move it away to begin a new one."
+                tr(
+                    "The journal {file} can't be used ({error}); move it away to begin a new one.",
+                    file=path,
+                    error=error,
+                )
             ) from error
 
     def close(self) -> None:
@@ -154,8 +159,12 @@ class Journal:
                 yield database
         except sqlite3.Error as error:
             raise ShootError(
-                f"The journal {self._path} can't be written ({error}); make room on its disk and "
-                "watch again, which goes on from here."
+                tr(
+                    "The journal {file} can't be written ({error}); make room on its disk and "
+                    "watch again, which goes on from here.",
+                    file=self._path,
+                    error=error,
+                )
             ) from error
 
     def _put_files(self, number: int, content: dict[Path, tuple[Stamp, bytes]]) -> None:

@@ -16,6 +16,7 @@ import watchfiles
 from watchfiles._rust_notify import WatchfilesRustInternalError
 
 from sitwell.base.errors import ShootError
+from sitwell.base.words import tr
 from sitwell.shoot.frames import (
     Frame,
     clock_s,
@@ -78,7 +79,9 @@ class Watch:
         rescan_s: float = RESCAN_S,
     ) -> None:
         if not folder.is_dir():
-            raise ShootError(f"There is no folder '{folder}' to watch; check the name.")
+            raise ShootError(
+                tr("There is no folder '{folder}' to watch; check the name.", folder=folder)
+            )
         self._folder, self._journal = folder, journal
         self._steady_s, self._give_up_s, self._rescan_s = steady_s, give_up_s, rescan_s
         self._done = journal.stamps()

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from sitwell.base.errors import ModelError, SortError
 from sitwell.base.threads import one_blas_thread
+from sitwell.base.words import tr
 from sitwell.shoot.look import Sitter
 from sitwell.sort.index import ReadFrame
 from sitwell.sort.reading import Held, Task, crashed, read_frame, sitter_of
@@ -44,7 +45,9 @@ def _connected(address: str) -> "Client":
         from distributed import Client
     except ImportError as error:
         raise SortError(
-            "Sorting on a cluster needs Dask; install it with: pip install 'sitwell[cluster]'."
+            tr(
+                "Sorting on a cluster needs Dask; install it with: pip install 'sitwell[cluster]'.",
+            )
         ) from error
     try:
         return Client(  # type: ignore[no-untyped-call]
@@ -52,8 +55,11 @@ def _connected(address: str) -> "Client":
         )
     except (OSError, ValueError) as error:
         raise SortError(
-            f"No Dask scheduler answers at '{address}'; give the address that it printed when it "
-            "was started, such as tcp://192.168.0.5:8786."
+            tr(
+                "No Dask scheduler answers at '{address}'; give the address that it printed "
+                "when it was started, such as tcp://192.168.0.5:8786.",
+                address=address,
+            )
         ) from error
 
 
@@ -61,16 +67,24 @@ def _ready_threads(client: "Client", folder: Path) -> int:
     """How many frames can be read at once; refuses workers that could read none."""
     workers = client.scheduler_info(n_workers=-1)["workers"]
     if not workers:
-        raise SortError("The Dask scheduler has no workers; start some and sort again.")
+        raise SortError(tr("The Dask scheduler has no workers; start some and sort again."))
     for worker, seen in client.run(_sees, str(folder), on_error="return").items():
         if isinstance(seen, BaseException):
             raise SortError(
-                f"The worker {worker} can't run Sitwell ({seen}); install this version there."
+                tr(
+                    "The worker {worker} can't run Sitwell ({seen}); install this version there.",
+                    worker=worker,
+                    seen=seen,
+                )
             )
         if not seen:
             raise SortError(
-                f"The worker {worker} sees no folder '{folder}'; sort a folder that every machine "
-                "of the cluster has under the same name."
+                tr(
+                    "The worker {worker} sees no folder '{folder}'; sort a folder that every "
+                    "machine of the cluster has under the same name.",
+                    worker=worker,
+                    folder=folder,
+                )
             )
     return sum(int(worker["nthreads"]) for worker in workers.values())
 
@@ -103,8 +117,11 @@ def _read(
             read = crashed(task)
         except (CancelledError, OSError) as error:
             raise SortError(
-                f"The Dask scheduler at '{address}' went away; start it and sort again, which "
-                "goes on from here."
+                tr(
+                    "The Dask scheduler at '{address}' went away; start it and sort again, "
+                    "which goes on from here.",
+                    address=address,
+                )
             ) from error
         future.release()
         if len(known) <= ahead // 2:
@@ -139,7 +156,7 @@ def _read_here(task: Task, held: Held | None) -> ReadFrame:
         with one_blas_thread():
             return read_frame(task, _here.sitter)
     except ModelError as error:
-        raise SortError(f"A worker of the cluster can't read: {error}") from error
+        raise SortError(tr("A worker of the cluster can't read: {error}", error=error)) from error
 
 
 def _same(held: Held | None) -> Held | None:

@@ -108,14 +108,26 @@ def _refuse_to_go_on(folder: Path, photo: Path, error: OSError) -> None:
     """Where no sidecar at all can be written, one sentence says so once."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         raise SidecarError(
-            f"The disk of '{folder}' is full; make room and rate again, which goes on from here."
+            tr(
+                "The disk of '{folder}' is full; make room and rate again, which goes on from "
+                "here.",
+                folder=folder,
+            )
         ) from error
     if not photo.parent.is_dir():
-        raise SidecarError(f"The folder '{photo.parent}' has gone; connect it and rate again.")
+        raise SidecarError(
+            tr(
+                "The folder '{folder}' has gone; connect it and rate again.",
+                folder=photo.parent,
+            )
+        )
     if error.errno == errno.EROFS or not os.access(photo.parent, os.W_OK):
         raise SidecarError(
-            f"The folder '{photo.parent}' can't be written in; allow it or copy the frames to "
-            "one that can, and rate again."
+            tr(
+                "The folder '{folder}' can't be written in; allow it or copy the frames to one "
+                "that can, and rate again.",
+                folder=photo.parent,
+            )
         ) from error
 
 

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from sitwell.base.errors import SortError
 from sitwell.base.files import open_state
+from sitwell.base.words import tr
 from sitwell.shoot.journal import Stamp
 from sitwell.shoot.sight import Sight
 
@@ -50,7 +51,12 @@ class Index:
             self._database = open_state(path, _SCHEMA)
         except (sqlite3.Error, OSError) as error:
             raise SortError(
-                f"The index {path} can't be used ({error}); move it away to read the folder anew."
+                tr(
+                    "The index {file} can't be used ({error}); move it away to read the folder "
+                    "anew.",
+                    file=path,
+                    error=error,
+                )
             ) from error
 
     def close(self) -> None:
@@ -78,8 +84,12 @@ class Index:
                 )
         except sqlite3.Error as error:
             raise SortError(
-                f"The index {self._path} can't be written ({error}); make room on its disk and "
-                "sort again, which goes on from here."
+                tr(
+                    "The index {file} can't be written ({error}); make room on its disk and "
+                    "sort again, which goes on from here.",
+                    file=self._path,
+                    error=error,
+                )
             ) from error
 
     def frames(self) -> Iterator[ReadFrame]:

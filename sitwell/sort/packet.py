@@ -12,6 +12,7 @@ from xml.parsers import expat
 from xml.sax.saxutils import escape
 
 from sitwell.base.errors import SidecarError
+from sitwell.base.words import tr
 
 RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
 XMP = "http://ns.adobe.com/xap/1.0/"
@@ -77,7 +78,9 @@ def read_packet(data: bytes, name: str = "the sidecar") -> Says:
 def set_rating(data: bytes, rating: int, name: str = "the sidecar") -> bytes:
     """The sidecar with ``xmp:Rating`` set, in the form it already has, and our note of it."""
     if rating not in range(-1, 6):
-        raise SidecarError(f"The rating {rating} can't be written; a rating is -1 to 5.")
+        raise SidecarError(
+            tr("The rating {rating} can't be written; a rating is -1 to 5.", rating=rating)
+        )
     for namespace, prefix in ((XMP, "xmp"), (OURS, "sitwell")):
         place = find_property(rdf_of(data, name), namespace, "Rating")
         if place:
@@ -100,7 +103,11 @@ def add_keywords(data: bytes, keywords: list[str], name: str = "the sidecar") ->
     holder = _holder(subject.element) if subject.attribute is None else None
     if holder is None:
         raise SidecarError(
-            f"The keywords in {name} are not a list; mend the file in the program that wrote it."
+            tr(
+                "The keywords in {name} are not a list; mend the file in the program that wrote "
+                "it.",
+                name=name,
+            )
         )
     tag = _tag_name(data, holder)
     item = (tag.rpartition(b":")[0] + b":li").lstrip(b":").decode()
@@ -126,9 +133,11 @@ class Place:
         if self.attribute is None:
             if b"<" in data[element.inner : element.close]:
                 raise SidecarError(
-                    f"The rating is written in a form that can't be changed safely: "
-                    f"{data[element.start : element.end].decode()[:80]}; "
-                    "change it in the program that wrote it."
+                    tr(
+                        "The rating is written in a form that can't be changed safely: {written}; "
+                        "change it in the program that wrote it.",
+                        written=data[element.start : element.end].decode()[:80],
+                    )
                 )
             if element.inner == element.end:
                 return _inserted(data, element, value)
@@ -227,20 +236,36 @@ def rdf_of(data: bytes, name: str) -> _Element:
             if element.name == f"{RDF} RDF":
                 return element
         level = [child for element in level for child in element.children]
-    raise SidecarError(f"There is no XMP in {name}; move it away and a new one will be written.")
+    raise SidecarError(
+        tr(
+            "There is no XMP in {name}; move it away and a new one will be written.",
+            name=name,
+        )
+    )
 
 
 def _parse(data: bytes, name: str) -> _Element:
     if len(data) > LARGEST_BYTES:
-        raise SidecarError(f"{name} is larger than 64 MB; a sidecar never is, so look what it is.")
+        raise SidecarError(
+            tr(
+                "{name} is larger than 64 MB; a sidecar never is, so look what it is.",
+                name=name,
+            )
+        )
     if data[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in data[:4]:
-        raise SidecarError(f"{name} is written in UTF-16 or UTF-32; save it as UTF-8 first.")
+        raise SidecarError(
+            tr("{name} is written in UTF-16 or UTF-32; save it as UTF-8 first.", name=name)
+        )
     reader = _Reader(data, name)
     try:
         reader.parser.Parse(data, True)
     except expat.ExpatError as error:
         raise SidecarError(
-            f"{name} can't be read ({error}); move it away and a new one will be written."
+            tr(
+                "{name} can't be read ({error}); move it away and a new one will be written.",
+                name=name,
+                error=error,
+            )
         ) from error
     return reader.top
 
@@ -287,10 +312,19 @@ class _Reader:
 
     def _refuse_doctype(self, *_: object) -> None:
         raise SidecarError(
-            f"{self.name} declares a document type or entities, which no sidecar needs; "
-            "move it away and a new one will be written."
+            tr(
+                "{name} declares a document type or entities, which no sidecar needs; move it "
+                "away and a new one will be written.",
+                name=self.name,
+            )
         )
 
     def _declaration(self, version: str, encoding: str | None, standalone: int) -> None:
         if encoding and encoding.lower() not in ("utf-8", "utf8", "us-ascii"):
-            raise SidecarError(f"{self.name} is written in {encoding}; save it as UTF-8 first.")
+            raise SidecarError(
+                tr(
+                    "{name} is written in {encoding}; save it as UTF-8 first.",
+                    name=self.name,
+                    encoding=encoding,
+                )
+            )

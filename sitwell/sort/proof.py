@@ -37,7 +37,12 @@ def write_proof(
     """Write the PDF of every frame put forward; raises SortError when there is none."""
     kept = [burst for burst in bursts if burst.best]
     if not kept:
-        raise SortError(f"Nothing in '{folder.name}' was put forward, so there is no proof sheet.")
+        raise SortError(
+            tr(
+                "Nothing in '{folder}' was put forward, so there is no proof sheet.",
+                folder=folder.name,
+            )
+        )
     with tempfile.TemporaryDirectory(prefix="sitwell-proof-") as name:
         place = Path(name)
         frames = [burst.best for burst in kept if burst.best]
@@ -112,7 +117,9 @@ def _compiled(source: Path) -> bytes:
     try:
         return bytes(typst.compile(str(source), root=str(source.parent)))
     except (typst.TypstError, RuntimeError, OSError) as error:
-        raise SheetError(f"The proof sheet could not be set ({error}); say so to us.") from error
+        raise SheetError(
+            tr("The proof sheet could not be set ({error}); say so to us.", error=error)
+        ) from error
 
 
 def _between(value: float, low: float, high: float) -> float:

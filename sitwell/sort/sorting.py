@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
 from sitwell.base.errors import SidecarError, SortError
+from sitwell.base.words import tr
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import check_frame
@@ -44,7 +45,9 @@ class Sorting:
         held: Held | None = None,
     ) -> None:
         if not folder.is_dir():
-            raise SortError(f"There is no folder '{folder}' to sort; check the name.")
+            raise SortError(
+                tr("There is no folder '{folder}' to sort; check the name.", folder=folder)
+            )
         self.folder = folder
         self._expected, self._held = expected or Expected(), held
         self.index = Index(index_path, _lens(held))
@@ -93,8 +96,13 @@ class Sorting:
     def _refuse_if_gone(self, done: int, count: int) -> None:
         if next(list_photos(self.folder), None) is None:
             raise SortError(
-                f"The folder '{self.folder}' went away after {done} of {count} frames; connect it "
-                "and sort again, which goes on from here."
+                tr(
+                    "The folder '{folder}' went away after {done} of {count} frames; connect it "
+                    "and sort again, which goes on from here.",
+                    folder=self.folder,
+                    done=done,
+                    count=count,
+                )
             )
 
     def bursts(self) -> Iterator[RankedBurst]:

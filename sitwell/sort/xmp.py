@@ -111,7 +111,13 @@ def sweep(folder: Path, older_than_s: float = 60.0) -> None:
 
 def _path_for(photo: Path, form: str | None) -> Path:
     if form not in (None, *FORMS):
-        raise SidecarError(f"The sidecar form '{form}' is not known; choose one of {FORMS}.")
+        raise SidecarError(
+            tr(
+                "The sidecar form '{form}' is not known; choose one of {forms}.",
+                form=form,
+                forms=FORMS,
+            )
+        )
     specific, shared = sidecar_names(photo)
     existing = find_sidecars(photo)
     if form is None:
@@ -157,7 +163,9 @@ def _replace(path: Path, before: bytes | None, data: bytes) -> None:
         temporary.write_bytes(data)
         # Another program may have written while we merged; its words must not be lost.
         if (path.read_bytes() if path.exists() else None) != before:
-            raise SidecarError(f"{path.name} changed while it was read; write the rating again.")
+            raise SidecarError(
+                tr("{file} changed while it was read; write the rating again.", file=path.name)
+            )
 
     make_atomically(path, make)
     if mode is not None:

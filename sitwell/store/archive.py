@@ -7,6 +7,7 @@ import zlib
 from pathlib import Path
 
 from sitwell.base.errors import TransferError
+from sitwell.base.words import tr
 
 # Far above any sitting (a plan is tens of kilobytes, a sheet a few megabytes), and small enough
 # that a hostile file costs seconds and not the machine.
@@ -31,9 +32,13 @@ def read_archive(path: Path) -> dict[str, bytes]:
                 _check_entry(entry)
             return {entry.filename: _read(archive, entry) for entry in entries}
     except OSError as error:
-        raise TransferError(f"{path} can't be opened ({error.strerror}); check it.") from error
+        raise TransferError(
+            tr("{file} can't be opened ({why}); check it.", file=path, why=error.strerror)
+        ) from error
     except (zipfile.BadZipFile, zlib.error, EOFError, ValueError, NotImplementedError) as error:
-        raise TransferError(f"{path} is damaged or no zip file; export it again.") from error
+        raise TransferError(
+            tr("{file} is damaged or no zip file; export it again.", file=path)
+        ) from error
 
 
 def check_name(name: str) -> None:
@@ -41,20 +46,34 @@ def check_name(name: str) -> None:
     for part in name.split("/"):
         if not _NAME.fullmatch(part) or part.endswith((".", " ")) or _DEVICES.fullmatch(part):
             raise TransferError(
-                f"The name {name!r} is not safe in a file; use plain letters, numbers and dots."
+                tr(
+                    "The name {name} is not safe in a file; use plain letters, numbers and dots.",
+                    name=repr(name),
+                )
             )
 
 
 def _check_sum(path: Path, entries: list[zipfile.ZipInfo]) -> None:
     if len(entries) > MOST_FILES:
-        raise TransferError(f"{path} holds {len(entries)} files, over {MOST_FILES}; leave it.")
+        raise TransferError(
+            tr(
+                "{file} holds {count} files, over {most_files}; leave it.",
+                file=path,
+                count=len(entries),
+                most_files=MOST_FILES,
+            )
+        )
     if len({entry.filename.casefold() for entry in entries}) != len(entries):
-        raise TransferError(f"{path} holds one name twice; export it again.")
+        raise TransferError(tr("{file} holds one name twice; export it again.", file=path))
     total = sum(entry.file_size for entry in entries)
     if total > MOST_BYTES:
         raise TransferError(
-            f"{path} would unpack to {total / 2**20:.0f} MB, over {MOST_BYTES / 2**20:.0f}; "
-            "do not open it."
+            tr(
+                "{file} would unpack to {size} MB, over {most}; do not open it.",
+                file=path,
+                size=f"{total / 2**20:.0f}",
+                most=f"{MOST_BYTES / 2**20:.0f}",
+            )
         )
 
 
@@ -66,17 +85,27 @@ def _check_entry(entry: zipfile.ZipInfo) -> None:
     kind = stat.S_IFMT(entry.external_attr >> 16)
     if kind not in (0, stat.S_IFREG):
         raise TransferError(
-            f"The entry '{entry.filename}' is a link or no plain file; export it again."
+            tr(
+                "The entry '{filename}' is a link or no plain file; export it again.",
+                filename=entry.filename,
+            )
         )
     if entry.flag_bits & _ENCRYPTED or entry.compress_type not in _METHODS:
         raise TransferError(
-            f"The entry '{entry.filename}' is packed in an unknown way; pack it plainly."
+            tr(
+                "The entry '{filename}' is packed in an unknown way; pack it plainly.",
+                filename=entry.filename,
+            )
         )
     squeezed = max(entry.compress_size, 1)
     if entry.file_size > _SMALL_BYTES and entry.file_size / squeezed > MOST_RATIO:
         raise TransferError(
-            f"The entry '{entry.filename}' is squeezed {entry.file_size / squeezed:.0f} times, "
-            f"over {MOST_RATIO}; do not open it."
+            tr(
+                "The entry '{filename}' is squeezed {times} times, over {most}; do not open it.",
+                filename=entry.filename,
+                times=f"{entry.file_size / squeezed:.0f}",
+                most=MOST_RATIO,
+            )
         )
 
 
@@ -85,5 +114,10 @@ def _read(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
     with archive.open(entry) as stream:
         content = stream.read(entry.file_size + 1)
     if len(content) != entry.file_size:
-        raise TransferError(f"The entry '{entry.filename}' is not as long as it says; leave it.")
+        raise TransferError(
+            tr(
+                "The entry '{filename}' is not as long as it says; leave it.",
+                filename=entry.filename,
+            )
+        )
     return content

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from sitwell.base.errors import StoreError
+from sitwell.base.words import tr
 from sitwell.store.database import (
     connect_file,
     copy_file,
@@ -41,7 +42,7 @@ class CaughtUp:
 def back_up(records: Records, folder: Path | None = None) -> Path:
     """Copy the records, while they may be in use, into ``folder`` (default: our own)."""
     if is_postgres(records.engine):
-        raise StoreError("These records are on a PostgreSQL server; back them up with pg_dump.")
+        raise StoreError(tr("These records are on a PostgreSQL server; back them up with pg_dump."))
     name = _NAME.format(at=now(), tail=secrets.token_hex(3))
     path = (folder or records.places.backups).absolute() / name
     with reading(records.engine) as connection:

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from cattrs.preconf.json import make_converter
 
 from sitwell.base.errors import SealError, StoreError
+from sitwell.base.words import tr
 from sitwell.store.sealed import Seal, is_sealed
 
 T = TypeVar("T")
@@ -29,7 +30,12 @@ def from_plain(plain: Any, kind: type[T]) -> T:
         return _CONVERTER.structure(plain, kind)
     except Exception as error:  # the converter raises many kinds, all meaning the same
         raise StoreError(
-            f"A {kind.__name__} can't be read ({type(error).__name__}: {error}); use a backup."
+            tr(
+                "A {name} can't be read ({kind}: {error}); use a backup.",
+                name=kind.__name__,
+                kind=type(error).__name__,
+                error=error,
+            )
         ) from error
 
 
@@ -40,7 +46,9 @@ def to_json(plain: Any) -> bytes:
             plain, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")
         ).encode("utf-8")
     except (TypeError, ValueError) as error:
-        raise StoreError(f"This can't be kept ({error}); give plain numbers and words.") from error
+        raise StoreError(
+            tr("This can't be kept ({error}); give plain numbers and words.", error=error)
+        ) from error
 
 
 def to_body(value: Any, seal: Seal | None, where: str) -> bytes:
@@ -52,11 +60,16 @@ def to_body(value: Any, seal: Seal | None, where: str) -> bytes:
 def from_body(body: bytes, kind: type[T], seal: Seal | None, where: str) -> T:
     """The value back; a body that is sealed while it should not be, or the reverse, is refused."""
     if is_sealed(body) != (seal is not None):
-        raise SealError(f"The record {where} is not sealed like the others; use a backup.")
+        raise SealError(
+            tr(
+                "The record {where} is not sealed like the others; use a backup.",
+                where=where,
+            )
+        )
     try:
         plain = json.loads(seal.open(body, where) if seal else body)
     except (ValueError, RecursionError) as error:
-        raise StoreError(f"The record {where} is damaged; use a backup.") from error
+        raise StoreError(tr("The record {where} is damaged; use a backup.", where=where)) from error
     return from_plain(plain, kind)
 
 

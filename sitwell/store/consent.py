@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 from sitwell.base.errors import ConsentError
+from sitwell.base.words import tr
 from sitwell.store.kept import CROPS, MEASUREMENTS, PURPOSES, WISHES, Consent, Sitter
 
 # Our own choice: long enough for the sitting a year later, short enough to be asked again.
@@ -78,8 +79,13 @@ def require(
         if not in_force(known, sitter, purpose, now):
             who = "a guardian's yes" if sitter.child else "a yes"
             raise ConsentError(
-                f"{sitter.label} has no consent in force for {purpose}; show the notice, record "
-                f"{who}, or go on without keeping anything."
+                tr(
+                    "{label} has no consent in force for {purpose}; show the notice, record "
+                    "{who}, or go on without keeping anything.",
+                    label=sitter.label,
+                    purpose=purpose,
+                    who=who,
+                )
             )
 
 
@@ -87,6 +93,10 @@ def check_giver(consent: Consent, sitter: Sitter) -> None:
     """Refuse a child's own yes."""
     if sitter.child and consent.by != "guardian":
         raise ConsentError(
-            f"{sitter.label} is a child, and the consent is by the {consent.by}; "
-            "record the guardian who said yes."
+            tr(
+                "{label} is a child, and the consent is by the {by}; record the guardian who "
+                "said yes.",
+                label=sitter.label,
+                by=consent.by,
+            )
         )

@@ -22,6 +22,7 @@ from sqlalchemy.exc import (
 )
 
 from sitwell.base.errors import StoreError
+from sitwell.base.words import tr
 from sitwell.store.places import touch_privately
 from sitwell.store.server import connect_server, reason, server_state
 
@@ -70,14 +71,20 @@ def connect_url(url: str) -> Engine:
         parsed = sa.make_url(url)
     except ArgumentError:
         raise StoreError(
-            "The database address can't be read; write it as postgresql://name@host/database."
+            tr(
+                "The database address can't be read; write it as postgresql://name@host/database.",
+            )
         ) from None
     kind = parsed.get_backend_name()
     if kind == "sqlite" and parsed.database:
         return connect_file(Path(parsed.database))
     if kind != "postgresql":
         raise StoreError(
-            f"Records can't be kept in a '{kind}' database; use a file, or a PostgreSQL address."
+            tr(
+                "Records can't be kept in a '{kind}' database; use a file, or a PostgreSQL "
+                "address.",
+                kind=kind,
+            )
         )
     return connect_server(parsed)
 
@@ -149,7 +156,11 @@ def copy_file(source: Path, target: Path, *, wal: bool = False) -> None:
                 new.execute("PRAGMA journal_mode = DELETE")
     except sqlite3.Error as error:
         raise StoreError(
-            f"The records in {source} can't be copied ({error}); use an earlier backup."
+            tr(
+                "The records in {source} can't be copied ({error}); use an earlier backup.",
+                source=source,
+                error=error,
+            )
         ) from error
 
 

@@ -14,6 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from sitwell.base.errors import ConsentError
+from sitwell.base.words import tr
 from sitwell.store.backups import catch_up
 from sitwell.store.consent import agreed
 from sitwell.store.database import is_postgres, reading, scrub
@@ -68,7 +69,13 @@ def withdraw(
     The consent itself stays on record as withdrawn, until the sitter is forgotten.
     """
     if purpose not in PURPOSES:
-        raise ConsentError(f"Consent to '{purpose}' is not known; name {', '.join(PURPOSES)}.")
+        raise ConsentError(
+            tr(
+                "Consent to '{purpose}' is not known; name {known}.",
+                purpose=purpose,
+                known=", ".join(PURPOSES),
+            )
+        )
     with reading(records.engine) as connection:
         given = [c for c in records.rows(connection, Consent, sitter.id) if c.purpose == purpose]
     records.keep(*(replace(c, withdrawn_at=at or now()) for c in given if not c.withdrawn_at))

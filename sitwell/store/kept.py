@@ -11,6 +11,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sitwell.base.errors import ConsentError, StoreError
+from sitwell.base.words import tr
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
@@ -49,7 +50,7 @@ class Sitter:
     def __post_init__(self) -> None:
         """Refuse a label that can't be called for again."""
         if not self.label.strip():
-            raise StoreError("The sitter's label is empty; give a name, a number or initials.")
+            raise StoreError(tr("The sitter's label is empty; give a name, a number or initials."))
         _check_zone("at", self.at)
 
 
@@ -75,23 +76,36 @@ class Consent:
         _check_zone("at", self.at)
         if self.purpose not in PURPOSES:
             raise ConsentError(
-                f"Consent to '{self.purpose}' is not known; ask for {', '.join(PURPOSES)}."
+                tr(
+                    "Consent to '{purpose}' is not known; ask for {known}.",
+                    purpose=self.purpose,
+                    known=", ".join(PURPOSES),
+                )
             )
         if self.by not in GIVERS:
-            raise ConsentError(f"Consent by '{self.by}' is not known; say sitter or guardian.")
+            raise ConsentError(
+                tr("Consent by '{by}' is not known; say sitter or guardian.", by=self.by)
+            )
         if self.by == "guardian" and not self.guardian.strip():
-            raise ConsentError("The guardian's name is empty; write down who said yes.")
+            raise ConsentError(tr("The guardian's name is empty; write down who said yes."))
         if not self.notice.strip():
-            raise ConsentError("The notice is empty; record the words that were shown.")
+            raise ConsentError(tr("The notice is empty; record the words that were shown."))
         if self.keep_until < self.at.date():
             raise ConsentError(
-                f"Keeping until {self.keep_until} ends before the yes of {self.at.date()}; "
-                "give a later day."
+                tr(
+                    "Keeping until {keep_until} ends before the yes of {date}; give a later day.",
+                    keep_until=self.keep_until,
+                    date=self.at.date(),
+                )
             )
         if self.keep_until > add_years(self.at.date(), LONGEST_TERM_YEARS):
             raise ConsentError(
-                f"Keeping until {self.keep_until} is longer than {LONGEST_TERM_YEARS} years; "
-                "give an earlier day and ask again then."
+                tr(
+                    "Keeping until {keep_until} is longer than {longest_term_years} years; give "
+                    "an earlier day and ask again then.",
+                    keep_until=self.keep_until,
+                    longest_term_years=LONGEST_TERM_YEARS,
+                )
             )
 
 
@@ -184,7 +198,9 @@ class KeptFrame(_InSitting):
         """Refuse a rating that no raw editor reads."""
         _check_zone("at", self.at)
         if self.rating is not None and self.rating not in RATINGS:
-            raise StoreError(f"The rating {self.rating} is not known; give -1, or 0 to 5.")
+            raise StoreError(
+                tr("The rating {rating} is not known; give -1, or 0 to 5.", rating=self.rating)
+            )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,4 +260,10 @@ def add_years(day: date, years: int) -> date:
 
 def _check_zone(name: str, moment: datetime) -> None:
     if moment.tzinfo is None:
-        raise StoreError(f"The moment {name} {moment.isoformat()} has no time zone; give one.")
+        raise StoreError(
+            tr(
+                "The moment {name} {isoformat} has no time zone; give one.",
+                name=name,
+                isoformat=moment.isoformat(),
+            )
+        )

@@ -8,6 +8,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from sitwell.base.errors import SealError
+from sitwell.base.words import tr
 from sitwell.store.database import connect_file, connect_url, reading
 from sitwell.store.erase import finish_erasures, sweep
 from sitwell.store.logs import start_log
@@ -59,7 +60,9 @@ def _open_seal(engine: Engine, passphrase: Passphrase) -> tuple[Seal | None, int
         return unlock(locked, passphrase), version
     if passphrase and not callable(passphrase):
         raise SealError(
-            "These records are not sealed, so the passphrase opens nothing; set one first, or "
-            "open them without."
+            tr(
+                "These records are not sealed, so the passphrase opens nothing; set one first, "
+                "or open them without.",
+            )
         )
     return None, version

@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection, Engine
 
 from sitwell.base.errors import ConsentError, SealError, StoreError
+from sitwell.base.words import tr
 from sitwell.store.body import from_body, to_body
 from sitwell.store.consent import agreed, check_giver, in_force, require
 from sitwell.store.database import reading, writing
@@ -114,7 +115,10 @@ class Records:
         with writing(self.engine) as connection:
             if lock_version(connection) != self.lock_version:
                 raise SealError(
-                    "The passphrase was set or changed in another window; open the records again."
+                    tr(
+                        "The passphrase was set or changed in another window; open the records "
+                        "again.",
+                    )
                 )
             yield connection
 
@@ -204,7 +208,7 @@ class Records:
         """Records whose words hold ``text``, whatever its capitals; measures are not searched."""
         sought = text.casefold().strip()
         if not sought:
-            raise StoreError("The search text is empty; give a word from a label or a note.")
+            raise StoreError(tr("The search text is empty; give a word from a label or a note."))
         return tuple(
             Found(record=record, field=name, text=words)
             for kind in _SEARCHED
@@ -274,7 +278,7 @@ class Records:
     def _sitter(self, connection: Connection, sitter_id: str) -> Sitter:
         for sitter in self.rows(connection, Sitter, sitter_id):
             return sitter
-        raise StoreError("This sitter is not in the records any more; add them again.")
+        raise StoreError(tr("This sitter is not in the records any more; add them again."))
 
     def _consents(self, connection: Connection, sitter_id: str) -> tuple[Consent, ...]:
         return tuple(self.rows(connection, Consent, sitter_id))
@@ -283,7 +287,13 @@ class Records:
         for record in self._marked(kind, name):
             return record
         # The others are not listed: the screen may be seen by a sitter.
-        raise StoreError(f"No {word} is called '{name}'; search for a part of the name.")
+        raise StoreError(
+            tr(
+                "No {word} is called '{name}'; search for a part of the name.",
+                word=word,
+                name=name,
+            )
+        )
 
     def _marked(self, kind: type[K], name: str) -> Iterator[K]:
         """The one record of that name, if there is one."""
@@ -300,8 +310,11 @@ class Records:
         taken = (c.mark == mark(name_of(record), self.seal)) & (c.id != record.id)
         if connection.execute(sa.select(c.id).where(taken)).first():
             raise StoreError(
-                f"'{name_of(record)}' is taken in the {table}; choose another name, or open that "
-                "one."
+                tr(
+                    "'{name_of}' is taken in the {table}; choose another name, or open that one.",
+                    name_of=name_of(record),
+                    table=table,
+                )
             )
 
 
@@ -309,8 +322,11 @@ def _refuse_forgotten(connection: Connection, sitter: Sitter) -> None:
     gone = (ERASURES.c.sitter_id == sitter.id) & (ERASURES.c.purpose == "")
     if connection.execute(sa.select(ERASURES.c.id).where(gone)).first():
         raise ConsentError(
-            f"{sitter.label} was forgotten on this machine; if they sit again, add them anew and "
-            "ask again."
+            tr(
+                "{label} was forgotten on this machine; if they sit again, add them anew and "
+                "ask again.",
+                label=sitter.label,
+            )
         )
 
 

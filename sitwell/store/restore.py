@@ -6,6 +6,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from sitwell.base.errors import StoreError
+from sitwell.base.words import tr
 from sitwell.store.backups import back_up, erase_as_logged, logged_erasures
 from sitwell.store.database import (
     connect_file,
@@ -31,9 +32,11 @@ def restore(records: Records, backup: Path, *, passphrase: Passphrase = None) ->
     backup is sealed with another one than the present records.
     """
     if is_postgres(records.engine):
-        raise StoreError("These records are on a PostgreSQL server; restore them with pg_restore.")
+        raise StoreError(
+            tr("These records are on a PostgreSQL server; restore them with pg_restore.")
+        )
     if not backup.is_file():
-        raise StoreError(f"There is no backup at {backup}; check the name.")
+        raise StoreError(tr("There is no backup at {backup}; check the name.", backup=backup))
     before = back_up(records)
     with tempfile.TemporaryDirectory(prefix=PART, dir=records.places.home) as folder:
         copy = Path(folder) / "records.sqlite"

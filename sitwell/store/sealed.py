@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
 
 from sitwell.base import words
 from sitwell.base.errors import SealError
+from sitwell.base.words import tr
 
 # The words, or a function that asks for them.
 Passphrase = str | Callable[[], str] | None
@@ -55,7 +56,9 @@ class Seal:
         try:
             return AESGCM(self.data_key).decrypt(nonce, sealed, where.encode())
         except (InvalidTag, ValueError) as error:
-            raise SealError(f"The record {where} was altered; use a backup.") from error
+            raise SealError(
+                tr("The record {where} was altered; use a backup.", where=where)
+            ) from error
 
 
 def is_sealed(body: bytes) -> bool:
@@ -73,8 +76,11 @@ def lock(seal: Seal, passphrase: str, *, cost: int = COST) -> str:
     """The data key under a passphrase, as text to keep; the old text stops mattering."""
     if len(passphrase.strip()) < SHORTEST_PASSPHRASE:
         raise SealError(
-            f"The passphrase has fewer than {SHORTEST_PASSPHRASE} characters; "
-            "use four or five words."
+            tr(
+                "The passphrase has fewer than {shortest_passphrase} characters; use four or "
+                "five words.",
+                shortest_passphrase=SHORTEST_PASSPHRASE,
+            )
         )
     salt = os.urandom(16)
     key = Seal(_stretch(passphrase, salt, cost)).close(seal.data_key, _KEY_PLACE)
@@ -86,7 +92,7 @@ def unlock(locked: str, passphrase: Passphrase) -> Seal:
     """The seal again; a missing or wrong passphrase is one sentence."""
     passphrase = passphrase() if callable(passphrase) else passphrase
     if not passphrase:
-        raise SealError("These records are sealed; give the passphrase.")
+        raise SealError(tr("These records are sealed; give the passphrase."))
     try:
         kept = json.loads(locked)
         cost = int(kept["cost"])
@@ -94,12 +100,14 @@ def unlock(locked: str, passphrase: Passphrase) -> Seal:
         if not 2 <= cost <= _HIGHEST_COST or cost & (cost - 1):
             raise ValueError(cost)
     except (ValueError, KeyError, TypeError) as error:
-        raise SealError("The lock of these records is damaged; use a backup.") from error
+        raise SealError(tr("The lock of these records is damaged; use a backup.")) from error
     try:
         return Seal(Seal(_stretch(passphrase, salt, cost)).open(key, _KEY_PLACE))
     except SealError:
         raise SealError(
-            "The passphrase does not open these records; check for capitals and try again."
+            tr(
+                "The passphrase does not open these records; check for capitals and try again.",
+            )
         ) from None
 
 

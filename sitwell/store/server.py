@@ -8,6 +8,7 @@ from sqlalchemy import Engine
 from sqlalchemy.exc import SQLAlchemyError
 
 from sitwell.base.errors import StoreError
+from sitwell.base.words import tr
 
 DRIVER = "postgresql+pg8000"
 _SSL_MODES = ("disable", "prefer", "require", "verify-full")
@@ -23,8 +24,12 @@ def connect_server(address: sa.URL) -> Engine:
     mode = str(address.query.get("sslmode", "prefer"))
     if extra or mode not in _SSL_MODES:
         raise StoreError(
-            f"The database address asks for '{sorted(extra)[0] if extra else mode}', which is not "
-            f"known; after the ? give only sslmode={'|'.join(_SSL_MODES)}."
+            tr(
+                "The database address asks for '{option}', which is not known; after the ? give "
+                "only sslmode={known}.",
+                option=sorted(extra)[0] if extra else mode,
+                known="|".join(_SSL_MODES),
+            )
         )
     bare = address.set(drivername=DRIVER, query={})
     try:
@@ -34,7 +39,7 @@ def connect_server(address: sa.URL) -> Engine:
         )
     except ImportError as error:
         raise StoreError(
-            "The PostgreSQL driver is not installed; pip install sitwell[postgres]."
+            tr("The PostgreSQL driver is not installed; pip install sitwell[postgres].")
         ) from error
 
 

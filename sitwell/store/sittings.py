@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import ConsentError, StoreError
+from sitwell.base.words import tr
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
@@ -77,7 +78,9 @@ def record_yes(records: Records, label: str, yes: Yes) -> Sitter:
     known = records.known(label)
     sitter = known or Sitter(label=label, child=bool(yes.guardian))
     if sitter.child and not yes.guardian:
-        raise ConsentError(f"'{sitter.label}' is a child; name the guardian who said yes.")
+        raise ConsentError(
+            tr("'{label}' is a child; name the guardian who said yes.", label=sitter.label)
+        )
     words = yes.notice()
     given = (
         Consent(
@@ -102,8 +105,11 @@ def keep_sitting(records: Records, sitter: Sitter, made: Made) -> tuple[str, ...
     leave = records.agreed(sitter)
     if MEASUREMENTS not in leave:
         raise ConsentError(
-            f"Nothing went into the records: '{sitter.label}' has given no leave yet; ask with: "
-            f"sitwell consent '{sitter.label}'."
+            tr(
+                "Nothing went into the records: '{label}' has given no leave yet; ask with: "
+                "sitwell consent '{label}'.",
+                label=sitter.label,
+            )
         )
     sitting = Sitting(sitter_id=sitter.id)
     of: dict[str, Any] = {"sitter_id": sitter.id, "sitting_id": sitting.id}
@@ -133,8 +139,11 @@ def note_used(
     sittings = records.all(Sitting, sitter)
     if not sittings:
         raise StoreError(
-            f"No sitting of '{sitter.label}' is in the records; keep one first with: sitwell plan "
-            f"... --sitter '{sitter.label}'."
+            tr(
+                "No sitting of '{label}' is in the records; keep one first with: sitwell plan "
+                "... --sitter '{label}'.",
+                label=sitter.label,
+            )
         )
     setup = setup or _planned(records, sitter, name)
     used = UsedSetup(
@@ -160,7 +169,12 @@ def head_record(head: Mapping[str, Any], sitter_id: str, sitting_id: str) -> Kep
             arrays={"neutral": tuple(float(value) for row in head["neutral"] for value in row)},
         )
     except (KeyError, TypeError, ValueError, AttributeError) as problem:
-        raise StoreError(f"The head can't be kept ({problem}); read the frames again.") from problem
+        raise StoreError(
+            tr(
+                "The head can't be kept ({problem}); read the frames again.",
+                problem=problem,
+            )
+        ) from problem
 
 
 def head_values(kept: KeptHead) -> dict[str, Any]:
@@ -169,7 +183,10 @@ def head_values(kept: KeptHead) -> dict[str, Any]:
         neutral, hairline_mm = kept.arrays["neutral"], kept.level_frame["hairline_mm"]
     except KeyError as problem:
         raise StoreError(
-            f"The kept head lacks {problem}; start from test frames instead."
+            tr(
+                "The kept head lacks {problem}; start from test frames instead.",
+                problem=problem,
+            )
         ) from problem
     rows = [list(neutral[start : start + 3]) for start in range(0, len(neutral), 3)]
     return {"shape": dict(kept.shape), "hairline_mm": hairline_mm, "neutral": rows}
@@ -181,7 +198,12 @@ def _planned(records: Records, sitter: Sitter, name: str) -> Setup:
     if name not in setups:
         held = f"holds {', '.join(setups)}" if setups else "is not there"
         raise StoreError(
-            f"There is no set-up '{name}' to note: the latest plan of '{sitter.label}' {held}; "
-            "name one of a plan file with --plan PLAN.json."
+            tr(
+                "There is no set-up '{name}' to note: the latest plan of '{label}' {held}; name "
+                "one of a plan file with --plan PLAN.json.",
+                name=name,
+                label=sitter.label,
+                held=held,
+            )
         )
     return setups[name]

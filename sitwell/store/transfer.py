@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import TransferError
+from sitwell.base.words import tr
 from sitwell.store.archive import check_name, read_archive
 from sitwell.store.body import from_plain, to_json, to_plain
 from sitwell.store.files import remember_file
@@ -117,7 +118,12 @@ def import_sitting(
     sitter, sitting, held = _values(plain, path)
     here = {known.id: known for known in records.sitters()}
     if sitting.id in {known.id for known in records.all(Sitting)}:
-        raise TransferError(f"The sitting in {path} is in the records already; open it there.")
+        raise TransferError(
+            tr(
+                "The sitting in {file} is in the records already; open it there.",
+                file=path,
+            )
+        )
     known = here.get(sitter.id)
     sitter = known or replace(sitter, label=label or sitter.label)
     ours = {consent.id for consent in records.all(Consent, sitter)}
@@ -140,17 +146,39 @@ def _zip(files: Mapping[str, bytes]) -> bytes:
 
 def _manifest(text: bytes | None, path: Path) -> dict[str, Any]:
     if text is None:
-        raise TransferError(f"{path} holds no {_SITTING}; choose a file that Sitwell exported.")
+        raise TransferError(
+            tr(
+                "{file} holds no {sitting}; choose a file that Sitwell exported.",
+                file=path,
+                sitting=_SITTING,
+            )
+        )
     try:
         plain = json.loads(text.decode("utf-8"))
     except (ValueError, RecursionError) as error:
-        raise TransferError(f"The {_SITTING} in {path} can't be read; export it again.") from error
+        raise TransferError(
+            tr(
+                "The {sitting} in {file} can't be read; export it again.",
+                sitting=_SITTING,
+                file=path,
+            )
+        ) from error
     if not isinstance(plain, dict) or plain.get("format") != FORMAT:
-        raise TransferError(f"{path} is no exported sitting; choose a file that Sitwell exported.")
+        raise TransferError(
+            tr(
+                "{file} is no exported sitting; choose a file that Sitwell exported.",
+                file=path,
+            )
+        )
     if plain.get("version") != VERSION or isinstance(plain["version"], bool):
         raise TransferError(
-            f"{path} is of version {plain.get('version')!r}, and this Sitwell reads {VERSION}; "
-            "open it with the Sitwell that wrote it."
+            tr(
+                "{file} is of version {found}, and this Sitwell reads {version}; open it with the "
+                "Sitwell that wrote it.",
+                file=path,
+                found=repr(plain.get("version")),
+                version=VERSION,
+            )
         )
     return plain
 
@@ -158,12 +186,20 @@ def _manifest(text: bytes | None, path: Path) -> dict[str, Any]:
 def _sheets(files: dict[str, bytes], plain: dict[str, Any], path: Path) -> dict[str, bytes]:
     listed = plain.get("sheets")
     if not isinstance(listed, dict) or {_SHEETS + name for name in listed} != set(files):
-        raise TransferError(f"The sheets in {path} are not those it lists; export it again.")
+        raise TransferError(
+            tr("The sheets in {file} are not those it lists; export it again.", file=path)
+        )
     sheets = {name: files[_SHEETS + name] for name in listed}
     for name, content in sheets.items():
         _check_sheet(name, content)
         if hashlib.sha256(content).hexdigest() != listed[name]:
-            raise TransferError(f"The sheet {name} in {path} was altered; export it again.")
+            raise TransferError(
+                tr(
+                    "The sheet {name} in {file} was altered; export it again.",
+                    name=name,
+                    file=path,
+                )
+            )
     return sheets
 
 
@@ -179,13 +215,20 @@ def _values(plain: dict[str, Any], path: Path) -> tuple[Sitter, Sitting, list[Ke
         raise
     except Exception as error:  # wrong shapes raise many kinds, all meaning the same
         raise TransferError(
-            f"A value in {path} can't be taken in ({error}); export it again."
+            tr(
+                "A value in {file} can't be taken in ({error}); export it again.",
+                file=path,
+                error=error,
+            )
         ) from error
     held: list[Kept] = [*consents, sitting, *sat]
     strangers = [r for r in held if getattr(r, "sitter_id", sitter.id) != sitter.id]
     if strangers or any(record.sitting_id != sitting.id for record in sat):
         raise TransferError(
-            f"{path} mixes several sitters or sittings; export each sitting by itself."
+            tr(
+                "{file} mixes several sitters or sittings; export each sitting by itself.",
+                file=path,
+            )
         )
     return sitter, sitting, held
 
@@ -194,4 +237,9 @@ def _check_sheet(name: str, content: bytes) -> None:
     check_name(name)
     begins = _SUFFIXES.get(Path(name).suffix.lower())
     if "/" in name or begins is None or not content.startswith(begins):
-        raise TransferError(f"The sheet '{name}' is no PDF or PNG; call it name.pdf or name.png.")
+        raise TransferError(
+            tr(
+                "The sheet '{name}' is no PDF or PNG; call it name.pdf or name.png.",
+                name=name,
+            )
+        )

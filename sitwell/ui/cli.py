@@ -205,7 +205,9 @@ def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Si
     from sitwell.sheet.plan_source import Source
 
     if photos and scan:
-        raise UsageError("Give one to three test frames, or a scan with --scan, one of the two.")
+        raise UsageError(
+            tr("Give one to three test frames, or a scan with --scan, one of the two.")
+        )
     if scan is not None:
         return flow.sitter_from_scan(read_scan(scan), Source(scan=scan))
     source = Source(photos=tuple(photos), **known)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import StoreError, UsageError
+from sitwell.base.words import tr
 from sitwell.brief.wishes import parse_wish
 from sitwell.flow import Sitter
 from sitwell.head.level import head_from_dict
@@ -43,13 +44,18 @@ class Book:
         """The sitter as they were last time, told on standard error."""
         if not self.label:
             raise UsageError(
-                "Give one to three test frames, a scan with --scan, or --sitter for somebody whose "
-                "head is in the records."
+                tr(
+                    "Give one to three test frames, a scan with --scan, or --sitter for "
+                    "somebody whose head is in the records.",
+                )
             )
         back = self._returning()
         if back.head is None:
             raise StoreError(
-                f"No head of '{self.label}' may be started from; give one to three test frames."
+                tr(
+                    "No head of '{label}' may be started from; give one to three test frames.",
+                    label=self.label,
+                )
             )
         say.note(f"The head of '{self.label}' is that of {back.head.at:%d %B %Y}.")
         for used in back.worked:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sitwell.base.errors import SealError, UsageError
+from sitwell.base.words import tr
 from sitwell.ui import say
 
 if TYPE_CHECKING:
@@ -106,7 +107,9 @@ def forget(
 ) -> None:
     """Erase all that is kept of a sitter, in every copy of ours, and say what that was."""
     if not sitter and (only or not frames):
-        raise UsageError("Say whom to forget: sitwell forget SITTER, or sitwell forget --frames.")
+        raise UsageError(
+            tr("Say whom to forget: sitwell forget SITTER, or sitwell forget --frames.")
+        )
     report: list[str] = []
     if sitter:
         report += door().withdraw(sitter, only) if only else door().forget(sitter)
@@ -167,7 +170,7 @@ def restore(
         for path in known:
             say.line(str(path))
         if not known:
-            raise UsageError("There is no backup in our own folder; make one: sitwell backup.")
+            raise UsageError(tr("There is no backup in our own folder; make one: sitwell backup."))
         return
     asked = f"Put {backup} in the place of the records? They are backed up first."
     if not yes and not typer.confirm(asked):
@@ -199,8 +202,11 @@ def _ask_passphrase() -> str:
 def _prompted(words: str, *, twice: bool = False) -> str:
     if not sys.stdin.isatty():
         raise SealError(
-            f"These records are sealed; give the passphrase on a terminal or in "
-            f"{PASSPHRASE_VARIABLE}."
+            tr(
+                "These records are sealed; give the passphrase on a terminal or in "
+                "{passphrase_variable}.",
+                passphrase_variable=PASSPHRASE_VARIABLE,
+            )
         )
     typed: str = typer.prompt(words, hide_input=True, confirmation_prompt=twice, err=True)
     return typed

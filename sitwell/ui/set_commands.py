@@ -162,7 +162,13 @@ def _choose(sorting: "Sorting", names: list[str], wanted: float) -> None:
     """Remember a person's own choice of frames; it wins over ours from now on."""
     for name in names:
         if not (sorting.folder / name).is_file():
-            raise SortError(f"There is no frame '{name}' in '{sorting.folder}'; check its name.")
+            raise SortError(
+                tr(
+                    "There is no frame '{name}' in '{folder}'; check its name.",
+                    name=name,
+                    folder=sorting.folder,
+                )
+            )
         sorting.index.choose(name, wanted)
 
 
@@ -206,6 +212,10 @@ def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
             say.note(tr("Nothing was put forward, so there is no proof sheet."))
     except OSError as error:
         raise SortError(
-            f"The lists can't be written to '{out}' ({error.strerror}); give another folder."
+            tr(
+                "The lists can't be written to '{out}' ({why}); give another folder.",
+                out=out,
+                why=error.strerror,
+            )
         ) from error
     return [str(path) for path in files]

@@ -7,6 +7,7 @@ import typer
 from rich.table import Table
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 from sitwell.ui import say
 
 if TYPE_CHECKING:
@@ -42,7 +43,7 @@ def sun(
 
     if plan is None and (setup or camera is not None):
         raise UsageError(
-            "--setup and --camera belong to a plan; give its file with --plan as well."
+            tr("--setup and --camera belong to a plan; give its file with --plan as well.")
         )
     planned = choose_setup(load_plan(plan)[0], setup or None) if plan else None
     where = parse_zone(zone)

@@ -5,6 +5,7 @@ from datetime import UTC
 from typing import Any
 
 from sitwell.base.errors import ConsentError
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.store.kept import WISHES
 from sitwell.store.records import Returning
@@ -19,7 +20,10 @@ def fill_in(sitting: Sitting, back: Returning) -> dict[str, Any] | None:
     """
     if back.yes is None:
         raise ConsentError(
-            f"No yes of '{back.sitter.label}' stands any more; ask them again on the talk page."
+            tr(
+                "No yes of '{label}' stands any more; ask them again on the talk page.",
+                label=back.sitter.label,
+            )
         )
     sitting.label = back.sitter.label
     sitting.consent_at = back.yes.at.astimezone(UTC).isoformat(timespec="seconds")

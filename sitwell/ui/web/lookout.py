@@ -5,6 +5,7 @@ from collections import deque
 from pathlib import Path
 
 from sitwell.base.errors import ShootError, SitwellError
+from sitwell.base.words import tr
 from sitwell.shoot.live import Checked, LiveCheck, watch_and_check
 
 REMEMBERED = 60
@@ -15,7 +16,9 @@ class Lookout:
 
     def __init__(self, folder: Path, state: Path, live: LiveCheck) -> None:
         if not folder.is_dir():
-            raise ShootError(f"There is no folder '{folder}' to watch; check the name.")
+            raise ShootError(
+                tr("There is no folder '{folder}' to watch; check the name.", folder=folder)
+            )
         self.folder = folder
         self.seen: deque[Checked] = deque(maxlen=REMEMBERED)
         self.count = 0

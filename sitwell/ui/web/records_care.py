@@ -9,6 +9,7 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import SealError, SitwellError
+from sitwell.base.words import tr
 from sitwell.store.sealed import LOST_PASSPHRASE
 from sitwell.ui.keeping import Door
 from sitwell.ui.web.drawings import Drop
@@ -72,7 +73,7 @@ class Care:
     async def _sealed(self) -> None:
         def seal() -> tuple[str, ...]:
             if self.typed["new"] != self.typed["again"]:
-                raise SealError("The two passphrases differ; type both again.")
+                raise SealError(tr("The two passphrases differ; type both again."))
             return self.door.seal(self.typed["new"])
 
         await self._do(

@@ -7,6 +7,7 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import ConsentError, SealError, SitwellError
+from sitwell.base.words import tr
 from sitwell.store.sittings import Made, Yes
 from sitwell.ui.keeping import SitterLine
 from sitwell.ui.web import brief
@@ -94,7 +95,7 @@ class _Keeper:
     def _yes(self) -> Yes:
         sitting = self.desk.sitting
         if sitting.consent_by == "guardian" and not self.guardian:
-            raise ConsentError("The guardian's name is empty; write down who said yes.")
+            raise ConsentError(tr("The guardian's name is empty; write down who said yes."))
         return Yes(wishes=sitting.keep_wishes, until=sitting.keep_until, guardian=self.guardian)
 
     def _made(self) -> Made:

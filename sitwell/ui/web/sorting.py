@@ -47,7 +47,7 @@ def sort_frames(work: SortWork, tell: Tell, stop: Stop) -> Sorted:
 
     def progress(done: int, count: int) -> None:
         if stop():
-            raise SearchStoppedError("Sorting was stopped; start it again to go on.")
+            raise SearchStoppedError(tr("Sorting was stopped; start it again to go on."))
         tell(done / max(count, 1), READING)
 
     with _opened(work) as sorting:
