@@ -12,6 +12,12 @@ LABEL = "Zwiebelturm 7731"  # a word that occurs nowhere else
 LINE = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d,\d{3} [A-Z]+( [a-z]+| \d{1,7}|,|:)+")
 
 
+def holding(word, *folders):
+    """The kinds of files whose names or raw bytes hold a word."""
+    files = [path for folder in folders for path in folder.rglob("*") if path.is_file()]
+    return {path.suffix for path in files if word.encode() in path.read_bytes() + bytes(path)}
+
+
 @pytest.fixture
 def left_behind(photograph, tmp_path, environment):
     """The folders that the whole job used, from the sitter's yes to forgetting."""
@@ -24,8 +30,13 @@ def left_behind(photograph, tmp_path, environment):
         ["plan", photograph, "--wish", "ears:soften:3", "--sitter", LABEL, "--out", out],
         ["sort", photograph.parent, "--plan", out / "plan.json", "--sitter", LABEL],
         ["plan", tmp_path / f"{LABEL}.jpg", "--sitter", LABEL],  # fails: there is no such file
+        ["worked", LABEL, "balanced", "--note", LABEL],
+        ["backup"],
+        ["export", LABEL, "--out", out / "sent.zip"],
         ["forget", LABEL],
     ):
+        if arguments[0] == "forget":
+            places["before"] = holding(LABEL, places["home"], out)
         done = subprocess.run(
             [sys.executable, "-m", "sitwell", *map(str, arguments)],
             cwd=places["started-in"],
@@ -35,14 +46,16 @@ def left_behind(photograph, tmp_path, environment):
             timeout=200,
             check=False,
         )
-        assert done.returncode == (1 if f"{LABEL}.jpg" in str(arguments[1]) else 0), done.stderr
+        assert done.returncode == (1 if f"{LABEL}.jpg" in str(arguments) else 0), done.stderr
         if arguments[0] == "plan" and done.returncode == 0:
             places["plan"] = json.loads((out / "plan.json").read_text())
     return places
 
 
 @pytest.mark.slow
-def test_the_whole_job_leaves_a_log_without_a_face_and_nothing_elsewhere(left_behind, photograph):
+def test_the_whole_job_leaves_a_log_without_a_face_and_no_trace_once_forgotten(
+    left_behind, photograph
+):
     logs = [path for path in (left_behind["home"] / "logs").rglob("*") if path.is_file()]
     text = "".join(path.read_text() for path in logs)
     lines = text.splitlines()
@@ -53,6 +66,12 @@ def test_the_whole_job_leaves_a_log_without_a_face_and_nothing_elsewhere(left_be
     shape = left_behind["plan"]["head"]["shape"]
     assert shape
     assert not [name for name in shape if name in text]
+    # The label was in the records, their backup and the export; the sheets are compressed.
+    assert {".sqlite", ".zip"} <= left_behind["before"]
+    for word in (LABEL, *shape):
+        assert holding(word, left_behind["home"], left_behind["out"]) == set(), word
+    assert list(left_behind["out"].iterdir()) == []
+    assert photograph.exists()
     assert list(left_behind["temporary"].rglob("*")) == []
     assert list(left_behind["started-in"].rglob("*")) == []
 
