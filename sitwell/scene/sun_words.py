@@ -65,7 +65,7 @@ NEVER_SO = mark(
     "On this day the sun never stands where the set-up wants it while the camera looks toward "
     "the {way}. Turn the camera, or take another day."
 )
-HAS_SET = mark("The sun has set.")
+NOT_UP = mark("The sun is not up now.")
 NOW = mark(
     "Now the camera stands to the {stands} of the sitter and shoots toward the {shoots}; the "
     "sitter’s nose points to the {nose}. The sun is {height}° high: {fits}."
@@ -143,7 +143,7 @@ def heed_words(setup: Setup) -> tuple[str, ...]:
 def now_words(setup: Setup, sun: Sun) -> tuple[str, ...]:
     """Which way to face now, how the sun's height fits, and what to heed."""
     if sun.elevation_deg <= 0.0:
-        return (tr(HAS_SET),)
+        return (tr(NOT_UP),)
     bearing = camera_bearing_for(sun, setup)
     standing = tr(
         NOW,

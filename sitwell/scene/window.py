@@ -9,9 +9,8 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import RoomError
-from sitwell.base.units import stops_from_ratio
 from sitwell.base.words import tr
-from sitwell.brief.daylight import Window, disc_mm
+from sitwell.brief.daylight import Window
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 
@@ -59,27 +58,6 @@ def sky_share(
         - _quarter(right / d, low / d)
         + _quarter(left / d, low / d)
     )
-
-
-def falloff_stops(window: Window, near_mm: float, far_mm: float) -> float:
-    """Stops lost by going from ``near_mm`` to ``far_mm`` from the window, before its middle.
-
-    Near a large window less than the two stops for each doubling that a small source loses.
-    """
-    return stops_from_ratio(sky_share(window, near_mm) / sky_share(window, far_mm))
-
-
-def effective_size_mm(window: Window, eyes_above_floor_mm: float | None = None) -> float:
-    """Diameter of the disc with the window's area: the key's size in a set-up.
-
-    With ``eyes_above_floor_mm`` the part below the chin of a sitter, more than half a metre under
-    the eyes, is left out: it lights the body.
-    """
-    low = window.sill_mm
-    if eyes_above_floor_mm is not None:
-        low = max(low, eyes_above_floor_mm - 500.0)
-    height = max(window.sill_mm + window.height_mm - low, 0.0)
-    return disc_mm(window.width_mm * height)
 
 
 def stand_by(setup: Setup) -> Stand:

@@ -11,6 +11,8 @@ from sitwell.base.words import tr
 from sitwell.ui import say
 
 if TYPE_CHECKING:
+    from datetime import tzinfo
+
     from sitwell.scene.sun_day import SunDay
 
 
@@ -56,17 +58,30 @@ def sun(
     )
     if json:
         named = {"setup": planned.name if planned else None}
-        say.json_text(named | as_dict(found) | {"care": NOBODY})
+        say.json_text(named | as_dict(found) | {"care": tr(NOBODY)})
     else:
-        _show(found)
+        _show(found, _now_words(found, where) if camera is None else ())
 
 
-def _show(day: "SunDay") -> None:
-    from sitwell.base.words import tr
+def _now_words(day: "SunDay", zone: "tzinfo | None") -> tuple[str, ...]:
+    """How to stand right now, for a set-up and today; the care sentence comes at the end."""
+    from datetime import datetime
+
+    from sitwell.scene.sun import sun_at
+    from sitwell.scene.sun_words import now_words
+
+    now = datetime.now(zone).astimezone(zone)
+    if day.setup is None or now.date() != day.day:
+        return ()
+    standing, *_ = now_words(day.setup, sun_at(day.place, now))
+    return (standing,)
+
+
+def _show(day: "SunDay", now: tuple[str, ...]) -> None:
     from sitwell.scene import sun_words as words
 
     say.line(words.title_words(day))
-    for sentence in words.day_words(day):
+    for sentence in (*words.day_words(day), *now):
         say.line(sentence)
     if day.hours:
         say.line("")
@@ -77,7 +92,6 @@ def _show(day: "SunDay") -> None:
 
 
 def _table(day: "SunDay") -> Table:
-    from sitwell.base.words import tr
     from sitwell.scene import sun_words as words
 
     table = Table(box=None, header_style="bold", pad_edge=False)

@@ -109,7 +109,7 @@ def test_now_says_where_to_stand_and_how_the_height_fits():
     assert "20° higher than planned" in standing
     assert heed[-1] == NOBODY
     assert "as planned" in now_words(Setup(key_elevation_deg=30), sun(200, 32))[0]
-    assert now_words(Setup(), sun(200, -1)) == ("The sun has set.",)
+    assert now_words(Setup(), sun(200, -1)) == ("The sun is not up now.",)
 
 
 def test_warnings_end_with_the_care_sentence():

@@ -7,22 +7,19 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import RoomError
-from sitwell.brief.daylight import Window, window_light
+from sitwell.brief.daylight import Window, disc_mm, window_light
 from sitwell.brief.room import Room
-from sitwell.scene.light import falloff_stops as small_source_falloff_stops
+from sitwell.scene.light import falloff_stops
 from sitwell.scene.setup import Setup
-from sitwell.scene.window import (
-    effective_size_mm,
-    elevation_at_deg,
-    falloff_stops,
-    room_fill_ratio,
-    sky_share,
-    stand_by,
-)
+from sitwell.scene.window import elevation_at_deg, room_fill_ratio, room_ratio, sky_share, stand_by
 
 WINDOW = Window(width_mm=1200, height_mm=1400, sill_mm=900)
 EYES_MM = 1200.0
 lengths = st.floats(300, 3000)
+
+
+def lost(near_mm, far_mm):
+    return sky_share(WINDOW, near_mm) / sky_share(WINDOW, far_mm)
 
 
 @given(width=lengths, height=lengths, distance=st.floats(400, 5000), aside=st.floats(-1500, 1500))
@@ -41,19 +38,24 @@ def test_touching_the_glass_sees_sky_all_over():
 
 
 def test_far_off_it_falls_with_the_square_of_the_distance():
-    assert_allclose(falloff_stops(WINDOW, 40_000, 80_000), 2.0, atol=1e-2)
+    assert_allclose(math.log2(lost(40_000, 80_000)), 2.0, atol=1e-2)
 
 
 @given(near=st.floats(300, 2000), more=st.floats(1.2, 3))
 def test_near_it_falls_less_than_a_small_source(near, more):
-    assert falloff_stops(WINDOW, near, near * more) > 0
-    assert falloff_stops(WINDOW, near, near * more) < small_source_falloff_stops(near, near * more)
+    assert 0 < math.log2(lost(near, near * more)) < falloff_stops(near, near * more)
 
 
 def test_the_disc_has_the_windows_area():
-    assert_allclose(math.pi * (effective_size_mm(WINDOW) / 2) ** 2, WINDOW.area_mm2)
-    french = Window(width_mm=1200, height_mm=2200, sill_mm=0)
-    assert effective_size_mm(french, EYES_MM) < effective_size_mm(french)
+    assert_allclose(math.pi * (disc_mm(WINDOW.area_mm2) / 2) ** 2, WINDOW.area_mm2)
+
+
+def test_a_keys_room_is_that_of_a_square_window_of_its_area():
+    room = Room(name="room")
+    square = Window(width_mm=1200, height_mm=1200)
+    setup = Setup(key_distance_mm=1500, key_elevation_deg=0)
+    ratio = room_ratio(disc_mm(square.area_mm2), setup, room)
+    assert_allclose(ratio, room_fill_ratio(square, 1500, room))
 
 
 def test_square_before_the_window_the_camera_stands_between():
@@ -116,7 +118,7 @@ def test_as_a_light_it_can_be_walked_round_and_keeps_its_height():
     assert light.azimuth_deg == (-90, 90)
     assert light.middle_mm == 900 + 1400 / 2
     assert (light.kind(), light.stays(), light.is_fixed()) == ("window", True, False)
-    assert_allclose(light.size_mm, effective_size_mm(WINDOW))
+    assert_allclose(light.size_mm, disc_mm(WINDOW.area_mm2))
 
 
 def test_lighter_walls_fill_more_and_nearer_is_steeper():

@@ -59,6 +59,17 @@ def test_a_day_for_a_set_up_says_when_and_how_to_stand(plan_file):
     assert "shoot toward" in said
 
 
+def test_today_it_says_how_to_stand_now(plan_file):
+    zone = ("--zone", "UTC", "--plan", plan_file, "--setup", "gentle")
+    said = run("sun", "--place", "48.1,11.6", *zone).stdout
+    there = sun_at(parse_place("48.1,11.6"), datetime.now(UTC))
+    assert ("Now the camera stands to the" in said) == (there.elevation_deg > 0)
+    assert ("The sun is not up now." in said) == (there.elevation_deg <= 0)
+    another = run("sun", "--place", "48.1,11.6", "--day", "2026-01-01", *zone).stdout
+    assert "Now the camera" not in another
+    assert "not up now" not in another
+
+
 def test_a_sun_that_stays_too_low_is_said(plan_file):
     said = run(*THERE, "--plan", plan_file, "--setup", "strong").stdout
     assert "never stands where the set-up wants it, 60° high; it climbs to 45°" in said
