@@ -24,6 +24,7 @@ from sitwell.scene.crop_check import crop_faults
 from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import LOWEST_ISO, expose
 from sitwell.scene.glasses_measures import Glasses
+from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import Scan
@@ -34,6 +35,7 @@ from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
+from sitwell.search.sentences import NOTE_ID_PICTURE
 from sitwell.sheet.exposure import background_setting, exposure_setting
 from sitwell.sheet.lamps import rim_power_setting
 from sitwell.sheet.pdf import check_paper, write_sheet
@@ -104,17 +106,20 @@ def plan(
     """
     asked = [parse_wish(wish) for wish in wishes]
     worn = glasses or any(wish.feature == "glasses" for wish in asked)
-    return make_plan(
+    made = make_plan(
         Evaluator(head, Glasses() if worn else None),
         asked,
         _kit(kit),
         _room(room),
         comfort_for(limits),
         framing,
-        aspect,
+        aspect_of(aspect),
         locked=({"rim": "on"} if rim else {}) | parse_locks(locks),
         progress=progress,
     )
+    if is_id_format(aspect) and not looks_like_id(made.baseline):  # else it says so itself
+        made = dataclasses.replace(made, notes=(tr(NOTE_ID_PICTURE), *made.notes))
+    return made
 
 
 def sunny_room(room: str, place: str, time: str) -> Room:

@@ -13,6 +13,8 @@ from sitwell.base.errors import UsageError
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import measure
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import Plan
 from sitwell.sheet.plan_file import load_plan
 
 
@@ -129,3 +131,20 @@ def test_asking_for_a_rim_light_holds_it_unless_a_lock_says_otherwise(monkeypatc
     flow.plan(head, rim=True, locks=["rim_stops=1"])
     flow.plan(head, rim=True, locks=["rim=off"])
     assert asked == [{}, {"rim": "on"}, {"rim": "on", "rim_stops": 1.0}, {"rim": "off"}]
+
+
+def test_a_square_asked_for_as_an_identity_picture_is_warned_of(monkeypatch):
+    bare = Plan(baseline=Setup(), baseline_measures={}, setups=(), conflicts=(), notes=("First.",))
+    asked = []
+
+    def make(*given, **how):
+        asked.append(given[-1])
+        return bare
+
+    monkeypatch.setattr(flow, "make_plan", make)
+    head = build_head()
+    assert flow.plan(head, aspect="1:1").notes == ("First.",)
+    warned = flow.plan(head, aspect="2x2").notes
+    assert asked == ["1:1", "1:1"]
+    assert warned[0].startswith("Pictures for passports and identity cards have rules of their own")
+    assert warned[1:] == ("First.",)

@@ -26,12 +26,13 @@ FRAMINGS = (
 )
 CROPS = ("whole-head", "into-forehead")
 ASPECTS = ("2:3", "3:4", "4:5", "1:1", "5:7", "16:9")
+ID_ASPECT = "7:9"  # 35 x 45 mm, an identity picture's: taken, and warned of, but not offered
 GAZES = ("lens", "ahead")
 SWITCHES = ("off", "on")
 _CHOICES = {
     "framing": FRAMINGS,
     "crop": CROPS,
-    "aspect": ASPECTS,
+    "aspect": (*ASPECTS, ID_ASPECT),
     "gaze": GAZES,
     "rim": SWITCHES,
     "background_light": SWITCHES,

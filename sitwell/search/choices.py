@@ -17,7 +17,7 @@ from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Camera, Kit, Lens, LightSource
 from sitwell.brief.room import Room, lights_of
 from sitwell.scene.framing import FRAMINGS, distance_for_framing
-from sitwell.scene.setup import ASPECTS, CROPS, SWITCHES, Setup
+from sitwell.scene.setup import ASPECTS, CROPS, ID_ASPECT, SWITCHES, Setup
 from sitwell.scene.window import elevation_at_deg
 from sitwell.search.lamps import RIM_NAMES, rim_placed, wants_rim
 from sitwell.search.moves import MOVES
@@ -95,7 +95,7 @@ class Choice:
 def check_request(means: Means, framing: str, aspect: str) -> None:
     """SetupError for a framing, an aspect or a fixed quantity that can't be."""
     for what, name, known in (("framing", framing, tuple(FRAMINGS)), ("aspect", aspect, ASPECTS)):
-        if name not in known:
+        if name not in (*known, ID_ASPECT if what == "aspect" else ""):
             raise SetupError(
                 tr(
                     "The {what} '{name}' is not known; choose {known}.",

@@ -7,6 +7,7 @@ from sitwell.base.units import distance_words, plain_number
 from sitwell.base.words import tr
 from sitwell.head.surface import SIDES
 from sitwell.scene.framing import distance_for_framing
+from sitwell.scene.id_photo import looks_like_id
 from sitwell.scene.rim_measures import HIDDEN_DEG
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
@@ -39,6 +40,8 @@ def plan_notes(
         notes.append(say.NOTE_NO_GLASSES)
     if len(planned) < 3:
         notes.append(say.NOTE_FEWER[len(planned)])
+    if looks_like_id(stage.plain):
+        notes.insert(0, say.NOTE_ID_PICTURE)
     return tuple(tr(note) for note in notes if note)
 
 

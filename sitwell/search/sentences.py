@@ -223,6 +223,11 @@ WISH_NOTES: Mapping[str, str] = {
         "a little if one is left."
     ),
 }
+NOTE_ID_PICTURE = mark(
+    "Pictures for passports and identity cards have rules of their own, which forbid posing: a "
+    "level, square-on, neutral face in even light. A plan isn’t for them; follow what the "
+    "authority asks for."
+)
 NOTE_NO_GLASSES = mark(
     "No glasses were measured, so the planned light was not checked against any."
 )

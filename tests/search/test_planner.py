@@ -288,6 +288,22 @@ def test_a_wrong_request_is_refused_in_a_sentence(plan, how, error, message):
         plan("ears", **how)
 
 
+@pytest.mark.parametrize(
+    ("framing", "aspect", "warned"),
+    [
+        ("tight-head", "7:9", True),
+        ("tight-head", "1:1", True),
+        ("head-and-shoulders", "1:1", False),
+        ("tight-head", "4:5", False),
+    ],
+)
+def test_an_identity_pictures_format_is_warned_of_first(plan, framing, aspect, warned):
+    made = plan(framing=framing, aspect=aspect)
+    assert (made.notes[0] == say.NOTE_ID_PICTURE) == warned
+    assert "which forbid posing" in say.NOTE_ID_PICTURE
+    assert "A plan isn’t for them" in say.NOTE_ID_PICTURE
+
+
 def test_two_wishes_for_one_feature_are_refused(plan):
     with pytest.raises(WishError, match="two wishes for 'ears'; keep one of them"):
         plan("ears", "ears:bring-out")
