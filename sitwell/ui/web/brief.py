@@ -1,6 +1,8 @@
 """From a sitting's papers to the brief that flow.py takes: kit, room, comfort, wishes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sitwell.brief.comfort import SEATED_LIMITS, Comfort, comfort_for
 from sitwell.brief.group import eyes_above_floor_mm
@@ -10,6 +12,7 @@ from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import Room, key_light, lights_of, load_room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
+from sitwell.scene.window import elevation_at_deg
 from sitwell.store.body import from_plain, to_plain
 from sitwell.ui.web.documents import SitterNote, Sitting
 
@@ -130,7 +133,10 @@ def reaches(sitting: Sitting, setup: Setup) -> dict[str, Reach]:
         "distance_mm": (lens.closest_focus_mm, room.depth_mm),
         "f_number": (lens.widest_f_at(setup.focal_mm), lens.smallest_f),
         "key_azimuth_deg": light.azimuth_deg,
-        "key_elevation_deg": light.elevation_deg,
+        # a window's height follows from its distance
+        "key_elevation_deg": (setup.key_elevation_deg,) * 2
+        if light.middle_mm
+        else light.elevation_deg,
         "key_distance_mm": light.distance_mm,
         "fill_ratio": kit.fill_ratio,
         "background_stops": room.background_stops,
@@ -140,6 +146,16 @@ def reaches(sitting: Sitting, setup: Setup) -> dict[str, Reach]:
                     step=STEPS.get(name, 1.0))
         for name, (low, high) in spans.items()
     }  # fmt: skip
+
+
+def carried(sitting: Sitting, setup: Setup, changes: Mapping[str, Any]) -> dict[str, Any]:
+    """What is moved, and what it carries along: nearer to a window its light comes from higher."""
+    light = light_for(kit_of(sitting), room_of(sitting), setup)
+    if light.middle_mm is None or "key_distance_mm" not in changes:
+        return dict(changes)
+    rise_mm = light.middle_mm - comfort_of(sitting.sitter).eyes_above_floor_mm
+    elevation_deg = elevation_at_deg(rise_mm, float(changes["key_distance_mm"]))
+    return dict(changes) | {"key_elevation_deg": elevation_deg}
 
 
 def lens_for(kit: Kit, focal_mm: float) -> Lens:

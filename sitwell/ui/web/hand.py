@@ -162,6 +162,7 @@ class Hand:
 
     def move(self, changes: Mapping[str, Any]) -> None:
         """Move something: draw at once what is quick, and ask for the rest."""
+        changes = brief.carried(self.desk.sitting, self.setup, changes)
         try:
             setup = self.setup.with_changes(**changes)
         except SitwellError as error:
