@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-EXTRAS = ("dev", "web", "scan", "sun", "cluster")
+EXTRAS = ("dev", "web", "scan", "sun", "cluster", "postgres")
 LOCK = ROOT / "requirements" / "test.txt"
 
 
