@@ -61,8 +61,8 @@ def sort_frames(work: SortWork, tell: Tell, stop: Stop) -> Sorted:
 
 def choose_frame(work: SortWork, file: str) -> Sorted:
     """Put a frame forward as the person's own choice, and rank again."""
-    with _opened(work) as sorting:
-        for burst in sorting.bursts():
+    with _again(work) as sorting:
+        for burst in list(sorting.bursts()):
             names = [frame.file for frame in burst.frames]
             if file in names:
                 for name in names:
@@ -73,13 +73,13 @@ def choose_frame(work: SortWork, file: str) -> Sorted:
 
 def write_ratings(work: SortWork) -> int:
     """Write ratings into sidecars beside the frames; how many were written."""
-    with _opened(work) as sorting:
+    with _again(work) as sorting:
         return sum(written.changed for written in rate(sorting))
 
 
 def draw_proof(work: SortWork, path: Path, title: str) -> Path:
     """Draw the proof sheet of the frames put forward."""
-    with _opened(work) as sorting:
+    with _again(work) as sorting:
         return write_proof(path, work.folder, sorting.bursts(), title, with_notes=True)
 
 
@@ -95,6 +95,14 @@ def _opened(work: SortWork) -> Iterator[Sorting]:
         yield sorting
     finally:
         sorting.index.close()
+
+
+@contextmanager
+def _again(work: SortWork) -> Iterator[Sorting]:
+    """A folder that was sorted before: what it holds is listed anew, and only what is new read."""
+    with _opened(work) as sorting:
+        sorting.read(workers=1)
+        yield sorting
 
 
 def _ranked(sorting: Sorting) -> Sorted:
