@@ -1,15 +1,11 @@
 """Faces in a photograph: 478 landmarks each, and how closed, squinted or smiling they are.
 
-The only module that imports the landmark library. Every face is looked at twice: once to find it
-(in the whole picture, then in overlapping tiles when the faces are small), and once in a square
-crop of standard size and place, because the landmarks shift by a hundredth of the face with the
-size it is found at.
+A face is found first and then read in a square crop of standard size and place, because the
+landmarks shift by a hundredth of the face with the size it is found at.
 """
 
-import contextlib
-import os
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -19,6 +15,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from sitwell.brief.photos import Photo
+from sitwell.face.finder import Spot, find_spots, shared_of_smaller
+from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
 from sitwell.face.model import model_path
 from sitwell.face.shrink import halve
 
@@ -29,10 +27,6 @@ _CROP_PX = 384
 _CROP_PER_FACE = 2.0
 # Below this many pixels a face is looked at again in the full-size picture.
 _FINE_FACE_PX = 170
-# The finder sees faces from about a quarter of its picture's side.
-_SMALL_FACE_SHARE = 0.3
-_TILE_SHARES = (0.5, 0.28)
-_SAME_FACE_OVERLAP = 0.3
 _MOST_FACES_IN_A_LOOK = 8
 
 Points = NDArray[np.float64]
@@ -70,93 +64,48 @@ class FaceReading:
 def find_faces(photo: Photo, max_faces: int = 4) -> tuple[FaceReading, ...]:
     """The largest faces in a photograph, at most ``max_faces``, from camera left to right."""
     scale = photo.px_per_rgb_px
-    rough = _find_rough(photo.rgb)
-    rough = sorted(rough, key=lambda face: -face.side_px)[:max_faces]
-    smallest_px = min((face.side_px for face in rough), default=np.inf)
+    spots = sorted(find_spots(photo.rgb), key=lambda spot: -spot.side_px)[:max_faces]
+    smallest_px = min((spot.side_px for spot in spots), default=np.inf)
     if scale > 1.0 and smallest_px < _FINE_FACE_PX:
         photo = photo.at_size(round(max(photo.rgb.shape[:2]) * 1.5 * _FINE_FACE_PX / smallest_px))
-        rough = [_scaled(face, scale / photo.px_per_rgb_px) for face in rough]
+        spots = [spot.scaled(scale / photo.px_per_rgb_px) for spot in spots]
         scale = photo.px_per_rgb_px
-    faces = [_scaled(_look_closer(photo.rgb, face), scale) for face in rough]
+    seen = (_look_closer(photo.rgb, spot) for spot in spots)
+    faces = [_scaled(face, scale) for face in seen if face is not None]
     return tuple(sorted(faces, key=lambda face: face.box_px[0] + face.box_px[2]))
 
 
-def _find_rough(rgb: Pixels) -> list[FaceReading]:
-    faces = _look(rgb, (0, 0, rgb.shape[1], rgb.shape[0]))
-    short = min(rgb.shape[:2])
-    for share in _TILE_SHARES:
-        if faces and max(face.side_px for face in faces) > _SMALL_FACE_SHARE * short:
-            break
-        side = round(share * short)
-        if side < 96:
-            break
-        for box in _tiles(rgb.shape[1], rgb.shape[0], side):
-            faces = _merge(faces, _look(rgb, box))
-        if faces:
-            break
-    return faces
-
-
-def _tiles(width: int, height: int, side: int) -> Iterator[Box]:
-    """Squares that cover the picture and overlap by half."""
-    for top in _starts(height, side):
-        for left in _starts(width, side):
-            yield left, top, left + side, top + side
-
-
-def _starts(length: int, side: int) -> list[int]:
-    count = max(1, int(np.ceil((length - side) / (side / 2)))) + 1
-    return sorted({round(s) for s in np.linspace(0, length - side, count)})
-
-
-def _merge(known: list[FaceReading], new: list[FaceReading]) -> list[FaceReading]:
-    kept = list(known)
-    for face in new:
-        if all(_overlap(face, other) < _SAME_FACE_OVERLAP for other in kept):
-            kept.append(face)
-    return kept
-
-
-def _overlap(first: FaceReading, second: FaceReading) -> float:
-    """Shared area over the smaller box's area."""
-    a, b = np.array(first.box_px), np.array(second.box_px)
-    shared = np.clip(np.minimum(a[2:], b[2:]) - np.maximum(a[:2], b[:2]), 0, None).prod()
-    smaller = min((a[2:] - a[:2]).prod(), (b[2:] - b[:2]).prod())
-    return float(shared / max(smaller, 1.0))
-
-
-def _look_closer(rgb: Pixels, rough: FaceReading) -> FaceReading:
-    """The same face again, in a square crop with the face in the middle of it."""
-    left, top, right, bottom = rough.box_px
-    half = _CROP_PER_FACE * rough.side_px / 2
-    centre = np.array([(left + right) / 2, (top + bottom) / 2])
-    low = np.round(centre - half).astype(int)
+def _look_closer(rgb: Pixels, spot: Spot) -> FaceReading | None:
+    """The face at a spot, in a square crop with the spot in the middle; None if it is none."""
+    half = _CROP_PER_FACE * spot.side_px / 2
+    low = np.round(np.array([spot.x_px, spot.y_px]) - half).astype(int)
     box = (int(low[0]), int(low[1]), int(low[0] + round(2 * half)), int(low[1] + round(2 * half)))
-    seen = [face for face in _look(rgb, box, _CROP_PX) if _overlap(face, rough) > 0.5]
-    return min(seen, key=lambda f: abs(f.side_px - rough.side_px), default=rough)
+    return _at(spot, _look(rgb, box, _CROP_PX)) or _at(
+        spot, _look(rgb, (0, 0, rgb.shape[1], rgb.shape[0]))
+    )
+
+
+def _at(spot: Spot, faces: list[FaceReading]) -> FaceReading | None:
+    here = [face for face in faces if shared_of_smaller(face.box_px, spot.box_px) > 0.5]
+    return min(here, key=lambda face: abs(face.side_px - spot.side_px), default=None)
 
 
 def _look(rgb: Pixels, box: Box, side_px: int = 0) -> list[FaceReading]:
     """Run the landmarker on a box of the picture, brought to ``side_px`` when that is given."""
-    import mediapipe
-
     piece = _cut(rgb, box)
     if side_px:
         piece, box = _brought_near(piece, box, side_px)
         sized = Image.fromarray(piece).resize((side_px, side_px), Image.Resampling.BILINEAR)
         piece = np.asarray(sized)
-    image = mediapipe.Image(
-        image_format=mediapipe.ImageFormat.SRGB, data=np.ascontiguousarray(piece)
-    )
     with _LOCK:
-        result = _landmarker().detect(image)
+        result = _landmarker().detect(as_image(piece))
     return _readings(result, box)
 
 
 def _brought_near(piece: Pixels, box: Box, side_px: int) -> tuple[Pixels, Box]:
-    """The piece at two to four times the wanted side, quickly; and the box that it now covers."""
+    """The piece at once to twice the wanted side, quickly; and the box that it now covers."""
     factor = 1
-    while min(piece.shape[:2]) >= 4 * side_px:
+    while min(piece.shape[:2]) >= 2 * side_px:
         piece, factor = halve(piece), 2 * factor
     left, top = box[:2]
     return piece, (left, top, left + factor * piece.shape[1], top + factor * piece.shape[0])
@@ -220,27 +169,5 @@ def _landmarker() -> Any:
         output_facial_transformation_matrixes=True,
     )
 
-    class Unclosed(vision.FaceLandmarker):
-        """Left to the end of the process: closing it by then fails and says so."""
-
-        def __del__(self) -> None:
-            pass
-
-    with _quiet_stderr():
-        landmarker = vision.FaceLandmarker.create_from_options(options)
-    landmarker.__class__ = Unclosed
-    return landmarker
-
-
-@contextlib.contextmanager
-def _quiet_stderr() -> Iterator[None]:
-    """Keep the library's start-up chatter, which it writes below Python, off the terminal."""
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
+    with quiet_stderr():
+        return kept_to_the_end(vision.FaceLandmarker.create_from_options(options))
