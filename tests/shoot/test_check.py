@@ -7,7 +7,7 @@ import pytest
 from sitwell.search.plan import Gain
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.findings import CHECKS, HALF_BLINK
-from sitwell.shoot.sight import Expected, baseline_of, sharpest
+from sitwell.shoot.sight import BURNT_EDGES, Expected, Sight, baseline_of, sharpest
 
 from .planned import BASELINE, EXPECTED, MEASURES, PLANNED, leeway, sight
 
@@ -202,6 +202,15 @@ def test_a_closed_eye_is_not_the_sharpest():
     )
     frames = [shut, sight(focus={"near_eye": 3.0, "far_eye": 2.0})]
     assert sharpest(frames, BASELINE) == {"ear": 9.0, "near_eye": 3.0, "far_eye": 2.0}
+
+
+def test_a_burnt_face_counts_for_less_in_the_sharpest():
+    sharp, burnt = (
+        Sight(faces=1, focus={"near_eye": value}, skin_clipped=share)
+        for value, share in ((1.0, 0.0), (1.2, 0.4))
+    )
+    assert sharpest([sharp, burnt]) == {"near_eye": 1.0}
+    assert sharpest([burnt, burnt]) == {"near_eye": 1.2 / BURNT_EDGES}
 
 
 def test_the_sharpest_of_a_burst_is_kept_by_place():
