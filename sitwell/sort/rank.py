@@ -94,11 +94,15 @@ class RankedBurst:
 
 @dataclass(frozen=True, slots=True)
 class _Criterion:
-    """One thing weighed: a number where less is better, and the words for better and worse."""
+    """One thing weighed: a number where less is better, and the words for better and worse.
+
+    ``names`` are the findings that it counts, where that is all.
+    """
 
     cost: Callable[[Contender], float]
     better: str
     worse: str
+    names: tuple[str, ...] = ()
 
 
 def rank_burst(contenders: Sequence[Contender]) -> RankedBurst:
@@ -160,30 +164,27 @@ def _wish_lost(frame: Contender) -> float:
     return round(1.0 - min(1.0, *known, 1.0), 1) if known and _count(frame, "wish") else 0.0
 
 
+def _counted(names: tuple[str, ...], better: str, worse: str) -> _Criterion:
+    return _Criterion(lambda frame: _count(frame, *names), better, worse, names)
+
+
 _A_LINE, _THE_LIGHT = mark("a planned line is lost"), mark("light or crop is off")
+_OPEN, _FULLY_OPEN = mark("all eyes are open"), mark("the eyes are fully open")
 _SHARP, _SHARPER = mark("the near eye is sharp"), mark("the near eye is sharper")
+# What the more telling words say already.
+_SAID_BY = {_OPEN: _FULLY_OPEN, _SHARPER: _SHARP}
 # In the order of fixing: what comes first cannot be made good by what comes after.
 _CRITERIA: tuple[_Criterion, ...] = (
-    _Criterion(
-        lambda f: _count(f, "no-face"), mark("the sitter is in it"), mark("no sitter is in it")
-    ),
-    _Criterion(lambda f: _count(f, "blink"), mark("all eyes are open"), mark("eyes are closed")),
-    _Criterion(
-        lambda f: _count(f, "half-blink"),
-        mark("the eyes are fully open"),
-        mark("eyes are half closed"),
-    ),
-    _Criterion(lambda f: _count(f, "focus"), _SHARP, mark("the near eye is soft")),
-    _Criterion(
-        lambda f: _count(f, "gaze"), mark("the eyes are on the lens"), mark("the eyes look away")
-    ),
-    _Criterion(lambda f: _count(f, *_LINES), mark("the planned lines hold"), _A_LINE),
+    _counted(("no-face",), mark("the sitter is in it"), mark("no sitter is in it")),
+    _counted(("blink",), _OPEN, mark("eyes are closed")),
+    _counted(("half-blink",), _FULLY_OPEN, mark("eyes are half closed")),
+    _counted(("focus",), _SHARP, mark("the near eye is soft")),
+    _counted(("gaze",), mark("the eyes are on the lens"), mark("the eyes look away")),
+    _counted(tuple(_LINES), mark("the planned lines hold"), _A_LINE),
     _Criterion(_wish_lost, mark("it keeps more of the wish"), mark("it keeps less of the wish")),
     _Criterion(_strayed, mark("the pose is nearer the plan"), mark("the pose is off the plan")),
-    _Criterion(lambda f: _count(f, *_LIGHT), mark("light and crop hold"), _THE_LIGHT),
-    _Criterion(
-        lambda f: _count(f, "expression"), mark("the face is livelier"), mark("the face is at rest")
-    ),
+    _counted(tuple(_LIGHT), mark("light and crop hold"), _THE_LIGHT),
+    _counted(("expression",), mark("the face is livelier"), mark("the face is at rest")),
     _Criterion(_narrowed, mark("no lids are low"), mark("lids are low")),
     _Criterion(_softness, _SHARPER, mark("the near eye is a little softer")),
     _Criterion(
@@ -201,8 +202,7 @@ def _reason(frame: Contender, order: list[Contender], forward: bool) -> str:
     if not rivals:
         return tr("The only frame of its burst.")
     won = [c.better for c in _CRITERIA if any(c.cost(frame) < c.cost(r) for r in rivals)]
-    if _SHARP in won:
-        won = [words for words in won if words != _SHARPER]
+    won = [words for words in won if _SAID_BY.get(words) not in won]
     if not won:
         return ntr(
             "As good as the other frame of its burst, and the first.",
@@ -223,16 +223,27 @@ def _why_after(frame: Contender, order: list[Contender]) -> str:
         return tr("Nothing in this burst serves.")
     if best.choice:
         return tr("A person chose another frame of this burst.")
-    lost = next((c.worse for c in _CRITERIA if c.cost(frame) > c.cost(best)), "")
-    if not lost:
+    lost = next((c for c in _CRITERIA if c.cost(frame) > c.cost(best)), None)
+    if lost is None:
         return tr("As good as {file}, but later.", file=best.file)
-    return tr("After {file}: {why}.", file=best.file, why=tr(_told(lost, frame)))
+    why, whose = tr(_told(lost.worse, frame)), _whose(frame, lost.names)
+    if whose:
+        return tr("After {file}: {why} ({who}).", file=best.file, why=why, who=joined(whose, ", "))
+    return tr("After {file}: {why}.", file=best.file, why=why)
 
 
 def _told(lost: str, frame: Contender) -> str:
     """What it lost by, named where the words stand for several findings."""
     names = {_A_LINE: _LINES, _THE_LIGHT: _LIGHT}.get(lost, {})
     return next((words for name, words in names.items() if _count(frame, name)), lost)
+
+
+def _whose(frame: Contender, names: tuple[str, ...]) -> list[str]:
+    """Where those stand in a group who have one of the findings; nobody where all have."""
+    have = [r for r in frame.reports if any(f.name in names for f in r.findings)]
+    if len(have) == len(frame.reports):
+        return []
+    return [position_words(r.sight.position) for r in have if r.sight.position]
 
 
 def _finding_words(frame: Contender) -> list[str]:

@@ -214,8 +214,10 @@ def _burst(place: int, burst: RankedBurst) -> None:
     best = burst.best
     what = f"{best.file}. {best.reason}" if best else tr("none put forward")
     line(tr("Burst {number}: {what}", number=place, what=what))
+    if burst.best_for:
+        line("  " + tr("No frame has everybody's eyes open and in focus. For each person:"))
     for person, file in burst.best_for.items():
-        line("  " + tr("best of {who}: {file}", who=position_words(person), file=file))
+        line("  " + tr("{who}: best in {file}", who=position_words(person), file=file))
     for frame in burst.frames:
         if frame is not best:
             line(f"  {frame.place}. {frame.file}: {frame.reason}")
