@@ -109,6 +109,17 @@ def retold(text: str) -> str:
     return text
 
 
+def renamed(text: str, names: Mapping[str, str]) -> str:
+    """A sentence with names in it, files' say, called as the reader knows them."""
+
+    def known(words: str) -> str:
+        for ours, theirs in names.items():
+            words = words.replace(ours, theirs)
+        return words
+
+    return text.with_gaps(known) if isinstance(text, Said) else known(text)
+
+
 def said_again(made: Mapping[str, Any]) -> str:
     """The sentence that ``Said.made`` described; an error of its values where it is damaged."""
     gaps = {str(name): _from_json(gap) for name, gap in made.get("gaps", {}).items()}

@@ -14,6 +14,7 @@ from scipy.sparse.linalg import splu
 
 from sitwell.base.errors import HeadError
 from sitwell.base.memory import give_back
+from sitwell.base.words import tr
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.regions import FACE, Region
 from sitwell.scene.anatomy import study
@@ -76,8 +77,10 @@ def skin_from_frames(reading: Reading) -> Skin:
     ]
     if not held:
         raise HeadError(
-            "No frame that gave the head can be read again for its skin; "
-            "read the photographs anew, or plan with a plain head."
+            tr(
+                "No frame that gave the head can be read again for its skin; read the "
+                "photographs anew, or plan with a plain head.",
+            )
         )
     ground = cover(head)
     sights = [see(part, ground) for part in held]

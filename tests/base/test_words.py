@@ -12,7 +12,7 @@ from babel.messages.pofile import read_po
 from builders.web_words import catalogues, collected
 from sitwell.base import words
 from sitwell.base.units import distance_words, plain_number
-from sitwell.base.words import joined, ntr, number, retold, said_again, spoken, tr
+from sitwell.base.words import joined, ntr, number, renamed, retold, said_again, spoken, tr
 
 # Where readers measure in metres alone, these may be left out of a length.
 FEET_TOO = {"feet", "inches"}
@@ -124,8 +124,9 @@ def test_nothing_is_told_as_nothing():
 
 
 def test_names_in_a_sentence_can_be_changed():
-    text = tr("Open {name}", name="ours.jpg").with_gaps(lambda name: name.replace("ours", "theirs"))
+    text = renamed(tr("Open {name}", name="ours.jpg"), {"ours": "theirs"})
     assert text == "Open theirs.jpg"
+    assert renamed("Open ours.jpg", {"ours": "theirs"}) == text
     with spoken("de"):
         assert retold(text) == "theirs.jpg öffnen"
 

@@ -22,6 +22,7 @@ from typing import Any
 
 from sitwell.base.errors import WebError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import tr
 
 SAVE_AFTER_S = 0.25
 SITTING_ID = re.compile(r"[0-9a-f]{12}")
@@ -167,7 +168,12 @@ class Shelf:
     def place(self, sitting_id: str) -> Path:
         """The folder of a sitting; WebError for a name that is none."""
         if not SITTING_ID.fullmatch(sitting_id):
-            raise WebError(f"'{sitting_id}' is not a sitting; open one from the first page.")
+            raise WebError(
+                tr(
+                    "'{sitting_id}' is not a sitting; open one from the first page.",
+                    sitting_id=sitting_id,
+                )
+            )
         return self.folder / sitting_id
 
     def frame_path(self, sitting: Sitting, frame: FrameNote) -> Path:
@@ -267,11 +273,19 @@ class Shelf:
             return _sitting(json.loads(path.read_text(encoding="utf-8")))
         except FileNotFoundError as error:
             raise WebError(
-                f"The sitting {sitting_id} is not here any more; begin a new one."
+                tr(
+                    "The sitting {sitting_id} is not here any more; begin a new one.",
+                    sitting_id=sitting_id,
+                )
             ) from error
         except (OSError, ValueError, KeyError, TypeError) as error:
             raise WebError(
-                f"The papers of the sitting {sitting_id} can't be read ({error}); begin a new one."
+                tr(
+                    "The papers of the sitting {sitting_id} can't be read ({error}); begin a "
+                    "new one.",
+                    sitting_id=sitting_id,
+                    error=error,
+                )
             ) from error
 
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sitwell import flow
 from sitwell.base.errors import HeadError, PhotoError
-from sitwell.base.words import Said
+from sitwell.base.words import renamed
 from sitwell.brief.marks import POINT_NAMES, marks_from_dict
 from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.pose import Sighting, project
@@ -96,7 +96,7 @@ def read_face(frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: 
         frames=seen,
         head=sitter.head if sitter else None,
         kept=sitter.kept if sitter else {},
-        notes=tuple(_named(note, names) for note in reading.notes),
+        notes=tuple(renamed(note, names) for note in reading.notes),
         advice=_advice(seen, reading.fit),
     )
 
@@ -133,7 +133,7 @@ def _signature(frames: Sequence[FrameWork], level: int | None) -> str:
 
 def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
     names = {frame.path.name: frame.name}
-    notes = tuple(_named(note, names) for note in found.notes)
+    notes = tuple(renamed(note, names) for note in found.notes)
     sighting, pose, fitted = found.sighting, found.pose, found.fitted
     if fit is None or sighting is None or pose is None or fitted is None:
         return FrameSeen(id=frame.id, trouble=notes[0] if notes else "", notes=notes[1:])
@@ -150,17 +150,6 @@ def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
         key_deg=(light.key_azimuth_deg, light.key_elevation_deg) if light else None,
         notes=notes,
     )
-
-
-def _named(text: str, names: Mapping[str, str]) -> str:
-    """A note about our copy, with the name that the photographer knows."""
-
-    def known(words: str) -> str:
-        for ours, theirs in names.items():
-            words = words.replace(ours, theirs)
-        return words
-
-    return text.with_gaps(known) if isinstance(text, Said) else known(text)
 
 
 def _advice(frames: Sequence[FrameSeen], fit: Fit | None) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from typing import Any
 from nicegui import background_tasks
 
 from sitwell.base.errors import SitwellError, WebError
+from sitwell.base.words import tr
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
@@ -167,7 +168,7 @@ class House:
         setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
         setup = plan.baseline if plan and name == "baseline" else setups.get(name)
         if setup is None or model is None:
-            raise WebError("There is no such view yet; open the plan again.")
+            raise WebError(tr("There is no such view yet; open the plan again."))
         return await asyncio.to_thread(model.picture, setup, height_px)
 
     def plan_is_stale(self, sitting: Sitting) -> bool:

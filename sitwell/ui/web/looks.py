@@ -6,7 +6,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, Response
 
 from sitwell.base.errors import SitwellError, WebError
-from sitwell.base.words import spoken
+from sitwell.base.words import retold, spoken, tr
 from sitwell.ui.web.documents import SitterNote, Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.together import group_picture
@@ -46,19 +46,29 @@ def add_looks(app: FastAPI, house: House) -> None:
             sitter_at(sitting, at)
             practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
             picture = await request.body()
-            asked = request.headers.get("accept-language", "")
-            with spoken(preferences_from(dict(request.cookies), asked).language):
+            with spoken(_language_of(request)):
                 told = await asyncio.to_thread(practice.look, picture)
         except SitwellError as error:
-            return _trouble(error, 422)
+            return refused(request, error)
         return JSONResponse(told)
 
 
 def sitter_at(sitting: Sitting, at: int) -> SitterNote:
     """The sitter of that number; WebError where there is none."""
     if not 0 <= at < len(sitting.sitters):
-        raise WebError(f"There is no sitter {at + 1}; open the page again.")
+        raise WebError(tr("There is no sitter {number}; open the page again.", number=at + 1))
     return sitting.sitters[at]
+
+
+def refused(request: Request, error: SitwellError) -> Response:
+    """Why something sent can't serve, in the language of whoever sent it."""
+    with spoken(_language_of(request)):
+        return JSONResponse({"trouble": retold(str(error))}, status_code=422)
+
+
+def _language_of(request: Request) -> str:
+    asked = request.headers.get("accept-language", "")
+    return preferences_from(dict(request.cookies), asked).language
 
 
 def _trouble(error: SitwellError, status: int) -> Response:

@@ -16,6 +16,7 @@ from PIL import Image
 
 from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room
@@ -274,7 +275,7 @@ async def group_picture(house: House, sitting: Sitting, name: str, height_px: in
     setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
     setup = plan.baseline if plan and name == "baseline" else setups.get(name)
     if setup is None or not models:
-        raise WebError("There is no such view yet; open the plan again.")
+        raise WebError(tr("There is no such view yet; open the plan again."))
     made = BytesIO()
     picture = await asyncio.to_thread(_pixels, models, setup, height_px)
     Image.fromarray(picture).save(made, "JPEG", quality=86)
@@ -289,7 +290,7 @@ def draw_group_sheet(
     planned = next((p for p in plan.setups if p.name == name), None) if plan else None
     setup = in_hand(house, sitting, name)
     if plan is None or planned is None or setup is None or not models:
-        raise WebError("There is no such view yet; open the plan again.")
+        raise WebError(tr("There is no such view yet; open the plan again."))
     if setup != planned.setup:
         views = [turned_to(sitting, index) for index in range(len(models))]
         parts = [
@@ -361,7 +362,7 @@ def _paper(plan: GroupPlan, mark: str) -> _Paper:
 def _with_parts(paper: _Paper, parts: Sequence[Plan | None]) -> GroupPlan:
     known = tuple(part for part in parts if part is not None)
     if len(known) < len(paper.labels) or any(len(p.setups) != len(paper.setups) for p in known):
-        raise WebError("The plan of the group and its sitters' plans differ; search again.")
+        raise WebError(tr("The plan of the group and its sitters' plans differ; search again."))
     setups = tuple(
         PlannedGroup(
             name=one.name,

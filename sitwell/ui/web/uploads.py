@@ -12,10 +12,11 @@ from PIL import Image
 
 from sitwell.base.errors import PhotoError, SitwellError, WebError
 from sitwell.base.files import write_atomically
+from sitwell.base.words import renamed, tr
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
 from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote
 from sitwell.ui.web.house import House
-from sitwell.ui.web.looks import PRIVATE, sitter_at
+from sitwell.ui.web.looks import PRIVATE, refused, sitter_at
 from sitwell.ui.web.security import LARGEST_BODY
 
 VIEW_SIDE_PX = 1600
@@ -35,10 +36,10 @@ def add_files(app: FastAPI, house: House) -> None:
             sitting = shelf.open(sitting_id)
             sitter = sitter_at(sitting, at)
             if not sitting.consent_at:
-                raise WebError("The sitter has not said yes yet; ask them first.")
+                raise WebError(tr("The sitter has not said yes yet; ask them first."))
             frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
         except SitwellError as error:
-            return JSONResponse({"trouble": str(error)}, status_code=422)
+            return refused(request, error)
         sitter.frames.append(frame)
         shelf.changed(sitting, tab)
         return JSONResponse({"id": frame.id})
@@ -73,7 +74,7 @@ def add_records(app: FastAPI, house: House) -> None:
             body = await _body(request)
             taken = await run.io_bound(house.door.take_in_bytes, body)
         except SitwellError as error:
-            return JSONResponse({"trouble": str(error)}, status_code=422)
+            return refused(request, error)
         return JSONResponse({"id": taken})
 
 
@@ -81,9 +82,20 @@ async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -
     suffix = Path(name).suffix.lower()
     if suffix not in PHOTO_SUFFIXES:
         known = "JPEG, PNG, TIFF, HEIF or a camera's raw file"
-        raise PhotoError(f"'{Path(name).name[:80]}' is not a photograph; give a {known}.")
+        raise PhotoError(
+            tr(
+                "'{name}' is not a photograph; give a {known}.",
+                name=Path(name).name[:80],
+                known=known,
+            )
+        )
     if len(sitter.frames) >= MOST_FRAMES:
-        raise WebError(f"There are {MOST_FRAMES} frames on the table; take some away first.")
+        raise WebError(
+            tr(
+                "There are {most_frames} frames on the table; take some away first.",
+                most_frames=MOST_FRAMES,
+            )
+        )
     body = await _body(request)
     frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
     frame.file = f"{frame.id}{suffix}"
@@ -97,7 +109,10 @@ async def _body(request: Request) -> bytes:
         body += part
         if len(body) > LARGEST_BODY:
             raise WebError(
-                f"This file is larger than {LARGEST_BODY >> 20} MB; give a smaller copy."
+                tr(
+                    "This file is larger than {number} MB; give a smaller copy.",
+                    number=LARGEST_BODY >> 20,
+                )
             )
     return bytes(body)
 
@@ -109,7 +124,7 @@ def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
         photo = open_photo(path, largest_side_px=VIEW_SIDE_PX)
     except PhotoError as error:
         path.unlink()
-        raise PhotoError(str(error).replace(frame.file, frame.name)) from error
+        raise PhotoError(renamed(str(error), {frame.file: frame.name})) from error
     view = BytesIO()
     Image.fromarray(photo.rgb).save(view, "JPEG", quality=88)
     write_atomically(folder / f"{frame.id}.view.jpg", view.getvalue())
@@ -118,7 +133,7 @@ def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
 
 def _frame_id(text: str) -> str:
     if not FRAME_ID.fullmatch(text):
-        raise WebError("There is no such frame; open the page again.")
+        raise WebError(tr("There is no such frame; open the page again."))
     return text
 
 

@@ -52,6 +52,17 @@ def test_what_is_no_photograph_is_refused_by_name_and_leaves_nothing(
     assert [p for p in papers.glob("*/frames/*") if p.is_file()] == []
 
 
+def test_a_refusal_is_in_the_readers_language_and_names_their_file(landing):
+    async def land(client, sitting):
+        german = {"accept-language": "de-AT,de;q=0.9"}
+        answer = await client.post(f"/upload/{sitting}/0?name=IMG_7.JPG", headers=german)
+        assert answer.json()["trouble"] == (
+            "„IMG_7.JPG“ ist leer (0 Byte); kopieren Sie es noch einmal von der Karte."
+        )
+
+    landing(land)
+
+
 def test_a_table_holds_so_many_frames(landing):
     async def land(client, sitting):
         for number in range(MOST_FRAMES + 1):
