@@ -338,7 +338,14 @@ def _seconds(table: Table, key: str, default: float) -> float:
         over, _, under = value.partition("/")
         if over.strip() == "1" and under.strip().isdigit() and int(under) > 0:
             return 1.0 / int(under)
-        raise table.error(f'{table.where}: {key} is {value!r}; write it as "1/160" or in seconds.')
+        raise table.error(
+            tr(
+                '{where}: {key} is {value}; write it as "1/160" or in seconds.',
+                where=table.where,
+                key=key,
+                value=repr(value),
+            )
+        )
     return table.number(key, default)
 
 

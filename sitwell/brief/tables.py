@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import UsageError
+from sitwell.base.words import tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,21 +23,41 @@ class Table:
         for key in self.values:
             if key not in allowed:
                 raise self.error(
-                    f"{self.where}: '{key}' is not a known key; use {', '.join(allowed)}."
+                    tr(
+                        "{where}: '{key}' is not a known key; use {known}.",
+                        where=self.where,
+                        key=key,
+                        known=", ".join(allowed),
+                    )
                 )
 
     def text(self, key: str, default: str) -> str:
         """A name."""
         value = self.values.get(key, default)
         if not isinstance(value, str) or not value.strip():
-            raise self.error(f"{self.where}: {key} is {value!r}; give a name in quotes.")
+            raise self.error(
+                tr(
+                    "{where}: {key} is {value}; give a name in quotes.",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                )
+            )
         return value
 
     def number(self, key: str, default: float | None = None, *, above: float = 0.0) -> float:
         """A single number greater than ``above``."""
         value = self._value(key, default)
         if not _is_number(value) or not value > above:
-            raise self.error(f"{self.where}: {key} is {value!r}; give a number above {above:g}.")
+            raise self.error(
+                tr(
+                    "{where}: {key} is {value}; give a number above {above}.",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                    above=f"{above:g}",
+                )
+            )
         return float(value)
 
     def span(
@@ -52,11 +73,34 @@ class Table:
         value = self._value(key, default)
         pair = [value, value] if _is_number(value) else value
         if not isinstance(pair, (list, tuple)) or len(pair) != 2 or not all(map(_is_number, pair)):
-            raise self.error(f"{self.where}: {key} is {value!r}; give one number or [low, high].")
+            raise self.error(
+                tr(
+                    "{where}: {key} is {value}; give one number or [low, high].",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                )
+            )
         if not all(low <= number <= high for number in pair):
-            raise self.error(f"{self.where}: {key} is {value!r}; keep it within {low:g}..{high:g}.")
+            raise self.error(
+                tr(
+                    "{where}: {key} is {value}; keep it within {low}..{high}.",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                    low=f"{low:g}",
+                    high=f"{high:g}",
+                )
+            )
         if pair[0] > pair[1] and not descending:
-            raise self.error(f"{self.where}: {key} is {value!r}; write the smaller number first.")
+            raise self.error(
+                tr(
+                    "{where}: {key} is {value}; write the smaller number first.",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                )
+            )
         return float(pair[0]), float(pair[1])
 
     def words(self, key: str, known: Sequence[str], default: Sequence[str]) -> tuple[str, ...]:
@@ -65,7 +109,13 @@ class Table:
         words = [value] if isinstance(value, str) else value
         if not isinstance(words, (list, tuple)) or not words or any(w not in known for w in words):
             raise self.error(
-                f"{self.where}: {key} is {value!r}; give one or more of {', '.join(known)}."
+                tr(
+                    "{where}: {key} is {value}; give one or more of {known}.",
+                    where=self.where,
+                    key=key,
+                    value=repr(value),
+                    known=", ".join(known),
+                )
             )
         return tuple(dict.fromkeys(words))
 
@@ -73,14 +123,26 @@ class Table:
         """The rows of an array of tables, ``[[key]]``; none when the file has none."""
         rows = self.values.get(key, [])
         if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-            raise self.error(f"{self.where}: write each {key} under its own [[{key}]] line.")
+            raise self.error(
+                tr(
+                    "{where}: write each {key} under its own [[{key}]] line.",
+                    where=self.where,
+                    key=key,
+                )
+            )
         return [self._row(key, number, row) for number, row in enumerate(rows, start=1)]
 
     def table(self, key: str) -> "Table | None":
         """One table, ``[key]``, or None."""
         row = self.values.get(key)
         if row is not None and not isinstance(row, dict):
-            raise self.error(f"{self.where}: write {key} under a line of its own, [{key}].")
+            raise self.error(
+                tr(
+                    "{where}: write {key} under a line of its own, [{key}].",
+                    where=self.where,
+                    key=key,
+                )
+            )
         return None if row is None else Table(f"{self.where}, [{key}]", row, self.error)
 
     def _row(self, key: str, number: int, row: Mapping[str, Any]) -> "Table":
@@ -90,7 +152,7 @@ class Table:
     def _value(self, key: str, default: Any) -> Any:
         value = self.values.get(key, default)
         if value is None:
-            raise self.error(f"{self.where}: {key} is missing; add it.")
+            raise self.error(tr("{where}: {key} is missing; add it.", where=self.where, key=key))
         return value
 
 
@@ -100,14 +162,24 @@ def read_table(path: Path, what: str, error: type[UsageError]) -> Table:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as cause:
         raise error(
-            f"The {what} file {path} can't be read ({cause}); check the name and the rights."
+            tr(
+                "The {what} file {file} can't be read ({cause}); check the name and the rights.",
+                what=what,
+                file=path,
+                cause=cause,
+            )
         ) from cause
     try:
         return Table(f"{what} {path.name}", tomllib.loads(text), error)
     # Besides slips, a number of thousands of digits and brackets nested without end.
     except (ValueError, RecursionError) as cause:
         raise error(
-            f"The {what} file {path} is not valid TOML: {cause}; correct that line."
+            tr(
+                "The {what} file {file} is not valid TOML: {cause}; correct that line.",
+                what=what,
+                file=path,
+                cause=cause,
+            )
         ) from cause
 
 

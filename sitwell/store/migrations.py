@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection, Engine
 
 from sitwell.base.errors import MigrationError
+from sitwell.base.words import tr
 from sitwell.store.database import reading, writing
 
 Step = Callable[[Connection], None]
@@ -33,7 +34,10 @@ class Steps:
         name = step.__name__
         if name in self._steps:
             raise MigrationError(
-                f"The schema step '{name}' is registered twice; give each step its own name."
+                tr(
+                    "The schema step '{name}' is registered twice; give each step its own name.",
+                    name=name,
+                )
             )
         self._steps[name] = step
         return step
@@ -58,7 +62,13 @@ class Steps:
         """
         if until is not None and until not in self._steps:
             known = ", ".join(self._steps)
-            raise MigrationError(f"No schema step is called '{until}'; the steps are {known}.")
+            raise MigrationError(
+                tr(
+                    "No schema step is called '{until}'; the steps are {known}.",
+                    until=until,
+                    known=known,
+                )
+            )
         ran = []
         while name := self._apply_next(engine, until):
             ran.append(name)
@@ -84,8 +94,11 @@ class Steps:
                 (name for name in applied if name not in self._steps), "a changed order of steps"
             )
             raise MigrationError(
-                f"These records have been through '{strange}', which this Sitwell does not know; "
-                "open them with the newer Sitwell that wrote them."
+                tr(
+                    "These records have been through '{strange}', which this Sitwell does not "
+                    "know; open them with the newer Sitwell that wrote them.",
+                    strange=strange,
+                )
             )
         return self.names()[len(applied) :]
 
