@@ -9,7 +9,7 @@ from copy import deepcopy
 import pytest
 from babel.messages.pofile import read_po
 
-from builders.web_words import catalogues, collected
+from builders.catalogues import catalogues, collected
 from sitwell.base import words
 from sitwell.base.units import distance_words, plain_number
 from sitwell.base.words import joined, ntr, number, renamed, retold, said_again, spoken, tr

@@ -5,7 +5,7 @@ from functools import cache
 
 from babel.messages.pofile import read_po
 
-from builders.web_words import catalogues
+from builders.catalogues import catalogues
 
 WORD = re.compile(r"[^\W\d_][^\W\d_’']+")
 GAP = re.compile(r"\{\w+\}")

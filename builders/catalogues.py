@@ -1,7 +1,7 @@
 """Bring the catalogues up to date: collect every sentence, merge, compile.
 
 Sentences are those given to ``mark``, ``tr``, ``ntr`` and, in the pages, ``t`` and ``tn``. Needs
-Babel: ``python -m builders.web_words``. What is not translated yet is listed at the end.
+Babel: ``python -m builders.catalogues``. What is not translated yet is listed at the end.
 """
 
 from pathlib import Path
@@ -17,7 +17,7 @@ PACKAGE = Path(__file__).resolve().parent.parent / "sitwell"
 # ``mark`` of one argument: the records seal with another.
 KEYWORDS = {"mark": {1: None}, "tr": None, "t": None, "ntr": (1, 2), "tn": (1, 2)}
 COMMENT = """\
-# What Sitwell says, in {language}. Made by builders/web_words.py out of the sentences in the code;
+# What Sitwell says, in {language}. Made by builders/catalogues.py out of the sentences in the code;
 # edit the msgstr lines here and run it again.
 #"""
 
