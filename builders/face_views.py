@@ -1,13 +1,14 @@
 """Pictures of invented heads and what the landmarker saw in each, for learning and checking."""
 
 import dataclasses
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
+from builders.face_pulls import pulled_face
 from builders.face_renders import Light, Look, pose_at, render
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal, find_focal
@@ -18,23 +19,12 @@ from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
 from sitwell.head.prior import shape_sigma
 from sitwell.head.seen_lids import lid_marks
+from sitwell.head.seen_parts import Found
 from sitwell.head.surface import head_from_values
 from sitwell.head.template import load_template
 
 SIZE_PX = 512
 _FACE_SHARE = 250 / 512  # of the picture that 160 mm cover
-_FIDGET = 0.2
-# units that go together, how often, and how far at most
-_FACES_PULLED = (
-    ({"mouth_smile": 1.0, "cheek_squint": 0.5, "mouth_upper_up": 0.4, "eye_squint": 0.3}, 0.4, 0.9),
-    ({"eye_squint": 1.0}, 0.15, 0.7),
-    ({"eye_blink": 1.0}, 0.1, 1.0),
-    ({"brow_inner_up": 1.0, "brow_outer_up": 0.8}, 0.15, 0.6),
-    ({"brow_down": 1.0}, 0.1, 0.5),
-    ({"jaw_open": 1.0}, 0.15, 0.4),
-    ({"mouth_press": 1.0}, 0.1, 0.5),
-    ({"mouth_pucker": 1.0}, 0.05, 0.5),
-)
 
 Array = NDArray[np.float64]
 
@@ -51,6 +41,7 @@ class View:
     face: FaceReading
     size_px: int = SIZE_PX
     lids: Mapping[str, LidEdges] = field(default_factory=dict)
+    found: Found = field(default_factory=Found)
 
     @property
     def sighting(self) -> Sighting:
@@ -98,23 +89,28 @@ class View:
 
 def make_views(heads: int, views: int, seed: int, size_px: int = SIZE_PX) -> list[View]:
     """Pictures of ``heads`` invented heads, ``views`` each; those without a face are left out."""
+    return [view for view, _ in make_pictures(heads, views, seed, size_px)]
+
+
+def make_pictures(
+    heads: int, views: int, seed: int, size_px: int = SIZE_PX
+) -> Iterator[tuple[View, NDArray[np.uint8]]]:
+    """The same, one at a time, each with the picture itself."""
     rng = np.random.default_rng(seed)
-    made = []
     for index in range(heads):
         shape = rng.normal(size=len(shape_sigma())) * shape_sigma()
         look = _look(rng)
         for _ in range(views):
-            view = _view(rng, index, shape.astype(np.float64), look, size_px)
-            if view is not None:
-                made.append(view)
-    return made
+            made = _view(rng, index, shape.astype(np.float64), look, size_px)
+            if made is not None:
+                yield made
 
 
 def _view(
     rng: np.random.Generator, index: int, shape: Array, look: Look, size_px: int
-) -> View | None:
+) -> tuple[View, NDArray[np.uint8]] | None:
     template = load_template()
-    expression = _expression(rng, template.expression_names)
+    expression = pulled_face(rng, template.expression_names)
     pose = pose_at(
         rng.uniform(-45, 45), rng.uniform(-20, 20), rng.uniform(-15, 15), rng.uniform(900, 3000)
     )
@@ -132,7 +128,7 @@ def _view(
     faces = find_faces(photo_of(rgb, focal))
     if not faces:
         return None
-    return View(
+    view = View(
         head=index,
         pose=pose,
         focal=focal,
@@ -142,6 +138,7 @@ def _view(
         size_px=size_px,
         lids=find_lids(rgb, faces[0].landmarks_px),
     )
+    return view, rgb
 
 
 def photo_of(rgb: NDArray[np.uint8], focal: Focal) -> Photo:
@@ -157,21 +154,6 @@ def focal_of(px: float, size_px: int = SIZE_PX) -> Focal:
     diagonal_px = size_px * np.sqrt(2.0)
     equivalent = px / diagonal_px * np.hypot(36.0, 24.0)
     return find_focal(ExifFacts(), size_px, size_px, focal_35_mm=float(equivalent))
-
-
-def _expression(rng: np.random.Generator, names: Sequence[str]) -> Array:
-    """Still faces half of the time, otherwise smiles, blinks, brows and open mouths; never even."""
-    amounts = dict.fromkeys(names, 0.0)
-    for units, share, most in _FACES_PULLED:
-        if rng.random() < share:
-            strength = rng.uniform(0.1, most)
-            for unit, part in units.items():
-                for name in (unit, f"{unit}_own_left", f"{unit}_own_right"):
-                    if name in amounts:
-                        amounts[name] += strength * part * rng.uniform(0.8, 1.0)
-    values = np.array(list(amounts.values()))
-    fidget = np.where(rng.random(len(names)) < 0.1, rng.random(len(names)) * _FIDGET, 0.0)
-    return np.asarray(np.clip(values + fidget, 0.0, 1.0))
 
 
 def _look(rng: np.random.Generator) -> Look:
