@@ -4,6 +4,7 @@ The sitter is a made-up head, photographed by our own renderer; it is nobody. Ne
 Playwright.
 """
 
+import io
 import os
 import shutil
 import socket
@@ -17,9 +18,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from PIL import Image
+from PIL import Image, ImageFilter
 
-from sitwell.head.surface import build_head
+from sitwell.head.surface import SIDES, build_head
 from sitwell.head.template import load_template
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
@@ -36,6 +37,7 @@ FLAGS = (
 )
 LABEL = "Mara (invented)"
 FRAMES = (("level", 0.0), ("own_left", 25.0), ("own_right", -27.0))
+COUPLE = (("Mara", "178", "Ears"), ("Ben", "164", "Forehead"))
 LONG_MS = 150_000
 _START = """
 import sys
@@ -46,14 +48,18 @@ if __name__ == "__main__":
 """
 
 
-def draw_frames(folder: Path, seed: int = 5) -> list[Path]:
-    """Three frames of an invented head: level, and turned each way, with their EXIF."""
+def invented_shape(seed: int) -> dict[str, float]:
+    """Sliders of a made-up head."""
     template, random = load_template(), np.random.default_rng(seed)
-    shape = {
+    return {
         name: float(0.5 * random.normal() * sigma)
         for name, sigma in zip(template.shape_names, template.shape_sigma, strict=True)
     }
-    sculpture = Sculpture(build_head(shape))
+
+
+def draw_frames(folder: Path, seed: int = 5) -> list[Path]:
+    """Three frames of an invented head: level, and turned each way, with their EXIF."""
+    sculpture = Sculpture(build_head(invented_shape(seed)))
     files = []
     for name, turn_deg in FRAMES:
         setup = Setup(turn_deg=turn_deg, distance_mm=1800.0)
@@ -64,6 +70,44 @@ def draw_frames(folder: Path, seed: int = 5) -> list[Path]:
         picture = Image.fromarray(sculpture.render(setup, 960, 1200))
         picture.save(files[-1], quality=92, exif=exif)
     return files
+
+
+def draw_burst(folder: Path, seed: int = 5) -> list[Path]:
+    """Three frames of one burst, a third of a second apart: eyes open, closed, out of focus."""
+    folder.mkdir(parents=True, exist_ok=True)
+    shape, closed = invented_shape(seed), {f"eye_blink_{side}": 1.0 for side in SIDES}
+    files = []
+    for number, (expression, blur) in enumerate((({}, 0.0), (closed, 0.0), ({}, 4.0)), start=1):
+        setup = Setup(turn_deg=9.0 + number, distance_mm=1800.0)
+        picture = Image.fromarray(
+            Sculpture(build_head(shape, expression)).render(setup, 960, 1200)
+        ).filter(ImageFilter.GaussianBlur(blur))
+        exif = Image.Exif()
+        taken = exif.get_ifd(0x8769)
+        taken[37386], taken[41989] = setup.focal_mm, round(setup.focal_mm)
+        taken[36867], taken[37521] = "2026:03:14 10:15:00", f"{300 * number:03d}"
+        files.append(folder / f"frame-{number}.jpg")
+        picture.save(files[-1], quality=92, exif=exif)
+    return files
+
+
+def draw_clip(path: Path, turn_deg: float, seed: int = 5) -> Path:
+    """A still head as a film of JPEGs, which a browser can take for its camera's picture."""
+    sculpture = Sculpture(build_head(invented_shape(seed)))
+    made = io.BytesIO()
+    setup = Setup(turn_deg=turn_deg, distance_mm=1500.0)
+    Image.fromarray(sculpture.render(setup, 640, 480)).save(made, "JPEG", quality=92)
+    path.write_bytes(made.getvalue() * 30)
+    return path
+
+
+def camera_flags(clip: Path) -> tuple[str, ...]:
+    """What lets the browser take a film for its camera, without asking."""
+    return (
+        "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
+        f"--use-file-for-fake-video-capture={clip}",
+    )
 
 
 @contextmanager
@@ -128,6 +172,38 @@ def prepare_sitting(browser: Any, url: str, files: list[Path]) -> str:
     page.wait_for_selector("text=These frames are enough for a plan")
     page.click("text=On to the plan")
     _search(page)
+    page.wait_for_selector(".hand .curve-grid")
+    page.close()
+    return sitting
+
+
+def prepare_couple(browser: Any, url: str, files: list[list[Path]]) -> str:
+    """Two sitters of different height talked through, read and planned together."""
+    page = browser.new_page(viewport={"width": 1366, "height": 900})
+    page.set_default_timeout(LONG_MS)
+    page.goto(url)
+    page.click("text=Begin a sitting")
+    page.wait_for_url("**/talk")
+    sitting = str(page.url).removesuffix("/talk")
+    page.check("text=Read out, and they said yes to being measured.")
+    page.click("text=One more sitter")
+    page.wait_for_selector("h2:has-text('Sitter 2')")
+    for number, (name, height, wish) in enumerate(COUPLE):
+        part = page.locator("section.sitter").nth(number)
+        part.locator("input[type=text]").fill(name)
+        part.locator("input[type=number]").fill(height)
+        part.locator(f"button.feature:has-text('{wish}')").first.click()
+        page.wait_for_timeout(500)
+    page.click(".choices:has-text('Their difference in height') label:has-text('quieter')")
+    page.wait_for_timeout(500)
+    for (name, _, _), mine in zip(COUPLE, files, strict=True):
+        page.goto(f"{sitting}/read")
+        page.click(f"fieldset.choices label:has-text('{name}')")
+        page.wait_for_timeout(1500)
+        page.set_input_files("input[type=file]", [str(file) for file in mine])
+        page.wait_for_selector("text=These frames are enough for a plan")
+    page.goto(f"{sitting}/plan")
+    page.click("button:has-text('Search for everybody'):not([disabled])")
     page.wait_for_selector(".hand .curve-grid")
     page.close()
     return sitting

@@ -85,7 +85,9 @@ class _Planner:
         # Without a plan nothing shows the model, and a button drawn anew loses a touch under way.
         group = together.group_plan(house, sitting)
         others = (len(together.missing(house, sitting)), id(group)) if self.several else None
-        return id(plan), house.head(sitting), house.model(sitting) if plan else None, others
+        known, model = house.head(sitting), house.model(sitting) if plan else None
+        # by identity: a head that was read again has other numbers, which are not compared at once
+        return id(plan), id(known[0]) if known else None, id(model), others
 
     def _look(self) -> None:
         """Show how far the long work is, and draw the page anew when something has come."""

@@ -8,7 +8,18 @@ from pathlib import Path
 
 import pytest
 
-from builders.web_stage import CHROMIUM, FLAGS, LABEL, draw_frames, prepare_sitting, serving
+from builders.web_stage import (
+    CHROMIUM,
+    FLAGS,
+    LABEL,
+    camera_flags,
+    draw_burst,
+    draw_clip,
+    draw_frames,
+    prepare_couple,
+    prepare_sitting,
+    serving,
+)
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
 from tests.sheet.english import english_left
@@ -38,11 +49,16 @@ def address(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def browser():
-    with playwright.sync_playwright() as driver:
-        opened = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield opened
-        opened.close()
+def driver():
+    with playwright.sync_playwright() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def browser(driver):
+    opened = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield opened
+    opened.close()
 
 
 @pytest.fixture(scope="module")
@@ -257,3 +273,112 @@ def test_nothing_jumps_while_a_control_moves(page, sitting):
         page.keyboard.press("ArrowRight")
     page.wait_for_timeout(2500)
     assert page.evaluate("window.jumped") < 0.1  # the limit that web.dev calls good
+
+
+def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tmp_path):
+    draw_burst(tmp_path / "burst")
+    page.goto(f"{sitting}/sort")
+    page.fill("input[type=text]", str(tmp_path / "burst"))
+    page.keyboard.press("Tab")
+    page.click("button:has-text('Sort the folder')")
+    page.click("text=Compare two at the eyes", timeout=90_000)
+    page.wait_for_function("document.querySelectorAll('.pair-pane img').length === 2")
+    page.wait_for_function(
+        "[...document.querySelectorAll('.pair-pane img')].every((e) => e.complete)"
+    )
+    places = "(images) => images.map((e) => [e.offsetLeft, e.offsetTop, e.offsetWidth])"
+
+    def seen():
+        return page.eval_on_selector_all(".pair-pane img", places)
+
+    before = seen()
+    panes = page.locator(".pair-panes")
+    panes.scroll_into_view_if_needed()
+    box = panes.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 4, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] / 4 + 40, box["y"] + box["height"] / 2 + 20, steps=3)
+    page.mouse.up()
+    for (left, top, wide), (x, y, now_wide) in zip(before, seen(), strict=True):
+        assert (abs(x - left - 40), abs(y - top - 20)) <= (2, 2)
+        assert now_wide == wide
+    panes.focus()
+    page.keyboard.press("+")
+    larger = seen()
+    assert all(now[2] > was[2] * 1.2 for was, now in zip(before, larger, strict=True))
+    # the widths are those of the eyes in each, so that both faces are as large
+    shares = [now[2] / was[2] for was, now in zip(before, larger, strict=True)]
+    assert abs(shares[0] - shares[1]) < 0.01
+    page.keyboard.press("Home")
+    assert [row[2] for row in seen()] == [row[2] for row in before]
+    second = page.inner_text(".compare .hint").split(" – ")[1]
+    page.click("button:has-text('Put the second forward')")
+    page.wait_for_selector(f".burst h3:has-text('{second}')", timeout=20_000)
+
+
+@pytest.fixture
+def camera(driver, tmp_path):
+    """A browser whose camera sees the invented sitter straight on."""
+    clip = draw_clip(tmp_path / "still.mjpeg", turn_deg=0.0)
+    opened = driver.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *camera_flags(clip)])
+    yield opened
+    opened.close()
+
+
+def test_a_practice_camera_says_one_thing_and_stops_when_the_page_is_hidden(camera, sitting):
+    page, asked = camera.new_page(), []
+    page.on("request", lambda r: asked.append(r.url) if "/practice/" in r.url else None)
+    page.goto(f"{sitting}/shoot")
+    page.wait_for_selector("text=Start the camera")
+    assert asked == []  # nothing is looked at before it is asked for
+    page.click("text=Start the camera")
+    # the planned set-up is turned, the sitter in the clip is not
+    said = page.locator(".practice .spoken")
+    page.wait_for_selector(".practice .spoken:has-text('shoulder')", timeout=60_000)
+    words = said.inner_text()
+    page.wait_for_timeout(2500)
+    assert said.inner_text() == words
+    assert len(asked) >= 2
+    page.evaluate(
+        """() => { Object.defineProperty(document, "hidden", { get: () => true });
+        document.dispatchEvent(new Event("visibilitychange")); }"""
+    )
+    page.wait_for_selector("text=Start the camera")
+    count = len(asked)
+    page.wait_for_timeout(1200)
+    assert len(asked) <= count + 1  # one may have been under way
+    assert said.inner_text() == ""
+    page.close()
+
+
+def test_several_are_planned_together_and_kept_in_step(browser, address, tmp_path):
+    frames = []
+    for seed, name in enumerate(("mara", "ben"), start=5):
+        (tmp_path / name).mkdir()
+        frames.append(draw_frames(tmp_path / name, seed))
+    couple = prepare_couple(browser, address, frames)
+    page = browser.new_page(viewport={"width": 1366, "height": 900})
+    page.set_default_timeout(60_000)
+    page.goto(f"{couple}/plan")
+    page.wait_for_selector(".hand .curve-grid")
+    assert page.locator(".together .places dt").count() >= 2
+    assert "Ben" in page.inner_text(".others") or "Mara" in page.inner_text(".others")
+    page.click("fieldset.choices label:has-text('Mara')")
+    page.wait_for_selector(".others:has-text('Ben:')")
+    aperture = page.locator(".slider:has-text('Aperture')")
+    aperture.locator("input[type=range]").focus()
+    before = aperture.locator("output").inner_text()
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(800)
+    changed = aperture.locator("output").inner_text()
+    assert changed != before
+    page.click("fieldset.choices label:has-text('Ben')")
+    page.wait_for_selector(".others:has-text('Mara:')")
+    assert page.locator(".slider:has-text('Aperture') output").inner_text() == changed
+    page.goto(f"{couple}/set")
+    page.wait_for_selector(".spoken")
+    page.click("text=Draw everybody’s sheet")
+    link = page.wait_for_selector("a:has-text('everybody')")
+    answer = page.request.get(f"{couple.rsplit('/s/', 1)[0]}{link.get_attribute('href')}")
+    assert answer.body().startswith(b"%PDF")
+    page.close()
