@@ -68,13 +68,17 @@ def catch_up(records: Records) -> CaughtUp:
             continue
         try:
             if not path.exists():
-                raise OSError("its folder is not there")
+                raise OSError(tr("its folder is not there"))
             _rewrite(records, path)
             rewritten.append(str(path))
         except (OSError, StoreError) as error:
             left.append(
-                f"The backup {path} could not be cleaned ({error}); make it reachable and open "
-                "Sitwell again, or delete it."
+                tr(
+                    "The backup {path} could not be cleaned ({error}); make it reachable and open "
+                    "Sitwell again, or delete it.",
+                    path=path,
+                    error=error,
+                )
             )
     return CaughtUp(rewritten=tuple(rewritten), left=tuple(left))
 

@@ -9,16 +9,17 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 
 from sitwell.base.errors import ConsentError
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
+from sitwell.store.days import day_words
 from sitwell.store.kept import CROPS, MEASUREMENTS, PURPOSES, WISHES, Consent, Sitter
 
 # Our own choice: long enough for the sitting a year later, short enough to be asked again.
 DEFAULT_TERM_DAYS = 400
 
 _WHAT = {
-    MEASUREMENTS: "measurements of the face",
-    WISHES: "notes on what you would like played down or brought out",
-    CROPS: "small pictures cut from the photographs",
+    MEASUREMENTS: mark("measurements of the face"),
+    WISHES: mark("notes on what you would like played down or brought out"),
+    CROPS: mark("small pictures cut from the photographs"),
 }
 
 
@@ -30,24 +31,28 @@ def default_keep_until(given: date) -> date:
 def notice(purposes: Iterable[str], keep_until: date, *, child: bool = False) -> str:
     """The words to show, or to read out, before anybody says yes."""
     asked = [purpose for purpose in PURPOSES if purpose in set(purposes)]
-    kept = "; ".join(_WHAT[purpose] for purpose in asked) or "nothing"
+    kept = "; ".join(tr(_WHAT[purpose]) for purpose in asked) or tr("nothing")
     lines = [
-        "This program measures your face in photographs, to suggest pose, camera and light.",
-        "It works on this computer and sends nothing away.",
-        "It does not look up who you are and does not compare you with other people.",
-        f"If you agree, it keeps until {keep_until:%d %B %Y}: {kept}. Then it deletes them.",
+        tr("This program measures your face in photographs, to suggest pose, camera and light."),
+        tr("It works on this computer and sends nothing away."),
+        tr("It does not look up who you are and does not compare you with other people."),
+        tr(
+            "If you agree, it keeps until {day}: {what}. Then it deletes them.",
+            day=day_words(keep_until),
+            what=kept,
+        ),
     ]
     if WISHES in asked:
         lines.append(
-            "Notes on wishes may say something about your health, so they are asked apart."
+            tr("Notes on wishes may say something about your health, so they are asked apart.")
         )
     lines += [
-        "You can say no to any of these and still be photographed.",
-        "You can see what is kept, and have it deleted, at any time; just ask.",
-        "The photographs themselves are kept by the photographer, not by this program.",
+        tr("You can say no to any of these and still be photographed."),
+        tr("You can see what is kept, and have it deleted, at any time; just ask."),
+        tr("The photographs themselves are kept by the photographer, not by this program."),
     ]
     if child:
-        lines.append("For a child, a parent or guardian decides and is written down by name.")
+        lines.append(tr("For a child, a parent or guardian decides and is written down by name."))
     return "\n".join(lines)
 
 

@@ -6,7 +6,7 @@ so an erasure that was cut short is finished at the next opening, and each step 
 
 import logging
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from sqlalchemy import Connection
 
 from sitwell.base.errors import ConsentError
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
 from sitwell.store.backups import catch_up
 from sitwell.store.consent import agreed
 from sitwell.store.database import is_postgres, reading, scrub
@@ -29,12 +29,12 @@ from sitwell.store.settings import LAST_SWEEP, get_setting, put_setting
 
 _LOG = logging.getLogger("sitwell.store")
 
-_COPIES = (
+_COPIES = mark(
     "prints, files you sent or moved, and copies that other programs made of this machine's disk "
     "(system backups, cloud folders, snapshots)."
 )
-_SERVER = "the database server's own backups and logs; ask whoever runs it."
-_BUSY = (
+_SERVER = mark("the database server's own backups and logs; ask whoever runs it.")
+_BUSY = mark(
     "the records' write-ahead log, because another window is reading; close it and open Sitwell "
     "again."
 )
@@ -47,7 +47,7 @@ class _Erasure:
     id: int
     sitter_id: str
     purpose: str
-    label: str = "a sitter whose erasure had been cut short"
+    label: str = field(default_factory=lambda: tr("a sitter whose erasure had been cut short"))
 
 
 def forget(records: Records, sitter: Sitter) -> ErasureReport:
@@ -148,7 +148,7 @@ def _carry_out(records: Records, erasures: list[_Erasure]) -> tuple[ErasureRepor
     if not erasures:
         return ()
     reports = [_erase_here(records, erasure) for erasure in erasures]
-    busy = () if scrub(records.engine, TABLES) else (_BUSY,)
+    busy = () if scrub(records.engine, TABLES) else (tr(_BUSY),)
     caught_up = catch_up(records)
     whole = [e.id for e, report in zip(erasures, reports, strict=True) if report.complete]
     if not busy:
@@ -183,6 +183,13 @@ def _erase_here(records: Records, erasure: _Erasure) -> ErasureReport:
 
 def _not_ours(records: Records, frames: tuple[KeptFrame, ...]) -> tuple[str, ...]:
     folders = sorted({str(Path(frame.path).parent) for frame in frames})
-    where = f" in {', '.join(folders)}" if folders else ""
-    photographs = f"the photographs{where} and the XMP sidecars beside them; they are yours."
-    return (photographs, _COPIES, *((_SERVER,) if is_postgres(records.engine) else ()))
+    where = ", ".join(folders)
+    photographs = (
+        tr(
+            "the photographs in {where} and the XMP sidecars beside them; they are yours.",
+            where=where,
+        )
+        if folders
+        else tr("the photographs and the XMP sidecars beside them; they are yours.")
+    )
+    return (photographs, tr(_COPIES), *((tr(_SERVER),) if is_postgres(records.engine) else ()))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from sitwell.base.words import tr
 from sitwell.store.kept import OurFile, Sitter, Sitting
 from sitwell.store.records import Records
 from sitwell.store.schema import query_table
@@ -85,11 +86,15 @@ def remove_file(name: str, written: set[str]) -> Fate:
         if not path.exists():
             return Fate(path=name)
         if not path.is_file() or checksum(path) not in written:
-            words = f"{path} was changed since we wrote it; look at it and delete it."
+            words = tr("{path} was changed since we wrote it; look at it and delete it.", path=path)
             return Fate(path=name, not_ours=words)
         path.unlink()
     except OSError as error:
-        words = f"{path} could not be removed ({error.strerror}); close it and try again."
+        words = tr(
+            "{path} could not be removed ({why}); close it and try again.",
+            path=path,
+            why=error.strerror,
+        )
         return Fate(path=name, left=words)
     return Fate(path=name, removed=True)
 

@@ -1,18 +1,20 @@
 """What an erasure did, said in full: what went, what is left, and what is not ours to erase."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from sitwell.base.words import mark, tr
+
 _WORDS = {
-    "sitters": "label and note",
-    "consents": "consents",
-    "sittings": "sittings",
-    "wishes": "notes on wishes",
-    "heads": "heads and level frames",
-    "plans": "plans with measures",
-    "setups": "set-ups used",
-    "frames": "frame checks and choices",
-    "crops": "pictures cut from photographs",
+    "sitters": mark("label and note"),
+    "consents": mark("consents"),
+    "sittings": mark("sittings"),
+    "wishes": mark("notes on wishes"),
+    "heads": mark("heads and level frames"),
+    "plans": mark("plans with measures"),
+    "setups": mark("set-ups used"),
+    "frames": mark("frame checks and choices"),
+    "crops": mark("pictures cut from photographs"),
 }
 
 
@@ -40,15 +42,23 @@ class ErasureReport:
 
     def lines(self) -> tuple[str, ...]:
         """The report to print, line by line."""
-        what = self.purpose or "everything"
-        found = [f"  {n} x {_WORDS[table]}" for table, n in self.rows.items() if n]
-        found += [f"  file {path}" for path in self.files]
-        found += [f"  {self.cached_files} cached files"] if self.cached_files else []
-        found += [f"  and from the backup {path}" for path in self.backups]
+        what = self.purpose or tr("everything")
+        found = [f"  {n} x {tr(_WORDS[table])}" for table, n in self.rows.items() if n]
+        found += ["  " + tr("file {path}", path=path) for path in self.files]
+        if self.cached_files:
+            found.append("  " + tr("{count} cached files", count=self.cached_files))
+        found += ["  " + tr("and from the backup {path}", path=path) for path in self.backups]
         return (
-            f"Erased of {self.label} ({what}):",
-            *(found or ["  nothing was kept"]),
-            "  The log names no sitter, so nothing had to be erased there.",
-            *(f"Still there: {sentence}" for sentence in self.left),
-            *(f"Not ours to erase: {sentence}" for sentence in self.not_ours),
+            tr("Erased of {label} ({what}):", label=self.label, what=what),
+            *(found or ["  " + tr("nothing was kept")]),
+            "  " + tr("The log names no sitter, so nothing had to be erased there."),
+            *still_there(self.left, self.not_ours),
         )
+
+
+def still_there(left: Iterable[str], not_ours: Iterable[str]) -> tuple[str, ...]:
+    """A line for each thing that an erasure left, and for each that is not ours to erase."""
+    return (
+        *(tr("Still there: {what}", what=sentence) for sentence in left),
+        *(tr("Not ours to erase: {what}", what=sentence) for sentence in not_ours),
+    )

@@ -1,5 +1,6 @@
 """Setting and changing the passphrase of records that are already there."""
 
+from sitwell.base.words import tr
 from sitwell.store.backups import catch_up
 from sitwell.store.database import scrub
 from sitwell.store.records import Records
@@ -25,7 +26,7 @@ def set_passphrase(records: Records, passphrase: str, *, cost: int = COST) -> tu
     records.seal, records.lock_version = seal, version
     left = catch_up(records).left
     if not scrub(records.engine, TABLES):
-        left += ("The old text is still in the write-ahead log; close the other windows.",)
+        left += (tr("The old text is still in the write-ahead log; close the other windows."),)
     return left
 
 

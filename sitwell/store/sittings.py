@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.errors import ConsentError, StoreError
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
@@ -115,14 +115,16 @@ def keep_sitting(records: Records, sitter: Sitter, made: Made) -> tuple[str, ...
     of: dict[str, Any] = {"sitter_id": sitter.id, "sitting_id": sitting.id}
     parts: dict[str, Kept] = {}
     if made.head:
-        parts["the head"] = head_record(made.head, **of)
+        parts[mark("the head")] = head_record(made.head, **of)
     if made.wishes and WISHES in leave:
-        parts["the wishes"] = KeptWishes(**of, wishes=made.wishes)
+        parts[mark("the wishes")] = KeptWishes(**of, wishes=made.wishes)
     if made.plan is not None and WISHES in leave:
-        parts["the plan"] = KeptPlan(**of, plan=made.plan)
+        parts[mark("the plan")] = KeptPlan(**of, plan=made.plan)
     if made.used is not None:
         name, setup = made.used
-        parts["the set-up in hand"] = UsedSetup(**of, name=name, setup=setup, worked=made.worked)
+        parts[mark("the set-up in hand")] = UsedSetup(
+            **of, name=name, setup=setup, worked=made.worked
+        )
     records.keep(sitting, *parts.values())
     for path in made.files:
         remember_file(records, sitter, path, "plan")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sitwell.ui import say
+from sitwell.ui import record_commands, say
 
 if TYPE_CHECKING:
     from sitwell.brief.daylight import Daylight
@@ -42,6 +42,7 @@ def group(
 ) -> None:
     """Plan several sitters together: one camera and key, each with their own moves and place."""
     from sitwell import flow, together
+    from sitwell.ui.plan_records import note_files
 
     flow.check_paper(paper)
     spot = flow.sunny_room(room, sun_place, sun_time)
@@ -68,6 +69,7 @@ def group(
             discreet=discreet,
             plain_head=plain_head,
         )
+        note_files(record_commands.door(), files)
     if json:
         say.json_text(together.group_as_dict(made) | {"files": [str(path) for path in files]})
         return

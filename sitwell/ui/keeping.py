@@ -13,7 +13,7 @@ from pathlib import Path
 
 from sitwell.base.errors import StoreError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
 from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
@@ -22,10 +22,11 @@ from sitwell.store.loose import forget_loose, note_loose
 from sitwell.store.opening import open_records
 from sitwell.store.places import PART, Places, make_places, remove_tree
 from sitwell.store.records import Found, Records, Returning
+from sitwell.store.reports import still_there
 from sitwell.store.sittings import Made, Yes
 from sitwell.ui.web.documents import Shelf
 
-PAPERS_GONE = "  the papers on the table of '{title}': frames, marks, plan and drawn sheets"
+PAPERS_GONE = mark("the papers on the table of '{title}': frames, marks, plan and drawn sheets")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,10 +108,11 @@ class Door:
         on_table = shelf.of_label(label)
         for sitting in on_table:
             shelf.erase(sitting.id)
-        papers = tuple(PAPERS_GONE.format(title=sitting.title()) for sitting in on_table)
+        papers = tuple("  " + tr(PAPERS_GONE, title=sitting.title()) for sitting in on_table)
         with self.open() as records:
             if papers and records.known(label) is None:
-                return (f"Erased of {label} (everything):", *papers)
+                first = tr("Erased of {label} ({what}):", label=label, what=tr("everything"))
+                return (first, *papers)
             first, *rest = erase.forget(records, records.sitter(label)).lines()
         return (first, *papers, *rest)
 
@@ -135,10 +137,9 @@ class Door:
         readings = remove_tree(places.frames)
         removal = forget_loose(places)
         return (
-            f"Erased {readings} files with readings of frames.",
-            *(f"Erased {path}" for path in removal.removed),
-            *(f"Still there: {sentence}" for sentence in removal.left),
-            *(f"Not ours to erase: {sentence}" for sentence in removal.not_ours),
+            tr("Erased {count} files with readings of frames.", count=readings),
+            *(tr("Erased {path}", path=path) for path in removal.removed),
+            *still_there(removal.left, removal.not_ours),
         )
 
     @contextlib.contextmanager

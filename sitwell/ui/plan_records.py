@@ -5,23 +5,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import StoreError, UsageError
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
 from sitwell.brief.wishes import parse_wish
 from sitwell.flow import Sitter
 from sitwell.head.level import head_from_dict
 from sitwell.head.reading import Reading
 from sitwell.search.plan import Plan
 from sitwell.sheet.settings import studio_words
+from sitwell.store.days import day_words
 from sitwell.store.records import Returning
 from sitwell.store.sittings import Made, head_values
 from sitwell.ui import say
 from sitwell.ui.keeping import Door
 
-NO_LEAVE = (
+NO_LEAVE = mark(
     "Nothing went into the records: '{label}' has given no leave yet; ask with: "
     "sitwell consent '{label}'."
 )
-NO_FACE = (
+NO_FACE = mark(
     "No yes is recorded, so plan.json holds no measure of the face and the head is read from the "
     "frames again when needed; the sheets show a likeness. sitwell forget --frames erases them."
 )
@@ -57,10 +58,12 @@ class Book:
                     label=self.label,
                 )
             )
-        say.note(f"The head of '{self.label}' is that of {back.head.at:%d %B %Y}.")
+        day = day_words(back.head.at.date())
+        say.note(tr("The head of '{label}' is that of {day}.", label=self.label, day=day))
         for used in back.worked:
             told = "; ".join(f"{word.name}: {word.value}" for word in studio_words(used.setup))
-            say.note(f"Worked on {used.at:%d %B %Y}: {used.name}. {told}")
+            day = day_words(used.at.date())
+            say.note(tr("Worked on {day}: {name}. {told}", day=day, name=used.name, told=told))
         values = head_values(back.head)
         reading = Reading(frames=(), fit=None, notes=())
         return Sitter(reading=reading, head=head_from_dict(values), kept=values)
@@ -73,17 +76,17 @@ class Book:
         if last is None:
             return []
         known = [f"{wish.feature}:{wish.direction}:{wish.weight}" for wish in last.wishes]
-        say.note(f"Wishes as last time: {', '.join(known)}; --wish asks anew.")
+        say.note(tr("Wishes as last time: {wishes}; --wish asks anew.", wishes=", ".join(known)))
         return known
 
     def keep(self, made: Plan, sitter: Sitter, wishes: Sequence[str], files: list[Path]) -> None:
         """Keep what the sitter agreed to, or only note the files; says which."""
         if not self.agreed:
             if files:
-                self._note_loose(files)
-                say.note(NO_FACE)
+                note_files(self.door, files)
+                say.note(tr(NO_FACE))
             if self.label:
-                say.note(NO_LEAVE.format(label=self.label))
+                say.note(tr(NO_LEAVE, label=self.label))
             return
         came = Made(
             wishes=tuple(parse_wish(wish) for wish in wishes),
@@ -91,15 +94,19 @@ class Book:
             plan=made,
             files=files,
         )
-        kept = self.door.keep(self.label, came)
-        sheets = "; the sheets are remembered" if files else ""
-        say.note(f"Kept in the records for '{self.label}': {', '.join(kept)}{sheets}.")
-
-    def _note_loose(self, files: Sequence[Path]) -> None:
-        try:
-            self.door.note_loose(files)
-        except OSError as error:  # the sheets are what was asked for, and they are there
-            say.note(f"The files could not be noted for forgetting ({error.strerror}).")
+        kept = [tr(part) for part in self.door.keep(self.label, came)]
+        kept += [tr("where the sheets are")] if files else []
+        what = ", ".join(kept)
+        say.note(tr("Kept in the records for '{label}': {what}.", label=self.label, what=what))
 
     def _returning(self) -> Returning:
         return self.door.returning(self.label)
+
+
+def note_files(door: Door, files: Sequence[Path]) -> None:
+    """Note plans and sheets of nobody in the records, so that they can be erased."""
+    try:
+        door.note_loose(files)
+    except OSError as error:  # the sheets are what was asked for, and they are there
+        told = tr("The files could not be noted for forgetting ({why}).", why=error.strerror)
+        say.note(told)

@@ -40,26 +40,41 @@ def consent(
     ] = False,
 ) -> None:
     """Show the notice, ask, and write a yes down; nothing of a face is kept before that."""
+    from sitwell.store.days import day_words
     from sitwell.store.sittings import Yes
 
     asked = Yes(wishes=wishes, until=until.date() if until else None, guardian=guardian)
     say.line(asked.notice())
-    if not yes and not typer.confirm("Do they say yes?"):
-        say.line("Nothing was written down, and nothing will be kept.")
+    say.note(tr("This is no legal advice; ask a lawyer what the law wants where you work."))
+    if not yes and not typer.confirm(tr("Do they say yes?")):
+        say.line(tr("Nothing was written down, and nothing will be kept."))
         return
     door().record_yes(sitter, asked)
-    say.line(f"Written down for '{sitter}'; kept until {asked.day:%d %B %Y}, then erased.")
+    say.line(
+        tr(
+            "Written down for '{label}'; kept until {day}, then erased.",
+            label=sitter,
+            day=day_words(asked.day),
+        )
+    )
 
 
 def sitters() -> None:
     """List who is in the records, until when, and which set-ups worked for them."""
+    from sitwell.store.days import day_words
+
     known = door().sitters()
     if not known:
-        say.line("Nobody is in the records.")
+        say.line(tr("Nobody is in the records."))
     for line in known:
-        until = f"until {line.keep_until:%d %B %Y}" if line.keep_until else "nothing may be kept"
-        worked = f"; worked: {', '.join(line.worked)}" if line.worked else ""
-        say.line(f"{line.label}: {until}{worked}")
+        told = (
+            tr("until {day}", day=day_words(line.keep_until))
+            if line.keep_until
+            else tr("nothing may be kept")
+        )
+        if line.worked:
+            told += "; " + tr("worked: {setups}", setups=", ".join(line.worked))
+        say.line(f"{line.label}: {told}")
 
 
 def search(
@@ -68,7 +83,7 @@ def search(
     """Find words in the records' labels, notes, wishes, kits and rooms."""
     found = door().search(text)
     if not found:
-        say.line(f"Nothing in the records says '{text}'.")
+        say.line(tr("Nothing in the records says '{text}'.", text=text))
     for label, hit in found:
         say.line(f"{label or type(hit.record).__name__}: {hit.field}: {hit.text}")
 
@@ -88,7 +103,8 @@ def worked(
 
     shot = choose_setup(load_plan(plan)[0], setup).setup if plan else None
     door().note_used(sitter, setup, shot, worked=not not_so, note=note)
-    say.line(f"Noted for '{sitter}': {setup} {'did not work' if not_so else 'worked'}.")
+    how = tr("did not work") if not_so else tr("worked")
+    say.line(tr("Noted for '{label}': {name} {how}.", label=sitter, name=setup, how=how))
 
 
 def forget(
@@ -130,7 +146,7 @@ def export(
 ) -> None:
     """Write a sitting to one file: a zip with its records as JSON and its sheets as PDF."""
     for path in door().export(sitter, out, every=every):
-        say.line(f"Written, and not sealed: {path}")
+        say.line(tr("Written, and not sealed: {path}", path=path))
 
 
 def import_(
@@ -143,19 +159,28 @@ def import_(
     ] = None,
 ) -> None:
     """Take a sitting from such a file into the records, all of it or nothing."""
+    from sitwell.store.days import day_words
+
     taken, written = door().take_in(file, label or None, sheets)
-    say.line(f"Taken in: the sitting of {taken.sitting.at:%d %B %Y} of '{taken.sitter.label}'.")
+    say.line(
+        tr(
+            "Taken in: the sitting of {day} of '{label}'.",
+            day=day_words(taken.sitting.at.date()),
+            label=taken.sitter.label,
+        )
+    )
     for path in written:
-        say.line(f"Written: {path}")
+        say.line(tr("Written: {path}", path=path))
     if taken.sheets and not written:
-        say.line(f"The file holds {len(taken.sheets)} sheets; --sheets FOLDER writes them out.")
+        count = len(taken.sheets)
+        say.line(tr("The file holds {count} sheets; --sheets FOLDER writes them out.", count=count))
 
 
 def backup(
     out: Annotated[Path | None, typer.Option(help="Folder for the copy; else our own.")] = None,
 ) -> None:
     """Copy the records, also while a window uses them; forgetting cleans the copy too."""
-    say.line(f"Backed up to {door().back_up(out)}")
+    say.line(tr("Backed up to {path}", path=door().back_up(out)))
 
 
 def restore(
@@ -172,31 +197,37 @@ def restore(
         if not known:
             raise UsageError(tr("There is no backup in our own folder; make one: sitwell backup."))
         return
-    asked = f"Put {backup} in the place of the records? They are backed up first."
+    asked = tr("Put {path} in the place of the records? They are backed up first.", path=backup)
     if not yes and not typer.confirm(asked):
-        say.line("Nothing was changed.")
+        say.line(tr("Nothing was changed."))
         return
-    before = door().restore(backup, lambda: _prompted("The backup's own passphrase"))
-    say.line(f"Restored from {backup}; the records of before are in {before}")
+    before = door().restore(backup, lambda: _prompted(tr("The backup's own passphrase")))
+    say.line(
+        tr(
+            "Restored from {path}; the records of before are in {before}",
+            path=backup,
+            before=before,
+        )
+    )
 
 
 def seal() -> None:
     """Seal the records with a passphrase, or change it; typed, or piped in as one line."""
     from sitwell.store.sealed import LOST_PASSPHRASE
 
-    say.note(LOST_PASSPHRASE)
+    say.note(tr(LOST_PASSPHRASE))
     if sys.stdin.isatty():
-        words = _prompted("A new passphrase, four or five words", twice=True)
+        words = _prompted(tr("A new passphrase, four or five words"), twice=True)
     else:
         words = sys.stdin.readline().rstrip("\r\n")
     left = door().seal(words)
-    say.line("The records and every backup within reach are sealed; keep the passphrase safe.")
+    say.line(tr("The records and every backup within reach are sealed; keep the passphrase safe."))
     for text in left:
-        say.line(f"Not sealed yet: {text}")
+        say.line(tr("Not sealed yet: {what}", what=text))
 
 
 def _ask_passphrase() -> str:
-    return os.environ.get(PASSPHRASE_VARIABLE, "") or _prompted("Passphrase of the records")
+    return os.environ.get(PASSPHRASE_VARIABLE, "") or _prompted(tr("Passphrase of the records"))
 
 
 def _prompted(words: str, *, twice: bool = False) -> str:

@@ -128,7 +128,7 @@ def test_the_notice_says_what_how_long_and_that_no_is_fine():
     for part in (
         "measures your face",
         "on this computer",
-        "until 04 March 2027",
+        "until 4 March 2027",
         "measurements of the face",
         "may say something about your health",
         "You can say no",
@@ -145,7 +145,7 @@ def test_the_notice_speaks_of_guardians_and_of_health_only_where_asked():
     plain = notice([MEASUREMENTS], date(2027, 3, 4))
     assert "guardian" not in plain
     assert "health" not in plain
-    assert "it keeps until 04 March 2027: nothing." in notice([], date(2027, 3, 4))
+    assert "it keeps until 4 March 2027: nothing." in notice([], date(2027, 3, 4))
 
 
 def _of(sample, sitter, sitting):

@@ -58,7 +58,10 @@ def test_a_yes_comes_before_anything_is_kept_and_forgetting_takes_all(sitting, t
     assert sitwell("sitters", home=home).stdout.startswith("M. 14: until ")
 
     kept = sitwell("plan", frame, "--wish", "jaw", "--sitter", "m. 14", "--out", out, home=home)
-    assert "Kept in the records for 'M. 14': the head, the wishes and the plan" in kept.stderr
+    assert (
+        "Kept in the records for 'm. 14': the head, the wishes, the plan, where the sheets"
+        in kept.stderr
+    )
     gone = sitwell("forget", "M. 14", home=home)
     assert "Not ours to erase: the photographs" in gone.stdout
     assert not (out / "plan.json").exists()
