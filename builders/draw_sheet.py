@@ -8,7 +8,9 @@ from pathlib import Path
 
 from PIL import Image
 
+from sitwell.base.words import spoken, tr
 from sitwell.brief.wishes import Wish
+from sitwell.demo import LABEL
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
@@ -17,11 +19,16 @@ from sitwell.sheet.pdf import write_sheet
 
 PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
 PICTURE_PX = (640, 800)
+SHEETS = (
+    ("sheet", "a4", False, "en"),
+    ("sheet-discreet", "us-letter", True, "en"),
+    ("sheet-german", "a4", False, "de"),
+)
 WISHES = (Wish(feature="ears", weight=3), Wish(feature="nose-length"), Wish(feature="forehead"))
 
 
 def main() -> None:
-    """Plan for the invented sitter and write the full and the discreet sheet."""
+    """Plan for the invented sitter and write the full sheet, the discreet and the German one."""
     head = build_head()
     plan = make_plan(Evaluator(head), WISHES)
     sculpture = Sculpture(head)
@@ -29,19 +36,20 @@ def main() -> None:
     chosen = plan.setups[len(plan.setups) // 2]
     seen = sculpture.render(chosen.setup, *PICTURE_PX)
     PICTURES.mkdir(parents=True, exist_ok=True)
-    for name, paper, discreet in (("sheet", "a4", False), ("sheet-discreet", "us-letter", True)):
+    for name, paper, discreet, language in SHEETS:
         path = PICTURES / f"{name}.png"
-        write_sheet(
-            chosen,
-            plan,
-            seen,
-            straight_on,
-            path,
-            paper=paper,
-            discreet=discreet,
-            sitter="Invented sitter",
-            light="flash",
-        )
+        with spoken(language):
+            write_sheet(
+                chosen,
+                plan,
+                seen,
+                straight_on,
+                path,
+                paper=paper,
+                discreet=discreet,
+                sitter=tr(LABEL),
+                light="flash",
+            )
         _lighten(path)
         print(path)
 

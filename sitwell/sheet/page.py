@@ -4,6 +4,7 @@ Values only, no markup: the page is composed by page.typ, which reads these word
 nothing that a person typed is ever taken for a command.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from string import ascii_lowercase
@@ -31,6 +32,7 @@ from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting
 from sitwell.sheet.words import sitter_words
 
+SPACES = re.compile(r"[^\S\u00a0]+")  # a number and its unit stay together
 LONGEST_NAME = 64
 LONGEST_SITTER = 40
 LONGEST_ENTRY = 420
@@ -99,7 +101,7 @@ def page_content(
 
 def shortened(text: str, longest: int) -> str:
     """The text on one line, cut at ``longest`` letters with an ellipsis."""
-    line = " ".join(text.split())
+    line = SPACES.sub(" ", text).strip()
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
