@@ -234,6 +234,8 @@ def _arriving(
         share = 0.0
         for c in range(4):
             share += cell_weights[s, c] * shares[cells[s, c], t]
+        # a point is seen or hidden, and blending ten degrees smears that: half as much this way
+        share *= share * (3.0 - 2.0 * share)
         # the source is matte too: it shines less aside
         aside = (x * facing[0] + y * facing[1] + z * facing[2]) * inverse
         share *= strength * max(aside, 0.0) * inverse * inverse
