@@ -13,7 +13,7 @@ from PIL import Image
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
-from sitwell.base.words import number, tr
+from sitwell.base.words import language, number, retold, tr
 from sitwell.brief.daylight import Daylight
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
@@ -118,6 +118,7 @@ def group_content(
     title = say(NUMBERED, number=at) if discreet else say(TOGETHER, name=say(name))
     return {
         "paper": paper,
+        "language": language(),
         "title": title,
         "names": ", ".join(shortened(label, 30) for label in plan.labels),
         "labels": {
@@ -186,7 +187,7 @@ def _fine(plan: GroupPlan, planned: PlannedGroup, *, discreet: bool, light: str)
             *sections,
         ]
     return [
-        {"heading": say(heading), "entries": [shortened(text, LONGEST) for text in entries]}
+        {"heading": say(heading), "entries": [shortened(retold(text), LONGEST) for text in entries]}
         for heading, entries in sections
         if entries
     ]

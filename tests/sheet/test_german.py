@@ -1,11 +1,12 @@
 """A sheet in German: whole plans are searched, and every printed sentence is read for English."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
 from sitwell.base import words
-from sitwell.base.words import spoken
+from sitwell.base.words import spoken, tr
 from sitwell.brief.kit import DEFAULT_KIT
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import DEFAULT_ROOM
@@ -13,15 +14,18 @@ from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.wishes import parse_wish
 from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import Exposure
+from sitwell.search.group_words import NOTE_ONE_CATCHLIGHT as GROUP_NOTE
 from sitwell.search.planner import make_plan
-from sitwell.search.sentences import STAGES
+from sitwell.search.sentences import NOTE_OPPOSED, STAGES
 from sitwell.sheet.drawing import plan_drawing, side_drawing
 from sitwell.sheet.exposure import background_setting, exposure_setting
+from sitwell.sheet.group_page import group_content
 from sitwell.sheet.nudges import SITTER_MOVES, STUDIO_MOVES, nudge_words
 from sitwell.sheet.page import page_content
 from sitwell.sheet.plan_file import load_plan, save_plan
 from tests.search.conftest import StandInEvaluator
 from tests.sheet.english import english_left
+from tests.sheet.test_group_page import NAMES, plan_for
 
 FEW = 150
 BRIEFS = {
@@ -115,6 +119,23 @@ def test_a_plan_searched_in_english_is_printed_in_german(tmp_path):
         german = [set(printed(made)) for made in (plan, load_plan(path)[0])]
     assert german[0] == german[1]
     assert {text: left for text in german[0] if (left := english_left(text))} == {}
+
+
+def test_a_groups_sheet_is_german_whatever_it_was_searched_in():
+    told = tr(GROUP_NOTE, who=NAMES[0])
+    group = plan_for(3)
+    setups = [
+        replace(one, planned=tuple(replace(part, notes=(told,)) for part in one.planned))
+        for one in group.setups
+    ]
+    group = replace(group, setups=tuple(setups), notes=(tr(NOTE_OPPOSED),))
+    with spoken("de"):
+        for discreet in (False, True):
+            content = group_content(
+                group, group.setups[0], paper="a4", discreet=discreet, light="flash"
+            )
+            del content["paper"]
+            assert {text: left for text in leaves(content) if (left := english_left(text))} == {}
 
 
 def test_no_sentence_is_told_while_set_ups_are_searched(monkeypatch):
