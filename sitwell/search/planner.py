@@ -20,7 +20,7 @@ from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
-from sitwell.search.goals import PLAIN_LOOKS, misfit
+from sitwell.search.goals import PLAIN_LOOKS, effort, misfit
 from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, find_leeway
@@ -31,6 +31,7 @@ from sitwell.search.solve import Point
 from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
 
 CROP_FRAMINGS = ("tight-head",)  # a wider picture cut into the forehead leaves no sky at all
+COSTLIER = 1.0  # natural steps of effort
 CROP_WISHES = ("forehead", "thinning-hair")
 
 
@@ -72,7 +73,7 @@ def make_plan(
     )
     search = Search.begin(stage, wishes, fuller_side, seed, evaluations, progress, stop)
     found = search.find()
-    planned = [_explain(search, name, found[name]) for name in STRENGTHS if name in found]
+    planned = [_explain(search, name, found) for name in STRENGTHS if name in found]
     search.tell(0.95, "conflicts")
     middle = planned[len(planned) // 2]
     conflicts = find_conflicts(
@@ -102,8 +103,9 @@ def make_plan(
     )
 
 
-def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
+def _explain(search: Search, name: str, found: Mapping[str, Point]) -> PlannedSetup:
     """A found place with all that a photographer needs to judge and hold it."""
+    point = found[name]
     search.tell(0.7 + 0.08 * STRENGTHS.index(name), "leeway")
     setup = search.setup(point)
     vector = search.stage.look(setup)
@@ -119,6 +121,7 @@ def _explain(search: Search, name: str, point: Point) -> PlannedSetup:
         ),
         notes=(
             *_favour_note(search, name),
+            *_costlier_note(search, setup, found.get("strong")),
             *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
         ),
         light=search.stage.choices[point.option].light.daylight,
@@ -138,6 +141,15 @@ def _favour_note(search: Search, name: str) -> tuple[str, ...]:
         return (tr(say.NOTE_BETWEEN),)
     feature = tr(say.FEATURE_WORDS[search.benefit.wishes[wish].feature])
     return (tr(say.NOTE_FAVOURS, feature=feature),)
+
+
+def _costlier_note(search: Search, setup: Setup, strong: Point | None) -> tuple[str, ...]:
+    """Says where a lesser set-up asks for clearly more than the strong one, which does more."""
+    if strong is None or search.favoured or not search.benefit.asks_for_change:
+        return ()
+    least = effort(search.baseline, search.setup(strong))
+    costlier = effort(search.baseline, setup) > least + COSTLIER
+    return (tr(say.NOTE_ANOTHER_WAY),) if costlier else ()
 
 
 def _keeper(search: Search, name: str, vector: Vector) -> Keeper:

@@ -196,6 +196,10 @@ NOTE_OPPOSED = mark(
 NOTE_SMALL_LOSS = mark(
     "This set-up gives up something on {feature} for the sake of the other wishes."
 )
+NOTE_ANOTHER_WAY = mark(
+    "This set-up takes more moves than the strong one and does no more for the wishes: it is "
+    "another way, should the strong one not suit."
+)
 NOTE_CAMERA_HIGH = mark(
     "Seen from above, the eyes look up from under the brow; on some faces that reads as menacing. "
     "Look at a frame together and let the sitter decide."

@@ -4,6 +4,7 @@ Directions are common practice (no source); no number here is an outside value.
 """
 
 from itertools import combinations
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,8 +12,10 @@ from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.wishes import FEATURES, parse_wish
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import NAMES, Evaluator
+from sitwell.scene.setup import Setup
+from sitwell.search import sentences
 from sitwell.search.differences import apart
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import _costlier_note, make_plan
 
 FEW = 600
 HEADS = {
@@ -123,3 +126,20 @@ def test_a_window_moves_the_sitter(evaluators):
     made = planned(evaluators["mean"], "ears", kit=KITS["aps-c-kit-zoom-window"])
     for one in made.setups:
         assert one.setup.key_azimuth_deg == -70.0
+
+
+def search_for(baseline, **kept):
+    asks = SimpleNamespace(asks_for_change=kept.pop("asks", True))
+    return SimpleNamespace(baseline=baseline, benefit=asks, setup=lambda point: point, **kept)
+
+
+def test_a_lesser_set_up_that_asks_for_more_than_the_strong_one_says_so():
+    plain = Setup()
+    strong, far = plain.with_changes(turn_deg=14.0), plain.with_changes(turn_deg=40.0)
+    search = search_for(plain, favoured={})
+    assert _costlier_note(search, far, strong) == (sentences.NOTE_ANOTHER_WAY,)
+    assert _costlier_note(search, strong, far) == ()
+    assert _costlier_note(search, strong, strong) == ()
+    assert _costlier_note(search, far, None) == ()
+    assert _costlier_note(search_for(plain, favoured={"gentle": 0}), far, strong) == ()
+    assert _costlier_note(search_for(plain, favoured={}, asks=False), far, strong) == ()
