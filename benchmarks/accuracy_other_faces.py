@@ -21,9 +21,11 @@ from builders.other_faces import FACE_SHARE, SIZE_PX, TURN_BANDS_DEG, Shot, mixe
 from builders.reference_scene import VARIANT
 from sitwell.base.rotations import direction_from_angles
 from sitwell.face.lids import find_lids
+from sitwell.face.parts import see_parts
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.pose import HeadPose, Sighting, pose_quick
 from sitwell.head.seen_lids import lid_marks
+from sitwell.head.seen_parts import find_parts
 from sitwell.head.shading import read_light
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import build_head, head_from_values
@@ -49,7 +51,7 @@ def read_sitting(shots: Sequence[Shot]) -> list[Row]:
     seen = [shot for shot in shots if shot.sighting is not None]
     if not seen or seen[0] is not shots[0]:
         return []
-    sitter = fit_sitter([_with_lids(shot) for shot in seen])
+    sitter = fit_sitter([_as_read(shot) for shot in seen])
     fitted = dict(zip(map(id, seen), sitter.frames, strict=True))
     level_pose = {
         "fit of the frames together": sitter.frames[0].pose,
@@ -91,11 +93,14 @@ def _unseen(turn_deg: float) -> Row:
     )
 
 
-def _with_lids(shot: Shot) -> Sighting:
+def _as_read(shot: Shot) -> Sighting:
+    """The frame with the lids' and ears' edges that its picture shows."""
     if shot.sighting is None:
         raise SystemExit("Only frames with a face can be fitted.")
     lids = find_lids(shot.rgb, shot.sighting.landmarks_px)
-    return dataclasses.replace(shot.sighting, marks=lid_marks(lids, shot.sighting))
+    found = find_parts(see_parts(shot.rgb, shot.sighting.landmarks_px), shot.sighting)
+    marks = (*lid_marks(lids, shot.sighting), *found.marks)
+    return dataclasses.replace(shot.sighting, marks=marks)
 
 
 def _from_level(pose: HeadPose, level: HeadPose) -> Array:

@@ -12,13 +12,15 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.face_views import SIZE_PX, View, make_views
+from builders.face_views import SIZE_PX, View, make_pictures
 from sitwell.base.rotations import seen_pose
 from sitwell.brief.marks import Mark
+from sitwell.face.parts import see_parts
 from sitwell.head.basis import landmark_basis
 from sitwell.head.bias import load_bias
 from sitwell.head.fit import FittedFrame, fit_head
 from sitwell.head.pose import Sighting, pose_quick, project
+from sitwell.head.seen_parts import find_parts
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import Head, build_head, head_from_values
 from sitwell.head.template import load_template
@@ -60,10 +62,26 @@ def one_frame(view: View) -> Angles:
     return fit_head([view.with_lids]).frames[0].pose.seen_deg
 
 
-def together(views: Sequence[View], marked: bool = False) -> list[FittedFrame]:
-    """The joint fit of a head's frames, with marks on the visible ears if asked."""
-    sightings = [with_ear_marks(view) if marked else view.with_lids for view in views]
-    return list(fit_head(sightings).frames)
+def together(views: Sequence[View], sight: Callable[[View], Sighting]) -> list[FittedFrame]:
+    """The joint fit of a head's frames, each as ``sight`` gives it."""
+    return list(fit_head([sight(view) for view in views]).frames)
+
+
+def with_lids(view: View) -> Sighting:
+    """The frame with the lids' edges alone."""
+    return view.with_lids
+
+
+def with_found_marks(view: View) -> Sighting:
+    """The frame as it is read: with the edges of ears that the picture shows surely."""
+    plain = view.with_lids
+    return dataclasses.replace(plain, marks=(*plain.marks, *view.found.marks))
+
+
+def with_parts(view: View, rgb: NDArray[np.uint8]) -> View:
+    """The view with what its picture shows of ears and hairline."""
+    found = find_parts(see_parts(rgb, view.face.landmarks_px), view.sighting)
+    return dataclasses.replace(view, found=found)
 
 
 def with_ear_marks(view: View) -> Sighting:
@@ -115,10 +133,14 @@ def pose_tables(views: list[View]) -> dict[str, list[FittedFrame]]:
     for name, method in single.items():
         print_row(name, np.array([method(view) for view in views]) - truth, turns)
     joint: dict[str, list[FittedFrame]] = {}
-    for name, marked in (("fit of three frames", False), ("the same with ear marks", True)):
+    for name, sight in (
+        ("fit of three frames", with_lids),
+        ("with what is seen of the ears", with_found_marks),
+        ("with three marks on each ear", with_ear_marks),
+    ):
         joint[name] = []
         for _, own in groupby(views, key=lambda view: view.head):
-            joint[name] += together(list(own), marked)
+            joint[name] += together(list(own), sight)
         found = np.array([frame.pose.seen_deg for frame in joint[name]])
         print_row(name, found - truth, turns)
     return joint
@@ -181,7 +203,10 @@ def main() -> None:
     parser.add_argument("--heads", type=int, default=30)
     parser.add_argument("--seed", type=int, default=4711)
     arguments = parser.parse_args()
-    views = make_views(arguments.heads, 3, seed=arguments.seed)
+    views = [
+        with_parts(view, rgb)
+        for view, rgb in make_pictures(arguments.heads, 3, seed=arguments.seed)
+    ]
     print(f"{len(views)} of {3 * arguments.heads} pictures, {SIZE_PX} pixels\n")
     joint = pose_tables(views)
     for name, frames in joint.items():

@@ -14,17 +14,25 @@ THINGS = (
     "mask",
     "hand",
 )
+# Told alone, it says that whatever the picture seems to show in the way is not there.
+NOTHING = "nothing"
 
 
 def check_in_the_way(names: Sequence[str]) -> frozenset[str]:
-    """The things named; UsageError for one that is not known."""
+    """The things named, none for NOTHING alone; UsageError for one that is not known."""
+    if NOTHING in names:
+        if len(set(names)) > 1:
+            raise UsageError(
+                tr("'nothing' can't be in the way beside something; give it alone or leave it out.")
+            )
+        return frozenset()
     for name in names:
         if name not in THINGS:
             raise UsageError(
                 tr(
                     "'{name}' is nothing Sitwell knows to be in the way; choose from {known}.",
                     name=name,
-                    known=", ".join(THINGS),
+                    known=", ".join((*THINGS, NOTHING)),
                 )
             )
     return frozenset(names)

@@ -3,10 +3,14 @@
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from sitwell.head.pose import HeadPose, Sighting, project
+from sitwell.brief.marks import Mark
+from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
 from sitwell.head.surface import Head
 from sitwell.head.template import load_template
+
+Array = NDArray[np.float64]
 
 
 def marked_hairline_mm(
@@ -16,16 +20,35 @@ def marked_hairline_mm(
 
     Several marks give their mean. A mark beyond the skull's ends gives the end.
     """
+    found = [
+        hairline_step_mm(head, sighting, pose, mark)
+        for sighting, pose in zip(sightings, poses, strict=True)
+        for mark in sighting.marks
+        if mark.name == "hairline"
+    ]
+    return float(np.mean(found)) if found else None
+
+
+def hairline_step_mm(head: Head, sighting: Sighting, pose: HeadPose, mark: Mark) -> int:
+    """The whole millimetre above the mean hairline that one mark comes nearest to."""
+    focal_px = sighting.focal.px_at(pose.distance_mm)
+    steps, spots = visible_walk(head, pose, focal_px, sighting.centre_px)
+    apart = np.linalg.norm(spots - (mark.x_px, mark.y_px), axis=1)
+    return steps[int(np.argmin(apart))]
+
+
+def visible_walk(
+    head: Head, pose: HeadPose, focal_px: float, centre_px: Array
+) -> tuple[list[int], Array]:
+    """The steps of the skull's middle line in mm above the mean hairline, and where they show.
+
+    Pixels (N, 2); the line ends where the skull curves out of sight.
+    """
     walk = load_template().hairline_walk
     steps = sorted(walk)
     anchors = [walk[step] for step in steps]
     places = np.array([w @ head.vertices_mm[head.triangles[t]] for t, w in anchors], dtype=float)
-    found = []
-    for sighting, pose in zip(sightings, poses, strict=True):
-        focal_px = sighting.focal.px_at(pose.distance_mm)
-        spots = project(places, pose, focal_px, sighting.centre_px)
-        for mark in sighting.marks:
-            if mark.name == "hairline":
-                apart = np.linalg.norm(spots - (mark.x_px, mark.y_px), axis=1)
-                found.append(steps[int(np.argmin(apart))])
-    return float(np.mean(found)) if found else None
+    spots = project(places, pose, focal_px, centre_px)
+    height = (spots - spots[0]) @ upright_axes(pose.seen_deg[2])[1]
+    last = int(np.argmax(height)) + 1
+    return steps[:last], spots[:last]

@@ -1,5 +1,7 @@
 """What can't be known of a head where glasses, hair, a hat, a beard, a mask or a hand hide it.
 
+Told by the photographer or seen in the picture (``sight.py``), it comes to the same.
+
 Hidden landmarks are the landmarker's guesses: they stay in the fit with a wider scatter. Lengths
 that end in something hidden are not given at all. How far a guess is off was not measured; the
 scatters below are judgements on the wide side.
@@ -18,10 +20,17 @@ from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
 
+# One ear under hair, as the picture shows it; the photographer tells of both together.
+EAR_COVERED: Mapping[str, str] = {
+    "own_left": "hair-over-ear-own-left",
+    "own_right": "hair-over-ear-own-right",
+}
 # Beginnings of the names of regions under each thing, and the scatter in mm of landmarks there.
 _OVER: Mapping[str, tuple[tuple[str, ...], float]] = {
     "glasses": (("LID", "BROW", "NOSE_ROOT"), 1.5),
     "hair-over-ears": (("EAR", "TEMPLE"), 3.0),
+    EAR_COVERED["own_left"]: (("EAR_OWN_LEFT", "TEMPLE_OWN_LEFT"), 3.0),
+    EAR_COVERED["own_right"]: (("EAR_OWN_RIGHT", "TEMPLE_OWN_RIGHT"), 3.0),
     "hair-over-brows": (("FOREHEAD", "BROW"), 3.0),
     "hat": (("FOREHEAD", "TEMPLE", "SCALP"), 4.0),
     "beard": (("CHIN", "JAW", "UNDER_JAW", "UPPER_LIP_SKIN", "NECK"), 4.0),
@@ -32,6 +41,8 @@ _OVER: Mapping[str, tuple[tuple[str, ...], float]] = {
 _UNKNOWN: Mapping[str, tuple[str, ...]] = {
     "glasses": (),
     "hair-over-ears": ("ear_",),
+    EAR_COVERED["own_left"]: ("ear_out_own_left", "ear_length_own_left"),
+    EAR_COVERED["own_right"]: ("ear_out_own_right", "ear_length_own_right"),
     "hair-over-brows": (),
     "hat": ("face_height", "ear_"),
     "beard": ("face_height", "lower_face_height"),

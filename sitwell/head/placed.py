@@ -82,7 +82,7 @@ def _meant(mark: Mark, spot_mm: Array, placed_mm: Array) -> tuple[Array, Array]:
     mix = np.zeros(len(_POINTS))
     if mark.name != "nose_ridge":
         mix[_POINTS.index(mark.name)] = 1.0
-        return mix, np.eye(2)[1:] if mark.name.startswith("lid") else np.eye(2)
+        return mix, np.eye(2)[_ways(mark)]
     line = [_POINTS.index(name) for name in _RIDGE]
     starts, ends = placed_mm[line[:-1]], placed_mm[line[1:]]
     along = ends - starts
@@ -93,6 +93,13 @@ def _meant(mark: Mark, spot_mm: Array, placed_mm: Array) -> tuple[Array, Array]:
     mix[line[best]], mix[line[best + 1]] = 1.0 - share[best], share[best]
     ahead = along[best] / np.linalg.norm(along[best])
     return mix, np.array([[-ahead[1], ahead[0]]])
+
+
+def _ways(mark: Mark) -> slice:
+    """Which of across and up a mark of a point tells."""
+    if mark.speaks == "across":
+        return slice(0, 1)
+    return slice(1, 2) if mark.speaks == "up" or mark.name.startswith("lid") else slice(0, 2)
 
 
 def _spread_mm(mark: Mark, pose: HeadPose, focal_px: float) -> float:

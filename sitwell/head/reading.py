@@ -14,7 +14,7 @@ from sitwell.base.rotations import camera_axes
 from sitwell.base.words import mark, number, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
-from sitwell.brief.in_the_way import check_in_the_way
+from sitwell.brief.in_the_way import NOTHING, check_in_the_way
 from sitwell.brief.marks import Mark, Marks, check_marks
 from sitwell.brief.photos import Photo, open_photo
 from sitwell.face.choice import choose_face
@@ -25,7 +25,15 @@ from sitwell.head.next_frame import NextFrame
 from sitwell.head.obscured import hides_lids
 from sitwell.head.pose import HeadPose, Sighting
 from sitwell.head.seen_lids import lid_marks
+from sitwell.head.seen_parts import Found
 from sitwell.head.shading import LightReading, read_light
+from sitwell.head.sight import (
+    look_for_parts,
+    marks_beside,
+    notes_on_ears,
+    notes_on_things,
+    with_covered_ears,
+)
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
@@ -45,7 +53,8 @@ class FrameReading:
 
     ``neutral`` (3, 3) is the sitter's own level pose in the head frame (the identity without a
     level frame): angles count from it. ``lids`` are the lid edges that were measured in the
-    picture; ``left_out`` is why the frame did not shape the head.
+    picture, ``found`` is what it shows of ears, hairline and things in the way, ``obscured`` what
+    is in the way, told or seen; ``left_out`` is why the frame did not shape the head.
     """
 
     file: str
@@ -60,6 +69,7 @@ class FrameReading:
     light: LightReading | None = None
     neutral: Array = field(default_factory=lambda: np.eye(3))
     lids: tuple[Mark, ...] = ()
+    found: Found = field(default_factory=Found, repr=False)
     obscured: frozenset[str] = frozenset()
     left_out: str | None = None
 
@@ -99,7 +109,7 @@ class Reading:
         """The fitted head; FaceError with the first frame's reason where there is none."""
         if self.fit is None:
             reasons = [note for frame in self.frames for note in frame.notes]
-            raise FaceError(reasons[0] if reasons else "No face was found; give a photograph.")
+            raise FaceError(reasons[0] if reasons else tr("No face was found; give a photograph."))
         return self.fit.head
 
 
@@ -133,16 +143,17 @@ def read_photos(
     ``face`` counts from camera left, from 1, where a frame shows several; ``level`` is the place
     (from 0) of the frame in which the sitter looks straight ahead, level: angles then count from
     it. ``distances_mm`` are distances measured on the set, None where not measured. ``in_the_way``
-    names what hides part of the face in all frames (``brief/in_the_way.py``): UsageError.
+    names what hides part of the face in all frames (``brief/in_the_way.py``): UsageError. What the
+    pictures show in the way counts too, unless ``in_the_way`` is NOTHING alone.
     A photograph that can't be opened or shows no face gives a frame with a note; with only one
     photograph, PhotoError is raised. Marks are held against the photographs: MarksError.
     """
-    obscured = check_in_the_way(in_the_way)
+    told = check_in_the_way(in_the_way)
     opened = [
         _open_and_find(Path(path), face, focal_35_mm, sensor_diagonal_mm, alone=len(photos) == 1)
         for path in photos
     ]
-    frames = [dataclasses.replace(frame, obscured=obscured) for frame, _ in opened]
+    frames = _with_sight([frame for frame, _ in opened], told, trusted=NOTHING not in in_the_way)
     skins = [skin for _, skin in opened]
     sizes = {frame.file: frame.size_px for frame in frames if frame.size_px is not None}
     notes = list(check_marks(marks or {}, sizes))
@@ -160,6 +171,8 @@ def read_photos(
         frames[index] = _with_reason(frame, sitter.left_out[place])
     frames, zero_note = _levelled(frames, level)
     notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
+    placed = [mark for marks_of_one in (marks or {}).values() for mark in marks_of_one]
+    notes += notes_on_ears([frames[index].found for index in read], placed, told)
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
     return Reading(
@@ -201,7 +214,29 @@ def _open_and_find(
     except FaceError as error:
         return dataclasses.replace(frame, notes=(str(error), *photo.notes)), None
     frame = dataclasses.replace(frame, face=chosen)
-    return dataclasses.replace(frame, lids=_lids(frame, photo, chosen)), _skin_of(photo, chosen)
+    frame = dataclasses.replace(frame, lids=_lids(frame, photo, chosen))
+    sighting = frame.sighting
+    if sighting is not None:
+        frame = dataclasses.replace(frame, found=look_for_parts(photo, chosen, sighting))
+    return frame, _skin_of(photo, chosen)
+
+
+def _with_sight(
+    frames: list[FrameReading], told: frozenset[str], *, trusted: bool
+) -> list[FrameReading]:
+    """The frames with what is in the way: what was told and, if trusted, what they show."""
+    found = with_covered_ears([frame.found for frame in frames])
+    if not trusted:
+        found = [dataclasses.replace(each, things=frozenset()) for each in found]
+    return [
+        dataclasses.replace(
+            frame,
+            found=each,
+            obscured=told | each.things,
+            notes=(*frame.notes, *(notes_on_things(frame.file, each, told) if trusted else ())),
+        )
+        for frame, each in zip(frames, found, strict=True)
+    ]
 
 
 def _lids(frame: FrameReading, photo: Photo, face: FaceReading) -> tuple[Mark, ...]:
@@ -242,7 +277,8 @@ def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
     named = {mark.name for mark in placed}
     lids = () if hides_lids(frame.obscured) else sighting.marks
     seen = tuple(mark for mark in lids if mark.name not in named)
-    return dataclasses.replace(sighting, marks=(*placed, *seen))
+    beside = marks_beside(placed, frame.found, frame.obscured)
+    return dataclasses.replace(sighting, marks=(*placed, *seen, *beside))
 
 
 def _with_reason(frame: FrameReading, reason: str | None) -> FrameReading:

@@ -46,7 +46,7 @@ Hidden = Annotated[
     typer.Option(
         "--in-the-way",
         help="What hides part of the face: glasses, hair-over-ears, hair-over-brows, hat, beard, "
-        "mask or hand; may be repeated.",
+        "mask or hand; may be repeated. What the pictures show counts too: nothing denies it.",
     ),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]

@@ -3,7 +3,7 @@
 import pytest
 
 from sitwell.base.errors import UsageError
-from sitwell.brief.in_the_way import THINGS, check_in_the_way
+from sitwell.brief.in_the_way import NOTHING, THINGS, check_in_the_way
 
 
 def test_known_things_are_taken_once():
@@ -15,3 +15,9 @@ def test_known_things_are_taken_once():
 def test_an_unknown_thing_is_refused_by_name():
     with pytest.raises(UsageError, match="'scarf' is nothing Sitwell knows to be in the way; choo"):
         check_in_the_way(["glasses", "scarf"])
+
+
+def test_nothing_in_the_way_is_told_alone():
+    assert check_in_the_way([NOTHING]) == frozenset()
+    with pytest.raises(UsageError, match="'nothing' can't be in the way beside something; give"):
+        check_in_the_way(["hat", NOTHING])

@@ -8,7 +8,7 @@ from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.marks import Mark
-from sitwell.head.hairline import marked_hairline_mm
+from sitwell.head.hairline import marked_hairline_mm, visible_walk
 from sitwell.head.pose import HeadPose, Sighting, project
 from sitwell.head.surface import build_head
 
@@ -49,3 +49,11 @@ def test_without_a_mark_nothing_is_said():
 def test_a_mark_far_above_the_head_gives_the_end_of_the_scalp():
     sighting, pose = view(0.0, offset_px=-300.0)
     assert marked_hairline_mm(build_head(), [sighting], [pose]) > 40.0
+
+
+def test_the_far_side_of_the_skull_is_not_taken_for_the_brow():
+    # seen from the front the skull's middle line comes down again behind the forehead
+    pose = HeadPose(rotation=np.eye(3), place_mm=np.array([0, 0, -1500.0]))
+    steps, spots = visible_walk(build_head(), pose, FOCAL.px, CENTRE)
+    assert max(steps) < 140
+    assert (np.diff(spots[:, 1]) < 0).all()

@@ -79,3 +79,15 @@ def test_lids_irises_and_the_nose_are_marked_more_closely_than_ears():
         for name in ("ear_top_own_left", "nose_tip", "iris_own_left", "lid_lower_own_left")
     ]
     assert misfits == sorted(misfits)
+
+
+def test_an_edge_speaks_in_its_own_direction_only():
+    name = "ear_outer_own_left"
+    aside, above = spot(name, aside_mm=3.0), spot(name, above_mm=3.0)
+
+    def pulled(place, speaks):
+        placed = Mark(name=name, x_px=place[0], y_px=place[1], speaks=speaks)
+        return float(np.abs(evidence(placed).pull).max())
+
+    assert pulled(aside, "across") > 100 * pulled(aside, "up")
+    assert pulled(above, "up") > 100 * pulled(above, "across")

@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 from PIL import Image, ImageFilter
 
 from builders.face_renders import Light, render
+from builders.parts_pictures import make_picture
 from sitwell.base.errors import FaceError, MarksError, ModelError, PhotoError, UsageError
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.marks import marks_from_dict
@@ -26,6 +27,7 @@ SIZE = (480, 600)
 FOCAL_MM = 85.0
 DISTANCE_MM = 1300.0
 VIEWS = {"front.jpg": (0, 0, 0), "own-left.jpg": (28, 4, -4), "own-right.jpg": (-28, -4, 4)}
+GLASSES_SEED = (987_654, 1041)
 KEY = Light(azimuth_deg=-35, elevation_deg=25, strength=1.0, samples=6)
 
 
@@ -206,6 +208,29 @@ def test_ear_marks_bring_the_chin_and_the_ears_nearer(folder, head):
         assert abs(found[key] - truth[key]) < 0.6 * abs(mean[key] - truth[key])
 
 
+def test_ears_that_the_pictures_show_are_brought_nearer_without_a_mark(three, head):
+    assert {side for f in three.frames for side in f.found.clear_ears} == {"own_left", "own_right"}
+    assert not any("clear in no frame" in note for note in three.notes)
+    found, truth, mean = (head_sizes(each) for each in (three.fit.head, head, build_head()))
+    for side in ("own_left", "own_right"):
+        key = f"ear_out_{side}_mm"
+        assert abs(found[key] - truth[key]) < 0.6 * abs(mean[key] - truth[key])
+
+
+def test_what_a_picture_shows_in_the_way_counts_until_it_is_denied(tmp_path):
+    # an invented face with a pair of glasses
+    rgb = make_picture(np.random.default_rng(GLASSES_SEED), fine=True).rgb
+    path = tmp_path / "worn.png"
+    Image.fromarray(rgb).save(path)
+    seen, denied = (
+        read_photos([path], in_the_way=things).frames[0] for things in ((), ("nothing",))
+    )
+    assert seen.obscured == {"glasses"}
+    assert any("'worn.png' shows a pair of glasses" in note for note in seen.notes)
+    assert denied.obscured == set()
+    assert not any("shows" in note for note in denied.notes)
+
+
 def test_a_smaller_eye_is_seen_and_stays_on_the_head(tmp_path):
     uneven = build_head({"eye_opening_uneven": 0.4})
     paths = [
@@ -277,10 +302,15 @@ def test_a_real_portrait_is_read_sensibly(tmp_path):
     data = pytest.importorskip("skimage.data")
     path = tmp_path / "portrait.png"
     Image.fromarray(data.astronaut()).save(path)
-    row = frame_as_dict(read_photos([path]).frames[0])
+    reading = read_photos([path])
+    row = frame_as_dict(reading.frames[0])
     assert abs(row["turn_deg"]) < 6
     assert -10 < row["chin_deg"] < 8
     assert 0 < row["tilt_deg"] < 6
     assert row["focal_source"] == "default"
     assert row["smile"] > 0.5 > row["blink"]
     assert row["key_azimuth_deg"] < 0
+    # short hair covers all of both ears but the lobes, and nothing is worn
+    assert reading.frames[0].found.things == set()
+    assert not [m for m in reading.frames[0].found.marks if m.name.startswith("ear")]
+    assert sum("ear is clear in no frame" in note for note in reading.notes) == 2

@@ -1,0 +1,95 @@
+"""What is seen of ears, hairline and things in the way over all frames, and what to say of it."""
+
+import dataclasses
+from collections.abc import Mapping, Sequence
+
+from sitwell.base.words import mark, tr
+from sitwell.brief.marks import Mark
+from sitwell.brief.photos import Photo
+from sitwell.face.landmarks import FaceReading
+from sitwell.face.parts import see_parts
+from sitwell.head.obscured import EAR_COVERED
+from sitwell.head.pose import Sighting
+from sitwell.head.seen_parts import Found, find_parts
+from sitwell.head.surface import SIDES
+
+_EARS: Mapping[str, str] = {
+    "own_left": mark("the sitter's own left ear"),
+    "own_right": mark("the sitter's own right ear"),
+}
+_THINGS: Mapping[str, str] = {
+    "glasses": mark("a pair of glasses"),
+    "hat": mark("a hat"),
+    "beard": mark("a beard"),
+    "mask": mark("a mask"),
+    "hand": mark("a hand"),
+    "hair-over-brows": mark("hair over the brows"),
+}
+_IN_THE_WAY = mark(
+    "'{file}' shows {thing}, and what lies under it is unknown; if it does not, say that nothing "
+    "is in the way."
+)
+_COVERED = mark("Hair lies over {ear} in '{file}': how it stands out is unknown.")
+_UNCLEAR = mark(
+    "The edge of {ear} is clear in no frame; three marks on it would tell how far it stands out."
+)
+
+
+def look_for_parts(photo: Photo, face: FaceReading, sighting: Sighting) -> Found:
+    """What one photograph shows, in its full-size pixels."""
+    scale = photo.px_per_rgb_px
+    seen = see_parts(photo.rgb, face.landmarks_px / scale)
+    return find_parts(dataclasses.replace(seen, crop=seen.crop.scaled(scale)), sighting)
+
+
+def with_covered_ears(found: Sequence[Found]) -> list[Found]:
+    """The same with an ear among the things where hair lies over it and no frame shows it."""
+    clear = frozenset().union(*(each.clear_ears for each in found))
+    return [
+        dataclasses.replace(
+            each,
+            covered_ears=(hidden := each.covered_ears - clear),
+            things=each.things | {EAR_COVERED[side] for side in hidden},
+        )
+        for each in found
+    ]
+
+
+def marks_beside(
+    placed: Sequence[Mark], found: Found, in_the_way: frozenset[str]
+) -> tuple[Mark, ...]:
+    """Marks found that no placed one names, and that nothing told of contradicts."""
+    named = {point.name for point in placed}
+    hidden: tuple[str, ...] = ()
+    if in_the_way & {"hair-over-ears", "hat"}:
+        hidden += ("ear_",)
+    if in_the_way & {"hair-over-brows", "hat"}:
+        hidden += ("hairline",)
+    return tuple(
+        point
+        for point in found.marks
+        if point.name not in named and not (hidden and point.name.startswith(hidden))
+    )
+
+
+def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str, ...]:
+    """What one photograph shows in the way that nobody told."""
+    shown = [name for name in _THINGS if name in found.things - told]
+    ears = [side for side in SIDES if side in found.covered_ears and "hair-over-ears" not in told]
+    return (
+        *(tr(_IN_THE_WAY, file=file, thing=tr(_THINGS[name])) for name in shown),
+        *(tr(_COVERED, file=file, ear=tr(_EARS[side])) for side in ears),
+    )
+
+
+def notes_on_ears(
+    found: Sequence[Found], placed: Sequence[Mark], told: frozenset[str]
+) -> tuple[str, ...]:
+    """Which ears no frame shows clearly, no mark tells of and nothing known hides."""
+    known: set[str] = set()
+    for each in found:
+        known |= each.clear_ears | each.covered_ears
+    known |= {side for side in SIDES for point in placed if point.name == f"ear_outer_{side}"}
+    if told & {"hair-over-ears", "hat"}:
+        return ()
+    return tuple(tr(_UNCLEAR, ear=tr(_EARS[side])) for side in SIDES if side not in known)

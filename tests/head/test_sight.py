@@ -1,0 +1,57 @@
+"""What frames show is gathered over all of them, and what a photographer says goes first."""
+
+from sitwell.brief.marks import Mark
+from sitwell.head.obscured import EAR_COVERED
+from sitwell.head.seen_parts import Found
+from sitwell.head.sight import marks_beside, notes_on_ears, notes_on_things, with_covered_ears
+
+
+def at(name):
+    return Mark(name=name, x_px=1.0, y_px=2.0)
+
+
+EARS = Found(
+    marks=(at("ear_top_own_left"), at("ear_outer_own_left"), at("hairline")),
+    clear_ears=frozenset({"own_left"}),
+)
+HAIRY = Found(covered_ears=frozenset({"own_left", "own_right"}))
+
+
+def test_an_ear_that_another_frame_shows_is_not_taken_for_covered():
+    first, second = with_covered_ears([EARS, HAIRY])
+    assert first.things == set()
+    assert second.covered_ears == {"own_right"}
+    assert second.things == {EAR_COVERED["own_right"]}
+
+
+def test_a_placed_mark_goes_before_one_that_was_found():
+    beside = marks_beside([at("ear_top_own_left")], EARS, frozenset())
+    assert [mark.name for mark in beside] == ["ear_outer_own_left", "hairline"]
+
+
+def test_what_is_told_to_be_in_the_way_takes_marks_away():
+    assert [m.name for m in marks_beside([], EARS, frozenset({"hair-over-ears"}))] == ["hairline"]
+    assert len(marks_beside([], EARS, frozenset({"hair-over-brows"}))) == 2
+    assert marks_beside([], EARS, frozenset({"hat"})) == ()
+    assert len(marks_beside([], EARS, frozenset({"beard"}))) == 3
+
+
+def test_what_is_seen_in_the_way_is_said_unless_it_was_told():
+    found = Found(things=frozenset({"glasses", "hat"}), covered_ears=frozenset({"own_right"}))
+    notes = notes_on_things("a.jpg", found, frozenset({"hat"}))
+    assert notes == (
+        "'a.jpg' shows a pair of glasses, and what lies under it is unknown; if it does not, say "
+        "that nothing is in the way.",
+        "Hair lies over the sitter's own right ear in 'a.jpg': how it stands out is unknown.",
+    )
+    assert notes_on_things("a.jpg", found, frozenset({"glasses", "hat", "hair-over-ears"})) == ()
+
+
+def test_marks_are_asked_for_on_ears_that_no_frame_shows():
+    assert notes_on_ears([EARS], [], frozenset()) == (
+        "The edge of the sitter's own right ear is clear in no frame; three marks on it would "
+        "tell how far it stands out.",
+    )
+    assert notes_on_ears([EARS], [at("ear_outer_own_right")], frozenset()) == ()
+    assert notes_on_ears([EARS, HAIRY], [], frozenset()) == ()
+    assert notes_on_ears([Found()], [], frozenset({"hair-over-ears"})) == ()
