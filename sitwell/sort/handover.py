@@ -147,7 +147,8 @@ def left_to_retouch(bursts: Iterable[RankedBurst]) -> Iterator[tuple[str, tuple[
 
 
 def _as_rating(choice: float) -> int:
-    return max(-1, min(5, round(choice)))
+    """What was chosen is never rated below what we put forward."""
+    return -1 if choice < 0 else max(FORWARD_RATING, min(5, round(choice)))
 
 
 def _was_ours(photo: Path) -> bool:

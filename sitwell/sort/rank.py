@@ -259,7 +259,7 @@ def _finding_words(frame: Contender) -> list[str]:
 def _best_for_each(order: list[Contender]) -> dict[str, str]:
     """The best frame for each person of a group, where no frame has everybody's eyes and focus."""
     spoils = (*_EYES, "focus", "no-face")
-    usable = [f for f in order if len(f.reports) > 1]
+    usable = [f for f in order if len(f.reports) > 1 and (f.choice or 0.0) >= 0]
     if not usable or any(_count(f, *spoils) == 0 for f in usable):
         return {}
     people = max(len(f.reports) for f in usable)

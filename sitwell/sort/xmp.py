@@ -86,11 +86,7 @@ def write_sidecar(
         if theirs is None:
             data = packet.set_rating(data, rating, path.name)
         elif theirs.rating != rating:
-            why = tr(
-                "a person rated it {rating} in {file}",
-                rating=_said(theirs.rating),
-                file=theirs.path.name,
-            )
+            why = _theirs(theirs)
     data = packet.add_keywords(data, list(keywords), path.name)
     if faces is not None:
         data = add_regions(data, faces, path.name)
@@ -152,8 +148,14 @@ def _is_persons(says: packet.Says) -> bool:
     return bool(says.rating_text) and says.rating != 0
 
 
-def _said(rating: float | None) -> str:
-    return tr("not at all") if rating is None else f"{rating:g}"
+def _theirs(sidecar: Sidecar) -> str:
+    if sidecar.rating is None:
+        return tr("a person took its rating away in {file}", file=sidecar.path.name)
+    return tr(
+        "a person rated it {rating} in {file}",
+        rating=f"{sidecar.rating:g}",
+        file=sidecar.path.name,
+    )
 
 
 def _replace(path: Path, before: bytes | None, data: bytes) -> None:

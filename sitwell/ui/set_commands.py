@@ -123,8 +123,12 @@ def sort(
                 say.note(tr("There are no photographs in '{folder}'.", folder=folder))
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
-            written = _hand_over(sorting, out, tuple(keyword or ()), rate=rate, regions=regions)
-            show.sorted_frames(sorting, written, as_json=json)
+            written = [] if out is None else _write_lists(sorting, out)
+            alone: list[str] = []
+            if rate:
+                rated, alone = _rate(sorting, tuple(keyword or ()), regions=regions)
+                written += rated
+            show.sorted_frames(sorting, written, alone, as_json=json)
         finally:
             sorting.index.close()
 
@@ -172,25 +176,20 @@ def _choose(sorting: "Sorting", names: list[str], wanted: float) -> None:
         sorting.index.choose(name, wanted)
 
 
-def _hand_over(
-    sorting: "Sorting",
-    out: Path | None,
-    keywords: tuple[str, ...],
-    *,
-    rate: bool,
-    regions: bool,
-) -> list[str]:
-    """Files for the next hand, and what became of the ratings, a line each."""
+def _rate(
+    sorting: "Sorting", keywords: tuple[str, ...], *, regions: bool
+) -> tuple[list[str], list[str]]:
+    """The sidecars that were written, and those left alone, each with the reason."""
     from sitwell.sort import handover
 
-    told = [] if out is None else _write_lists(sorting, out)
-    if rate:
-        for written in handover.rate(sorting, keywords, regions=regions):
-            if written.changed:
-                told.append(f"{written.path}")
-            elif written.why:
-                told.append(tr("{file}: left alone, {why}", file=written.path, why=written.why))
-    return told
+    told: list[str] = []
+    alone: list[str] = []
+    for written in handover.rate(sorting, keywords, regions=regions):
+        if written.changed:
+            told.append(str(written.path))
+        if written.why:
+            alone.append(f"{written.path}: {written.why}")
+    return told, alone
 
 
 def _write_lists(sorting: "Sorting", out: Path) -> list[str]:

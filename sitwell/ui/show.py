@@ -190,8 +190,13 @@ def checked(seen: Checked) -> None:
     console.print(f"  {sentence}", style="bold", markup=False)
 
 
-def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) -> None:
-    """Each burst's best frame with its reason, the runners-up in order, and the unread frames."""
+def sorted_frames(
+    sorting: Sorting, written: Sequence[str], alone: Sequence[str] = (), *, as_json: bool
+) -> None:
+    """Each burst's best frame with its reason, the runners-up in order, and the unread frames.
+
+    ``written`` names the files made, ``alone`` the sidecars left as they were, with the reason.
+    """
     if as_json:
         json_text(
             {
@@ -199,6 +204,7 @@ def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) ->
                 "bursts": [burst.as_dict() for burst in sorting.bursts()],
                 "unread": [{"file": f.name, "problem": f.problem} for f in sorting.unread()],
                 "written": list(written),
+                "left_alone": list(alone),
             }
         )
         return
@@ -208,6 +214,8 @@ def sorted_frames(sorting: Sorting, written: Sequence[str], *, as_json: bool) ->
         line(tr("Not read: {file}: {problem}", file=frame.name, problem=frame.problem))
     for path in written:
         line(tr("Written: {file}", file=path))
+    for told in alone:
+        line(tr("Left alone: {what}", what=told))
 
 
 def _burst(place: int, burst: RankedBurst) -> None:

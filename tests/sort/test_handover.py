@@ -71,6 +71,10 @@ def test_a_choice_made_with_us_is_written_as_a_persons_and_ours_taken_back(sorti
     list(rate(sorting))
     assert read_sidecar(sorting.folder / "D_0002.jpg").rating == 4
     assert read_sidecar(sorting.folder / "D_0003.jpg").rating == 0
+    for choice, rating in ((1.0, FORWARD_RATING), (-1.0, -1)):  # a plain yes and no
+        sorting.index.choose("D_0002.jpg", choice)
+        list(rate(sorting))
+        assert read_sidecar(sorting.folder / "D_0002.jpg").rating == rating
 
 
 def test_a_persons_rating_stays_and_a_broken_sidecar_is_told_of(sorting):

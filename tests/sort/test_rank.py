@@ -151,6 +151,39 @@ def test_where_no_frame_serves_both_the_best_of_each_is_named():
     assert burst.best.file == "b"
 
 
+def test_whose_eyes_spoil_a_frame_is_said_where_it_is_not_everybodys():
+    open_left, open_right = report(position="camera left"), report(position="camera right")
+    blink_right = report("blink", position="camera right")
+    burst = rank_burst(
+        [
+            frame("good", open_left, open_right),
+            frame("one", open_left, blink_right),
+            frame("both", report("blink", position="camera left"), blink_right),
+        ]
+    )
+    told = {ranked.file: ranked.reason for ranked in burst.frames}
+    assert told["one"] == "After good: eyes are closed (camera right)."
+    assert told["both"] == "After good: eyes are closed."
+
+
+def test_what_was_set_aside_is_best_for_nobody():
+    left, right = report(position="camera left"), report(position="camera right")
+    blink_left = report("blink", position="camera left")
+    blink_right = report("blink", position="camera right")
+    frames = [frame("a", left, blink_right, choice=-1), frame("b", blink_left, right)]
+    assert rank_burst([*frames, frame("c", left, blink_right)]).best_for == {
+        "camera left": "c",
+        "camera right": "b",
+    }
+
+
+def test_open_eyes_are_not_said_twice():
+    burst = rank_burst(
+        [frame("a", report("blink")), frame("b", report("half-blink")), frame("c", report())]
+    )
+    assert burst.best.reason == "Out of 3: the eyes are fully open."
+
+
 contenders = st.builds(
     lambda names, focus, eyes, choice, file: frame(
         file, report(*names, focus=focus, eyes=eyes, kept=0.5), choice=choice

@@ -86,7 +86,7 @@ def test_a_rating_a_person_took_away_is_not_given_again(photo):
     write_sidecar(photo, 3)
     sidecar = photo.with_suffix(".xmp")
     sidecar.write_bytes(sidecar.read_bytes().replace(b"<xmp:Rating>3</xmp:Rating>", b""))
-    assert write_sidecar(photo, 3).why == "a person rated it not at all in shot 0001.xmp"
+    assert write_sidecar(photo, 3).why == "a person took its rating away in shot 0001.xmp"
 
 
 def test_an_unrated_nought_from_another_program_may_be_rated(photo):
@@ -167,7 +167,7 @@ def test_what_an_independent_writer_wrote_survives_our_merge(photo):
             "-XMP-xmp:Rating=0",
             "-XMP-dc:Subject=theirs",
             "-XMP-dc:Title=A title",
-            "-XMP-crs:Exposure2012=+0.35",
+            "-XMP-xmpRights:Owner=Somebody",
             "-XMP-iptcCore:Location=Studio",
             str(path),
         ],
