@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
 from sitwell.face.model import model_path
+from sitwell.face.unplotted import unplotted
 
 _FINDER_IN_MODEL = "face_detector.tflite"
 _SMALL_FACE_SHARE = 0.3
@@ -114,7 +115,8 @@ _LOCK = threading.Lock()
 
 @cache
 def _finder() -> Any:
-    from mediapipe.tasks.python import BaseOptions, vision
+    with unplotted():
+        from mediapipe.tasks.python import BaseOptions, vision
 
     with zipfile.ZipFile(model_path()) as bundle:
         model = bundle.read(_FINDER_IN_MODEL)

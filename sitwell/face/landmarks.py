@@ -19,6 +19,7 @@ from sitwell.face.finder import Spot, find_spots, shared_of_smaller
 from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
 from sitwell.face.model import model_path
 from sitwell.face.shrink import halve
+from sitwell.face.unplotted import unplotted
 
 LANDMARKS = 478
 # Enough for the finder and, at a face of a quarter of the frame, for the landmarks too.
@@ -160,7 +161,8 @@ _LOCK = threading.Lock()
 
 @cache
 def _landmarker() -> Any:
-    from mediapipe.tasks.python import BaseOptions, vision
+    with unplotted():
+        from mediapipe.tasks.python import BaseOptions, vision
 
     options = vision.FaceLandmarkerOptions(
         base_options=BaseOptions(model_asset_path=str(model_path())),

@@ -8,10 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.face.unplotted import unplotted
+
 
 def as_image(rgb: NDArray[np.uint8]) -> Any:
     """A picture (h, w, 3) as the library takes it."""
-    import mediapipe
+    with unplotted():
+        import mediapipe
 
     return mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=np.ascontiguousarray(rgb))
 

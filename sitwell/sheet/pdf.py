@@ -14,6 +14,7 @@ from PIL import Image
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
+from sitwell.base.memory import give_back
 from sitwell.base.words import tr
 from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
@@ -203,6 +204,8 @@ def _typeset(desk: Path, part: Path, content: Content) -> None:
             )
         )
     part.write_bytes(pages)
+    del pages
+    give_back()  # a page in pixels leaves thirty megabytes
 
 
 def _covered(text: str) -> bool:
