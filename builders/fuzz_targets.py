@@ -30,7 +30,8 @@ from sitwell.head.level import head_from_dict
 from sitwell.scene.scan_file import load_scan
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
-from sitwell.sheet.plan_file import load_plan, save_plan
+from sitwell.sheet.plan_file import load_plan, load_plan_and_head, save_faceless_plan, save_plan
+from sitwell.sheet.plan_source import Source
 from sitwell.shoot.frames import capture_time
 from sitwell.sort.regions import regions_of
 from sitwell.sort.xmp import read_sidecar, write_sidecar
@@ -85,6 +86,10 @@ def _plan(path: Path) -> None:
     _, head = load_plan(path)
     if head is not None:
         head_from_dict(head)
+
+
+def _bare_plan(path: Path) -> None:
+    load_plan_and_head(path)
 
 
 def _sitting(path: Path) -> None:
@@ -216,6 +221,14 @@ def _plans() -> tuple[bytes, ...]:
         return (path.read_bytes(),)
 
 
+def _bare_plans() -> tuple[bytes, ...]:
+    """A plan that names what its head is read from; here that is no photograph."""
+    source = Source(photos=(Path(__file__),), face=1, focal_35_mm=85.0, in_the_way=("hat",))
+    with tempfile.TemporaryDirectory() as folder:
+        path = save_faceless_plan(Path(folder) / "plan.json", _small_plan(), source)
+        return (path.read_bytes(),)
+
+
 def _sittings() -> tuple[bytes, ...]:
     with tempfile.TemporaryDirectory() as folder, open_records(Path(folder)) as records:
         sitter = records.add_sitter("invented")
@@ -255,6 +268,7 @@ READERS = {
     "kit": Reader("kit.toml", load_kit, _kit),
     "room": Reader("room.toml", load_room, _room),
     "plan": Reader("plan.json", _plan, _plans),
+    "bare-plan": Reader("plan.json", _bare_plan, _bare_plans),
     "sitting": Reader("a.sitting.zip", _sitting, _sittings),
     "obj": Reader("a.obj", load_scan, _scans("obj")),
     "ply": Reader("a.ply", load_scan, _scans("ply")),

@@ -48,8 +48,11 @@ class Care:
         self.copies.refresh()
 
     def _copies(self) -> None:
+        if not (known := self.door.backups()):
+            words("p", t("None yet."), "hint")
+            return
         with box("ul", "shelf"):
-            for path in self.door.backups():
+            for path in known:
                 with box("li"):
                     words("span", path.name, "file")
                     twice(t("Go back to it"), t("Yes, put it in the place of the records"),
