@@ -6,7 +6,7 @@ from typing import Any
 
 from nicegui.element import Element
 
-from sitwell.ui.web.floor import Floor
+from sitwell.ui.web.floor_parts import Floor
 from sitwell.ui.web.wording import t
 
 FRAMES = "image/*,.arw,.cr2,.cr3,.dng,.nef,.orf,.raf,.rw2,.pef,.srw,.heic,.heif"

@@ -6,7 +6,6 @@ drawing by the page, so that it keeps its size on a phone.
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,12 +15,13 @@ from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
 from sitwell.sheet.drawing_daylight import NAMES, brought_in
+from sitwell.ui.web.floor_parts import Box, Floor, Handle, Lettering
 from sitwell.ui.web.wording import degrees, length, mark, t
 
 Points = NDArray[np.float64]
-Box = tuple[float, float, float, float]
 
 GRID_MM = 500.0
+HANDLES_APART = 0.1  # of the drawing's height; a target of 24 px on the smallest drawing
 MARGIN_MM = 250.0
 BEHIND_CAMERA_MM = 600.0
 LEAST_HALF_WIDTH_MM = 1500.0
@@ -30,39 +30,6 @@ BACKGROUND_HIGH_MM = 2700.0
 ARC_MM = 520.0
 LEAST_LETTERED_DEG = 2.0
 LAMPS = {"rim": mark("rim light"), "background": mark("background light")}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Lettering:
-    """A few words at a place of the drawing; ``side`` is where they stand from it."""
-
-    x: float
-    y: float
-    text: str
-    side: str = "right"
-    kind: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handle:
-    """A thing that can be dragged, or moved with the arrow keys."""
-
-    id: str
-    x: float
-    y: float
-    name: str
-    value: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Floor:
-    """One drawing: its frame (x, y, width, height), ink, lettering and handles."""
-
-    box: Box
-    ink: str
-    lettering: tuple[Lettering, ...]
-    handles: tuple[Handle, ...]
-    words: str
 
 
 def from_above(
@@ -94,7 +61,14 @@ def from_above(
     key, lens = figures.key_axis(setup)[1], setup.lens_mm()
     handles = (
         Handle(id="key", x=key[0], y=key[2], name=t("Key"), value=said),
-        Handle(id="camera", x=0.0, y=lens[2], name=t("Camera"), value=camera_words(setup)),
+        Handle(
+            id="camera",
+            x=0.0,
+            y=lens[2],
+            name=t("Camera"),
+            value=camera_words(setup),
+            off=_room_between(float(key[0]), float(key[2] - lens[2]), box),
+        ),
     )
     return Floor(
         box=box,
@@ -160,6 +134,12 @@ def _room_side(box: Box, room: Room, setup: Setup, eyes_mm: float) -> str:
         + _rule(behind, eyes_mm, behind, top, "ground")
         + _rule(start, 0, end, 0, "dash")
     )
+
+
+def _room_between(across_mm: float, beyond_mm: float, box: Box) -> float:
+    """How far the camera's handle moves back from a key that lies on it."""
+    need_mm = HANDLES_APART * box[3]
+    return beyond_mm + need_mm if math.hypot(across_mm, beyond_mm) < need_mm else 0.0
 
 
 def key_words(setup: Setup, room: Room | None = None) -> str:

@@ -194,14 +194,19 @@ class Hand:
         try:
             while self.wanted is not None:
                 setup, self.wanted = self.wanted, None
-                judged, picture = await asyncio.gather(
-                    asyncio.to_thread(self._judge, setup),
-                    asyncio.to_thread(self.model.picture, setup, MOVING_PX),
+                drawing = background_tasks.create(
+                    asyncio.to_thread(self.model.picture, setup, MOVING_PX)
                 )
+                judged = await asyncio.to_thread(self._judge, setup)
+                # told while the picture is still being drawn, so that it has nothing to wait for
+                if not self.image.is_deleted:
+                    with self.root:  # for the reader's language, and to draw in the right place
+                        self._show(judged)
+                picture = await drawing
                 if self.image.is_deleted:
                     return
-                with self.root:  # for the reader's language, and to draw in the right place
-                    self._show(judged, picture)
+                with self.root:
+                    self._show_picture(picture)
             self.resting = background_tasks.create(self._rest(self.setup))
         finally:
             self.busy = False
@@ -237,9 +242,8 @@ class Hand:
             swept[move] = values, self.model.curve(setup, move, values)
         return swept
 
-    def _show(self, judged: Judged, picture: bytes) -> None:
+    def _show(self, judged: Judged) -> None:
         self.judged = judged
-        self._show_picture(picture)
         above, side = self._floors()
         self.above.draw(above)
         self.side.draw(side)

@@ -16,7 +16,7 @@ from PIL import Image
 
 from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import tr
+from sitwell.base.words import how_told, told_again, tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room
@@ -165,7 +165,8 @@ def begin_group(
             house.keep_plan(view, part, head[1], signature)
         house.groups[job_key(sitting)] = mark, plan
         path = house.shelf.place(sitting.id) / PAPER
-        write_atomically(path, json.dumps(to_plain(_paper(plan, mark))))
+        paper = _paper(plan, mark)
+        write_atomically(path, json.dumps(to_plain(paper) | {"sentences": how_told(paper)}))
         path.chmod(0o600)
         house.shelf.changed(sitting, "search")
 
@@ -190,10 +191,12 @@ def group_plan(house: House, sitting: Sitting) -> GroupPlan | None:
     key, path = job_key(sitting), house.shelf.place(sitting.id) / PAPER
     if key not in house.groups and path.exists():
         try:
-            paper = from_plain(json.loads(path.read_text(encoding="utf-8")), _Paper)
+            content = json.loads(path.read_text(encoding="utf-8"))
+            plain = told_again(content, content.pop("sentences", {}))
+            paper = from_plain(plain, _Paper)
             parts = [house.plan(turned_to(sitting, index)) for index in range(len(sitting.sitters))]
             house.groups[key] = paper.mark, _with_parts(paper, parts)
-        except (SitwellError, ValueError, OSError):
+        except (SitwellError, ValueError, OSError, KeyError, TypeError, AttributeError):
             path.unlink(missing_ok=True)  # of another version, or of other sitters
     found = house.groups.get(key)
     return found[1] if found else None

@@ -171,3 +171,16 @@ def test_a_lamp_of_the_kit_outdoors_is_drawn_where_it_stands():
     setup = Setup(key_distance_mm=1500, key_azimuth_deg=40)
     assert as_drawn(setup, OUTDOORS, above=True) is setup
     assert "1.50 m" in handle(from_above(setup, OUTDOORS), "key").value
+
+
+@given(setup=setups)
+def test_two_handles_can_always_be_told_apart(setup):
+    floor = from_above(setup, ROOM)
+    key, camera = floor.handles
+    between = math.hypot(camera.x - key.x, camera.y + camera.off - key.y)
+    assert between >= 0.099 * floor.box[3]
+
+
+def test_handles_that_lie_apart_stay_on_their_things():
+    floor = from_above(Setup(key_azimuth_deg=60.0), ROOM)
+    assert [handle.off for handle in floor.handles] == [0.0, 0.0]

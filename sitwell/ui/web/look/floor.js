@@ -10,7 +10,7 @@ export default {
       <span v-for="(l, i) in lettering" :key="i" :class="['lettering', l.side, l.kind]"
             :style="at(l)" aria-hidden="true">{{ l.text }}</span>
       <button v-for="h in (still ? [] : handles)" :key="h.id" type="button"
-           :class="['handle', h.id, { held: held === h.id }]" :style="at(held === h.id && here ? here : h)"
+           :class="['handle', h.id, { held: held === h.id }]" :style="at(held === h.id && here ? here : spot(h))"
            :aria-label="h.name + ': ' + h.value" aria-roledescription="movable"
            @pointerdown="take($event)" @pointermove="drag($event, h)"
            @pointerup="drop($event, h)" @pointercancel="drop($event, h)"
@@ -22,6 +22,7 @@ export default {
       const [x, y, w, h] = this.box;
       return { left: (100 * (p.x - x)) / w + "%", top: (100 * (p.y - y)) / h + "%" };
     },
+    spot(h) { return { x: h.x, y: h.y + (h.off || 0) }; },
     place(e) {
       const r = this.$el.getBoundingClientRect();
       const [x, y, w, h] = this.box;
@@ -30,14 +31,15 @@ export default {
     take(e) {
       // a key near the lens axis lies under the camera: what is nearest to the finger is meant
       const p = this.place(e);
-      const far = (t) => Math.hypot(t.x - p.x, t.y - p.y);
+      const far = (t) => Math.hypot(t.x - p.x, t.y + (t.off || 0) - p.y);
       const h = this.handles.reduce((a, b) => (far(b) < far(a) ? b : a));
       const meant = this.$el.querySelector(".handle." + h.id);
       e.preventDefault();
       meant.focus({ preventScroll: true });
       meant.setPointerCapture(e.pointerId);
       this.held = h.id;
-      this.off = { x: h.x - p.x, y: h.y - p.y };
+      this.aside = h.off || 0;
+      this.off = { x: h.x - p.x, y: h.y + this.aside - p.y };
     },
     drag(e, h) {
       if (this.held !== h.id) return;
@@ -50,7 +52,7 @@ export default {
     },
     tell(h) {
       this.last = performance.now();
-      if (this.here) this.$emit("put", { id: h.id, x: this.here.x, y: this.here.y });
+      if (this.here) this.$emit("put", { id: h.id, x: this.here.x, y: this.here.y - this.aside });
     },
     drop(e, h) {
       if (this.held !== h.id) return;
