@@ -13,7 +13,7 @@ import struct
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -124,6 +124,28 @@ def said_again(made: Mapping[str, Any]) -> str:
     """The sentence that ``Said.made`` described; an error of its values where it is damaged."""
     gaps = {str(name): _from_json(gap) for name, gap in made.get("gaps", {}).items()}
     return _tell(str(made["message"]), str(made.get("many", "")), gaps)
+
+
+def how_told(value: Any) -> dict[str, Any]:
+    """How each sentence of a frozen value was made, by its text, in plain JSON values."""
+    if isinstance(value, Said):
+        return {value: value.made()}
+    inner: Sequence[Any] = value if isinstance(value, tuple) else ()
+    if is_dataclass(value):
+        inner = [getattr(value, field.name) for field in fields(value)]
+    return {text: made for part in inner for text, made in how_told(part).items()}
+
+
+def told_again(plain: Any, made: Mapping[str, Any]) -> Any:
+    """JSON with the sentences that ``how_told`` described told in the language spoken now.
+
+    An error of its values, such as KeyError or TypeError, where the description is damaged.
+    """
+    if isinstance(plain, Mapping):
+        return {name: told_again(part, made) for name, part in plain.items()}
+    if isinstance(plain, list):
+        return [told_again(part, made) for part in plain]
+    return said_again(made[plain]) if isinstance(plain, str) and plain in made else plain
 
 
 def language() -> str:

@@ -10,13 +10,13 @@ import dataclasses
 import json
 import math
 import types
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, get_args, get_origin, get_type_hints
 
 from sitwell.base.errors import PlanFileError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import Said, said_again, tr
+from sitwell.base.words import how_told, told_again, tr
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
 from sitwell.search.plan import Gain, Plan, PlannedSetup
@@ -40,7 +40,7 @@ def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str,
         "setups": [_planned_as_dict(planned) for planned in plan.setups],
         "conflicts": [dataclasses.asdict(conflict) for conflict in plan.conflicts],
         "notes": list(plan.notes),
-        "sentences": {text: text.made() for text in _told(plan)},
+        "sentences": how_told(plan),
     }
     if head is not None:
         content["head"] = dict(head)
@@ -92,7 +92,7 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         baseline = content["baseline"]
         plan = _built(
             Plan,
-            _retellable(content, content.get("sentences", {}))
+            told_again(content, content.get("sentences", {}))
             | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
         )
     except (
@@ -184,27 +184,6 @@ def _built(kind: Any, value: Any) -> Any:
         return kind(value)
     _, each = get_args(kind)
     return {str(name): _built(each, item) for name, item in value.items()}
-
-
-def _told(value: Any) -> Iterator[Said]:
-    """The sentences of a plan that know how they were made."""
-    if isinstance(value, Said):
-        yield value
-    elif dataclasses.is_dataclass(value):
-        for field in dataclasses.fields(value):
-            yield from _told(getattr(value, field.name))
-    elif isinstance(value, tuple):
-        for item in value:
-            yield from _told(item)
-
-
-def _retellable(value: Any, made: Mapping[str, Any]) -> Any:
-    """Plain JSON with the sentences told again in the language that is spoken now."""
-    if isinstance(value, Mapping):
-        return {name: _retellable(item, made) for name, item in value.items()}
-    if isinstance(value, list):
-        return [_retellable(item, made) for item in value]
-    return said_again(made[value]) if isinstance(value, str) and value in made else value
 
 
 def _without_nan(value: Any) -> Any:

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from sitwell.base.words import number, tr
 from sitwell.ui import record_commands, say
 
 if TYPE_CHECKING:
@@ -77,9 +78,9 @@ def group(
     for planned, daylight in zip(made.setups, own_lights, strict=True):
         _show(made, planned, daylight)
     for told in (*(conflict.sentence for conflict in made.conflicts), *made.notes):
-        say.line(f"Note: {told}")
+        say.line(tr("Note: {note}", note=told))
     for path in files:
-        say.line(f"Written: {path}")
+        say.line(tr("Written: {file}", file=path))
 
 
 def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None") -> None:
@@ -87,19 +88,24 @@ def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None
     from sitwell.sheet.daylight import place_words as light_words
     from sitwell.sheet.group_words import group_guard_words, place_words
     from sitwell.sheet.names import wish_name
+    from sitwell.sheet.page import setup_title
     from sitwell.sheet.words import sitter_words
+    from sitwell.ui.show import signed
 
     say.line("")
-    say.console.rule(f"[bold]{planned.name}[/bold]", align="left", style="dim")
+    say.console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
     for setting in light_words(planned.setup.shared, daylight):
         note = f" ({setting.note})" if setting.note else ""
         say.line(f"  {setting.name}: {setting.value}{note}")
     lost = [group_guard_words(guard.name) for guard in planned.guards if not guard.holds]
-    say.line(f"  The group: {'; '.join(lost) + ' not held' if lost else 'all guards hold'}")
-    say.line(
-        f"  Eyes apart in height: {planned.height_step:.1f} of a face "
-        f"({made.baseline_height_step:.1f} in a plain row)"
+    held = tr("not held: {guards}", guards="; ".join(lost)) if lost else tr("all guards hold")
+    say.line("  " + tr("The group: {held}", held=held))
+    told = tr(
+        "Eyes {step} of a face apart in height; {was} in a plain row.",
+        step=number(planned.height_step, whole=True),
+        was=number(made.baseline_height_step, whole=True),
     )
+    say.line(f"  {told}")
     for index in planned.setup.left_to_right():
         part = planned.planned[index]
         say.line(f"  {made.labels[index]}, {place_words(planned.setup, index)}:")
@@ -107,8 +113,9 @@ def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None
             say.line(f"    {word.sentence}")
         for wish in dict.fromkeys(gain.wish for gain in part.gains):
             best = max((g.gain for g in part.gains if g.wish == wish), key=abs)
-            say.line(f"    {wish_name(wish)}: {best:+.1f} noticeable steps")
+            told = tr("{wish}: {gain} noticeable steps", wish=wish_name(wish), gain=signed(best))
+            say.line(f"    {told}")
         for note in part.notes:
-            say.line(f"    Note: {note}")
+            say.line("    " + tr("Note: {note}", note=note))
     for note in planned.notes:
-        say.line(f"  Note: {note}")
+        say.line("  " + tr("Note: {note}", note=note))

@@ -121,10 +121,11 @@ def _frames_table(frames: list[dict[str, Any]]) -> Table:
 
 def _spread(frame: dict[str, Any], name: str, unit: str, sign: str) -> str:
     value, spread = frame[f"{name}_{unit}"], frame[f"{name}_spread_{unit}"]
-    return "–" if value is None else f"{_signed(value)} ±{number(spread, whole=True)}{sign}"
+    return "–" if value is None else f"{signed(value)} ±{number(spread, whole=True)}{sign}"
 
 
-def _signed(value: float) -> str:
+def signed(value: float) -> str:
+    """A number with its sign, one digit behind the mark."""
     text = number(value, whole=True)
     return text if text.startswith("−") else f"+{text}"
 
@@ -167,7 +168,7 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
                 measure=measure_name(gain.measure),
                 was=was,
                 becomes=becomes,
-                gain=_signed(gain.gain),
+                gain=signed(gain.gain),
             )
         )
     broken = [guard for guard in planned.guards if not guard.holds]
@@ -242,7 +243,7 @@ def demo(result: Demo) -> None:
     for setup in result.taken:
         turn_deg, chin_deg, _ = setup.seen_pose_deg()
         line(
-            f"  {_signed(turn_deg - first[0])} / {_signed(chin_deg - first[1])}°, "
+            f"  {signed(turn_deg - first[0])} / {signed(chin_deg - first[1])}°, "
             f"{number(setup.distance_mm / 1000, 2, whole=True)} m"
         )
     plan(result.plan, {}, [], as_json=False)
