@@ -30,8 +30,8 @@ from sitwell.head.level import head_from_dict
 from sitwell.scene.scan_file import load_scan
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
-from sitwell.sheet.plan_file import load_plan, load_plan_and_head, save_faceless_plan, save_plan
-from sitwell.sheet.plan_source import Source
+from sitwell.sheet.plan_file import load_plan, save_faceless_plan, save_plan
+from sitwell.sheet.plan_source import Source, source_from_dict
 from sitwell.shoot.frames import capture_time
 from sitwell.sort.regions import regions_of
 from sitwell.sort.xmp import read_sidecar, write_sidecar
@@ -89,7 +89,8 @@ def _plan(path: Path) -> None:
 
 
 def _bare_plan(path: Path) -> None:
-    load_plan_and_head(path)
+    load_plan(path)
+    source_from_dict(json.loads(path.read_text(encoding="utf-8")).get("source", {}))
 
 
 def _sitting(path: Path) -> None:
@@ -222,7 +223,7 @@ def _plans() -> tuple[bytes, ...]:
 
 
 def _bare_plans() -> tuple[bytes, ...]:
-    """A plan that names what its head is read from; here that is no photograph."""
+    """A plan that names what its head is read from; the file must only be there."""
     source = Source(photos=(Path(__file__),), face=1, focal_35_mm=85.0, in_the_way=("hat",))
     with tempfile.TemporaryDirectory() as folder:
         path = save_faceless_plan(Path(folder) / "plan.json", _small_plan(), source)
