@@ -9,6 +9,7 @@ from typing import Any
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn
+
 from sitwell.base.words import tr
 
 # A pipe has no width of its own; a terminal has.
