@@ -9,7 +9,18 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from builders.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
+from builders.web_stage import (
+    CHROMIUM,
+    FLAGS,
+    LONG_MS,
+    camera_flags,
+    draw_burst,
+    draw_clip,
+    draw_frames,
+    prepare_couple,
+    prepare_sitting,
+    serving,
+)
 
 PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1366, 900)}
@@ -26,6 +37,7 @@ DRAWN = (
     ("set", "laptop", "day", "en"),
     ("discreet", "tablet", "dark", "en"),
     ("kit", "laptop", "day", "en"),
+    ("set", "phone", "day", "de"),
 )
 
 
@@ -39,7 +51,15 @@ def main() -> None:
             sitting = prepare_sitting(browser, url, draw_frames(folder))
             for page, size, tone, language in DRAWN:
                 draw(browser, sitting, page, size, tone, language)
+            draw_comparison(browser, sitting, folder / "burst")
+            draw_together(browser, url, folder)
             browser.close()
+            clip = draw_clip(folder / "still.mjpeg", turn_deg=0.0)
+            seeing = driver.chromium.launch(
+                executable_path=CHROMIUM, args=[*FLAGS, *camera_flags(clip)]
+            )
+            draw_practice(seeing, sitting)
+            seeing.close()
 
 
 def draw(browser: Any, sitting: str, page: str, size: str, tone: str, language: str) -> None:
@@ -56,11 +76,70 @@ def draw(browser: Any, sitting: str, page: str, size: str, tone: str, language: 
     address = {"hand": "plan", "discreet": "set"}.get(page, page)
     opened.goto(f"{sitting}/{address}")
     opened.wait_for_selector(".hand .curve-grid" if address == "plan" else "#work p")
+    if address == "plan":
+        opened.wait_for_selector("text=Skin from your frames", timeout=LONG_MS)
     if page == "hand":
         opened.evaluate("document.querySelector('.hand').scrollIntoView()")
     opened.wait_for_timeout(1500)
     opened.screenshot(path=PICTURES / f"web-{page}-{size}-{tone}.png")
     context.close()
+
+
+def draw_comparison(browser: Any, sitting: str, burst: Path) -> None:
+    """Two frames of a burst at the eyes, on the Sort page."""
+    draw_burst(burst)
+    page = day_page(browser, sitting)
+    page.goto(f"{sitting}/sort")
+    page.fill("input[type=text]", str(burst))
+    page.keyboard.press("Tab")
+    page.click("button:has-text('Sort the folder')")
+    page.click("text=Compare two at the eyes")
+    page.wait_for_function("document.querySelectorAll('.pair-pane img').length === 2")
+    page.fill("input[type=text]", "")
+    page.evaluate("document.querySelector('.bursts').scrollIntoView()")
+    shoot(page, "web-compare-laptop-day.png")
+
+
+def draw_together(browser: Any, url: str, folder: Path) -> None:
+    """A couple on the Plan page."""
+    frames = []
+    for seed, name in enumerate(("first", "second"), start=5):
+        (folder / name).mkdir()
+        frames.append(draw_frames(folder / name, seed))
+    couple = prepare_couple(browser, url, frames)
+    page = day_page(browser, couple)
+    page.goto(f"{couple}/plan")
+    page.wait_for_selector(".hand .curve-grid")
+    page.wait_for_selector("text=Skin from your frames")
+    shoot(page, "web-together-laptop-day.png")
+
+
+def draw_practice(browser: Any, sitting: str) -> None:
+    """The practice camera on the Shoot page."""
+    page = day_page(browser, sitting)
+    page.goto(f"{sitting}/shoot")
+    page.click("text=Start the camera")
+    page.wait_for_selector(".practice .spoken:has-text('shoulder')")
+    page.fill("input[type=text]", "")
+    page.evaluate("document.querySelector('.practice').scrollIntoView({block: 'end'})")
+    shoot(page, "web-practice-laptop-day.png")
+
+
+def day_page(browser: Any, sitting: str) -> Any:
+    """A laptop's page by day, in English."""
+    width, height = SIZES["laptop"]
+    context = browser.new_context(viewport={"width": width, "height": height})
+    context.add_cookies([{"name": "sitwell_tone", "value": "day", "url": sitting}])
+    page = context.new_page()
+    page.set_default_timeout(LONG_MS)
+    return page
+
+
+def shoot(page: Any, name: str) -> None:
+    """The first screen as a picture, when it has come to rest."""
+    page.wait_for_timeout(2500)
+    page.screenshot(path=PICTURES / name)
+    page.context.close()
 
 
 if __name__ == "__main__":

@@ -103,6 +103,12 @@ def _card(
     return pair
 
 
+def place_in(plan: GroupPlan, name: str, index: int) -> str:
+    """Where a sitter stands in a set-up by name; "" where the plan has none of that name."""
+    planned = next((one for one in plan.setups if one.name == name), None)
+    return "" if planned is None else f"{plan.labels[index]}, {place_words(planned, index)}"
+
+
 def place_words(planned: PlannedGroup, index: int) -> str:
     """Where a sitter stands, with lengths in the reader's own units."""
     setup = planned.setup

@@ -116,7 +116,7 @@ class Hand:
                 self.setup,
                 self.room,
                 reach,
-                beside=self.others.outlines(self.setup) if self.others else (),
+                beside=self.others.outlines() if self.others else (),
             ),
             from_side(self.setup, self.room, eyes_mm, reach),
         )

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.base.words import spoken
 from sitwell.scene.setup import Setup
-from sitwell.search.group import GroupPlan
+from sitwell.search.group import GroupPlan, GroupSetup
 from sitwell.sheet.group_drawing import heads_from_above
 from sitwell.ui.web import brief, names, together
 from sitwell.ui.web.frame import Desk
@@ -18,6 +18,14 @@ from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import preferences, t
 
 Points = NDArray[np.float64]
+
+
+def heads_beside(group: GroupSetup, at: int) -> tuple[Points, ...]:
+    """Shoulders, heads and noses (N, 3) of all but one sitter, in that one's studio frame."""
+    turned = rotation_from_pose(group.bearing_deg(at), 0.0, 0.0)
+    here = group.places[at].eyes_mm
+    others = (i for i in range(len(group.places)) if i != at)
+    return tuple((part - here) @ turned for i in others for part in heads_from_above(group, i))
 
 
 class Others:
@@ -42,15 +50,10 @@ class Others:
         """Camera and light are everybody's: the others get them as they stand in hand."""
         together.share(self.desk.house, self.desk.sitting, self.name, setup)
 
-    def outlines(self, setup: Setup) -> tuple[Points, ...]:
+    def outlines(self) -> tuple[Points, ...]:
         """Their shoulders, heads and noses (N, 3) in the studio frame of the sitter in hand."""
         planned = next(p for p in self.group.setups if p.name == self.name)
-        group = planned.setup
-        turned = rotation_from_pose(group.bearing_deg(self.at), 0.0, 0.0)
-        here = group.places[self.at].eyes_mm
-        return tuple(
-            (part - here) @ turned for i in self.indices for part in heads_from_above(group, i)
-        )
+        return heads_beside(planned.setup, self.at)
 
     async def judge(self) -> dict[int, str]:
         """For each of them, what does not hold now."""

@@ -18,9 +18,11 @@ from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.group_page import place_in
+from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
 from sitwell.ui.web.studio import SheetWork, draw_sheet
-from sitwell.ui.web.together import draw_group_sheet, group_plan
+from sitwell.ui.web.together import draw_group_sheet, group_plan, in_hand, open_group
 from sitwell.ui.web.wording import preferences, t
 
 
@@ -37,15 +39,22 @@ def content(desk: Desk) -> None:
         notice(t("There is no set-up to set yet; search and open one first."), "trouble")
         link(t("To the plan"), address(desk, "plan"), "btn main")
         return
+    group = group_plan(desk.house, desk.sitting)
     if not discreet:
         _which(desk, plan)
+        if group is not None:
+            words("p", place_in(group, planned.name, desk.sitting.at), "pose")
     Speaker(sitter_words(setup)).draw(discreet=discreet)
     if not discreet:
         with box("div", "two"):
             with box("div"):
-                _settings(desk, setup)
+                together = in_hand(desk.house, desk.sitting, planned.name)
+                _settings(desk, together.shared if together else setup)
+                if together is not None:
+                    words("p", t("Counted from the middle of everybody’s eyes."), "hint")
             with box("div", "drawing-side"):
-                FloorDrawing(from_above(setup, brief.room_of(desk.sitting)))
+                beside = heads_beside(together, desk.sitting.at) if together else ()
+                FloorDrawing(from_above(setup, brief.room_of(desk.sitting), beside=beside))
         _care(desk, setup)
         _Sheets(desk, plan, planned, setup).draw()
 
@@ -95,6 +104,8 @@ class Speaker:
 
 def _which(desk: Desk, plan: Plan) -> None:
     def choose(name: str) -> None:
+        if group_plan(desk.house, desk.sitting) is not None:
+            open_group(desk.house, desk.sitting, name)
         desk.sitting.sitter.chosen = name
         desk.changed()
         ui.navigate.reload()

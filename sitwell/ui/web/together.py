@@ -229,7 +229,8 @@ def in_hand(house: House, sitting: Sitting, name: str) -> GroupSetup | None:
         return None
     setup = planned.setup
     for index in range(len(sitting.sitters)):
-        own = house.in_hand(turned_to(sitting, index))
+        view = turned_to(sitting, index)
+        own = house.in_hand(view) if view.sitter.chosen == name else None
         if own is not None and own != setup.own(index):
             try:
                 setup = setup.with_own(index, own)

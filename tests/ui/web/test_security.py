@@ -7,6 +7,7 @@ import pytest
 from sitwell.ui.web.security import (
     LARGEST_BODY,
     LARGEST_FORM,
+    MOST_PRACTICE,
     MOST_TRIES,
     MOST_UPLOADS,
     Guard,
@@ -180,3 +181,21 @@ def test_this_machine_needs_no_code(lan):
 
 def test_a_made_up_pass_is_refused(lan):
     assert ask(lan, LAN | {"cookie": "sitwell_pass=abc"}, client=TABLET)[0] == 401
+
+
+def test_practice_pictures_come_no_oftener_than_a_camera_sends_them(guard):
+    def picture(path="/practice/x/0"):
+        return ask(guard, SAME, method="POST", path=path)
+
+    for _ in range(MOST_PRACTICE):
+        assert picture()[0] == 200
+    status, _, text = picture()
+    assert status == 429
+    assert text.startswith(f"More than {MOST_PRACTICE} pictures in a minute; wait a moment")
+    assert picture("/upload/x/0")[0] == 200  # frames are counted on their own
+
+
+def test_a_practice_picture_may_not_be_large(guard):
+    chunk = b"x" * (LARGEST_FORM // 2 + 1)
+    with pytest.raises(ConnectionError, match="cut off"):
+        ask(guard, SAME, method="POST", path="/practice/x/0", body=(chunk, chunk))
