@@ -72,6 +72,20 @@ LOOK_ACROSS = (
     mark("The eyes look past the lens, to camera right."),
     mark("The eyes look past the lens, to camera left."),
 )
+AT_REST = {
+    "lively-eyes": (
+        mark("The lower lids are slacker than usual for this sitter."),
+        mark("A little tension in the lower lids."),
+    ),
+    "smile": (
+        mark("The mouth smiles less than usual for this sitter."),
+        mark("A breath in, and a little smile."),
+    ),
+    BOTH: (
+        mark("Lids and mouth are more at rest than usual for this sitter."),
+        mark("A breath in, and a little life in the lower lids."),
+    ),
+}
 LOOK_UP = (mark("The eyes look above the lens."), mark("The eyes look below the lens."))
 BEHIND_EAR = {
     "own_left": mark("What is behind the own left ear is {stops} stops brighter than it."),
@@ -284,19 +298,25 @@ def _glare(sight: Sight, expected: Expected) -> Finding | None:
 
 
 def _expression(sight: Sight, expected: Expected) -> Finding | None:
+    """What was asked for, the lids' tension or the smile, against the sitter's own usual."""
     rest = expected.baseline
-    if rest is None or not {"lively-eyes", "smile"} & set(expected.asked):
+    if rest is None:
         return None
-    pairs = ((sight.squint, rest.squint), (sight.smile, rest.smile))
-    shares = [value / usual for value, usual in pairs if value is not None and usual]
+    pairs = {
+        "lively-eyes": (sight.squint, rest.squint),
+        "smile": (sight.smile, rest.smile),
+    }
+    shares = {
+        wish: value / usual
+        for wish, (value, usual) in pairs.items()
+        if wish in expected.asked and value is not None and usual
+    }
     if not shares:
         return None
-    return _found(
-        "expression",
-        1.0 + FLAT - max(shares),
-        mark("Lids and mouth are more at rest than usual for this sitter."),
-        mark("A breath in, and a little life in the lower lids."),
-    )
+    flattest = min(shares, key=lambda wish: shares[wish])
+    flat = [wish for wish, share in shares.items() if share < FLAT]
+    sentence, say = AT_REST[BOTH if len(flat) > 1 else flattest]
+    return _found("expression", 1.0 + FLAT - shares[flattest], sentence, say)
 
 
 # The order of fixing, after a missing face.

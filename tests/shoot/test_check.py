@@ -47,7 +47,7 @@ def test_a_frame_that_keeps_the_plan_has_nothing_to_fix():
          "between the hairline and the top of the head"),
         ({"skin_clipped": 0.034}, "highlights", "3.4% of the skin is burnt out"),
         ({"glare": {"own_left": 0.02, "own_right": 0.2}}, "glare", "in the own right pane"),
-        ({"squint": 0.05, "smile": 0.1}, "expression", "more at rest than usual for this sitter"),
+        ({"squint": 0.05}, "expression", "lower lids are slacker than usual for this sitter"),
     ],
 )  # fmt: skip
 def test_each_thing_to_fix_is_found_alone_and_said(changes, name, words):
@@ -202,6 +202,28 @@ def test_a_closed_eye_is_not_the_sharpest():
     )
     frames = [shut, sight(focus={"near_eye": 3.0, "far_eye": 2.0})]
     assert sharpest(frames, BASELINE) == {"ear": 9.0, "near_eye": 3.0, "far_eye": 2.0}
+
+
+@pytest.mark.parametrize(
+    ("asked", "shown", "words"),
+    [
+        (("lively-eyes",), {"squint": 0.2, "smile": 0.0}, None),
+        (("smile",), {"squint": 0.0, "smile": 0.1}, "mouth smiles less than usual"),
+        (("lively-eyes", "smile"), {"squint": 0.2, "smile": 0.1}, "mouth smiles less than usual"),
+        (
+            ("lively-eyes", "smile"),
+            {"squint": 0.0, "smile": 0.1},
+            "Lids and mouth are more at rest",
+        ),
+    ],
+)
+def test_the_expression_is_held_against_what_was_asked_for(asked, shown, words):
+    expected = Expected(baseline=BASELINE, asked=asked)
+    told = check_frame("a", Sight(faces=1, **shown), expected).findings
+    assert [f.sentence for f in told if f.name == "expression"] == (
+        [f.sentence for f in told if words and words in f.sentence]
+    )
+    assert any(f.name == "expression" for f in told) == (words is not None)
 
 
 def test_a_burnt_face_counts_for_less_in_the_sharpest():
