@@ -1,4 +1,4 @@
-"""How well ears, the hairline and things in the way are found in pictures.
+"""How well ears and things in the way are found in pictures.
 
 Run from the repository: ``python -m benchmarks.accuracy_parts``. Three kinds of pictures, none of
 which the net learned from: more of those it was taught with (``builders/parts_pictures.py``), the
@@ -19,7 +19,6 @@ from builders.face_views import focal_of, make_pictures, photo_of
 from builders.parts_pictures import FINE, Picture, make_picture
 from sitwell.face.landmarks import find_faces
 from sitwell.face.parts import CROP_PX, MM_PER_PX, Crop, Part, see_parts
-from sitwell.head.hairline import hairline_step_mm
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.seen_parts import Found, find_parts
 from sitwell.head.surface import SIDES, build_head, head_from_values
@@ -27,7 +26,7 @@ from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
 STEMS = ("ear_top", "ear_outer", "ear_lobe")
-RIGHT_MM, RIGHT_HAIRLINE_MM = 3.0, 10.0
+RIGHT_MM = 3.0
 TONES = (0.08, 0.25)  # mean linear reflectance between deep, middle and light skin
 # A thing is there from so many square millimetres, and not there below a tenth of it.
 THERE_MM2 = {
@@ -54,7 +53,6 @@ class Case:
     mm_per_px: float
     ears_px: Array
     shown: Array
-    hairline_mm: float
     there: dict[str, bool | None]
     tone: float
 
@@ -78,7 +76,6 @@ def taught_kind(count: int) -> Iterator[Case]:
             mm_per_px=MM_PER_PX / float(np.linalg.norm(seen.crop.axes_px[0])),
             ears_px=picture.ear_px.astype(float),
             shown=_ears_shown(picture),
-            hairline_mm=picture.hairline_mm,
             there=_there(picture, seen.crop),
             tone=picture.tone,
         )
@@ -114,7 +111,7 @@ def plain_kind(count: int) -> Iterator[Case]:
             load_template(), view.shape.astype(np.float32), view.expression.astype(np.float32)
         )
         ears_mm = np.array([[head.point(f"{stem}_{side}") for stem in STEMS] for side in SIDES])
-        yield _bare_case(rgb, view.sighting, view.pose, ears_mm, 0.0, float("nan"))
+        yield _bare_case(rgb, view.sighting, view.pose, ears_mm, float("nan"))
 
 
 def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
@@ -134,7 +131,7 @@ def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
         for shot in sitting(vertices, rng):
             if shot.sighting is not None:
                 yield _bare_case(
-                    shot.rgb, shot.sighting, shot.pose, ears_mm.reshape(2, 3, 3), 0.0, float("nan")
+                    shot.rgb, shot.sighting, shot.pose, ears_mm.reshape(2, 3, 3), float("nan")
                 )
 
 
@@ -143,7 +140,6 @@ def _bare_case(
     sighting: Sighting,
     pose: HeadPose,
     ears_mm: Array,
-    hairline_mm: float,
     tone: float,
 ) -> Case:
     focal_px, turn_deg = sighting.focal.px, pose.seen_deg[0]
@@ -154,7 +150,6 @@ def _bare_case(
         mm_per_px=-pose.place_mm[2] / focal_px,
         ears_px=ears_px,
         shown=np.where(np.array([turn_deg, -turn_deg]) < 15.0, 1.0, np.nan),
-        hairline_mm=hairline_mm,
         there=dict.fromkeys(THERE_MM2, False),
         tone=tone,
     )
@@ -205,30 +200,12 @@ def print_named(cases: list[Case]) -> None:
     print(f"| hair over an ear | {len(hidden)} | {sum(hidden)} | {len(shown)} | {sum(shown)} |")
 
 
-def print_hairline(cases: list[Case]) -> None:
-    """How often a hairline is marked, and how far off."""
-    head, errors = build_head(), []
-    for case in cases:
-        for mark in case.found.marks:
-            if mark.name == "hairline":
-                step = hairline_step_mm(head, case.sighting, pose_quick(head, case.sighting), mark)
-                errors.append(abs(step - case.hairline_mm))
-    bare = sum(bool(np.isnan(error)) for error in errors)
-    off = np.array([error for error in errors if np.isfinite(error)])
-    right = np.mean(off < RIGHT_HAIRLINE_MM) if len(off) else float("nan")
-    print(
-        f"\nhairline: marked on {len(errors)} of {len(cases)} ({bare} without hair), right to "
-        f"{RIGHT_HAIRLINE_MM:g} mm {100 * right:.0f} %, "
-        f"mean error {off.mean() if len(off) else float('nan'):.1f} mm\n"
-    )
-
-
 def report(name: str, cases: list[Case]) -> None:
     """All tables of one kind."""
     print(f"## {name}: {len(cases)} pictures\n")
     print_ears(cases)
     print_named(cases)
-    print_hairline(cases)
+    print()
 
 
 def main() -> None:

@@ -79,7 +79,7 @@ def with_found_marks(view: View) -> Sighting:
 
 
 def with_parts(view: View, rgb: NDArray[np.uint8]) -> View:
-    """The view with what its picture shows of ears and hairline."""
+    """The view with what its picture shows of ears."""
     found = find_parts(see_parts(rgb, view.face.landmarks_px), view.sighting)
     return dataclasses.replace(view, found=found)
 

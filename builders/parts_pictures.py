@@ -61,7 +61,6 @@ class Picture:
 
     Of each ear, own left first, in fine pixels: ``ear_px`` (2, 3, 2) its top, outer and lobe
     points, ``ear_bare`` (2,) how many pixels of it nothing on the head itself hides.
-    ``hairline_mm`` is where hair begins to grow above the mean hairline, nan without hair.
     """
 
     rgb: Bytes
@@ -71,7 +70,6 @@ class Picture:
     turn_deg: float
     ear_px: Floats
     ear_bare: Floats
-    hairline_mm: float
 
 
 def make_picture(rng: np.random.Generator, *, fine: bool = False) -> Picture:
@@ -109,15 +107,7 @@ def make_picture(rng: np.random.Generator, *, fine: bool = False) -> Picture:
         turn_deg=float(turn),
         ear_px=view.pixels((ears @ rotation.T + place).astype(np.float32))[0].reshape(2, 3, 2),
         ear_bare=_bare_ears(posed.meshes[0], view) if fine else np.zeros(2),
-        hairline_mm=_hairline_mm(hair),
     )
-
-
-def _hairline_mm(hair: Hair) -> float:
-    """The lowest place of the forehead's middle line where hair grows."""
-    walk = load_template().hairline_walk
-    grown = [step for step, (triangle, _) in walk.items() if hair.grows[triangle]]
-    return float(min(grown)) if grown and hair.cover > 0.3 else float("nan")
 
 
 def _bare_ears(skin: Mesh, view: View) -> Floats:

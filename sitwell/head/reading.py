@@ -53,7 +53,7 @@ class FrameReading:
 
     ``neutral`` (3, 3) is the sitter's own level pose in the head frame (the identity without a
     level frame): angles count from it. ``lids`` are the lid edges that were measured in the
-    picture, ``found`` is what it shows of ears, hairline and things in the way, ``obscured`` what
+    picture, ``found`` is what it shows of ears and things in the way, ``obscured`` what
     is in the way, told or seen; ``left_out`` is why the frame did not shape the head.
     """
 

@@ -1,4 +1,4 @@
-"""What the picture itself shows of ears, hairline and things in the way, as marks and names.
+"""What the picture itself shows of ears and things in the way, as marks and names.
 
 The net's parts (``face/parts.py``) become marks only where they are sure: an edge that hair lies
 against, a blurred or half-hidden ear, or one turned away gives none. The limits below were set on
@@ -17,7 +17,6 @@ from scipy.spatial import ConvexHull
 
 from sitwell.brief.marks import Mark
 from sitwell.face.parts import CROP_PX, MM_PER_PX, Part, PartsSeen, Shares
-from sitwell.head.hairline import visible_walk
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, build_head
@@ -47,10 +46,6 @@ _SPREAD_MM = 1.1
 _COVERED_HAIR, _COVERED_EAR = 0.6, 0.25
 # The strip above the brows, in mm from the line of the eyes and to both sides of the middle.
 _BROWS_MM, _FRINGE_SHARE = ((-40.0, -14.0), 30.0), 0.35
-# The hairline counts only near square on, where three lines up the forehead agree: a fringe that
-# falls aslant is none.
-_LOWEST_HAIRLINE_MM, _HAIRLINE_TURN_DEG, _CLEAR_SKIN, _CLEAR_HAIR = -14, 30.0, 0.95, 0.95
-_HAIRLINE_ASIDE_PX, _LEVEL_STEPS = (-9.0, 0.0, 9.0), 4
 
 Array = NDArray[np.float64]
 
@@ -101,8 +96,6 @@ def find_parts(seen: PartsSeen, sighting: Sighting) -> Found:
             clear.add(ear.side)
         elif _is_covered(seen, ear):
             covered.add(ear.side)
-    if not things & {"hat", "hair-over-brows"}:
-        marks += _hairline(seen, sighting, pose)
     return Found(
         marks=tuple(marks),
         things=things,
@@ -255,31 +248,3 @@ def _is_covered(seen: PartsSeen, ear: _Ear) -> bool:
     box = seen.shares[:, low[1] : high[1], low[0] : high[0]].reshape(len(Part), -1)
     within = box[:, inside].mean(axis=1)
     return bool(within[Part.HAIR] > _COVERED_HAIR and within[Part.EAR] < _COVERED_EAR)
-
-
-def _hairline(seen: PartsSeen, sighting: Sighting, pose: HeadPose) -> list[Mark]:
-    """A mark where bare skin ends and hair begins, level across the middle of the forehead."""
-    if abs(pose.seen_deg[0]) > _HAIRLINE_TURN_DEG:
-        return []
-    focal_px, centre_px = sighting.focal.px, sighting.centre_px
-    steps, spots = visible_walk(build_head(), pose, focal_px, centre_px)
-    middle = seen.crop.from_picture(spots)
-    lines = (middle + np.array([aside, 0.0]) for aside in _HAIRLINE_ASIDE_PX)
-    begins = [place for line in lines if (place := _where_hair_begins(seen, line)) is not None]
-    if len(begins) < len(_HAIRLINE_ASIDE_PX) or max(begins) - min(begins) > _LEVEL_STEPS:
-        return []
-    place = begins[len(begins) // 2]
-    if steps[place] < _LOWEST_HAIRLINE_MM:
-        return []
-    return [Mark(name="hairline", x_px=float(spots[place, 0]), y_px=float(spots[place, 1]))]
-
-
-def _where_hair_begins(seen: PartsSeen, line: Array) -> int | None:
-    """The first step of a line (N, 2) up the forehead that shows hair, after skin only."""
-    columns, rows = line.T.astype(int).clip(0, CROP_PX - 1)
-    hair, skin = (seen.share(part)[rows, columns] for part in (Part.HAIR, Part.SKIN))
-    place = int(np.argmax(hair > 0.5))
-    below, above = skin[: max(place - 6, 0)], hair[place + 4 : place + 16]
-    if hair[place] <= 0.5 or not len(below) or len(above) < 10:
-        return None
-    return place if below.mean() > _CLEAR_SKIN and above.mean() > _CLEAR_HAIR else None

@@ -1,4 +1,4 @@
-"""What is seen of ears, hairline and things in the way over all frames, and what to say of it."""
+"""What is seen of ears and things in the way over all frames, and what to say of it."""
 
 import dataclasses
 from collections.abc import Mapping, Sequence
@@ -60,16 +60,9 @@ def marks_beside(
 ) -> tuple[Mark, ...]:
     """Marks found that no placed one names, and that nothing told of contradicts."""
     named = {point.name for point in placed}
-    hidden: tuple[str, ...] = ()
     if in_the_way & {"hair-over-ears", "hat"}:
-        hidden += ("ear_",)
-    if in_the_way & {"hair-over-brows", "hat"}:
-        hidden += ("hairline",)
-    return tuple(
-        point
-        for point in found.marks
-        if point.name not in named and not (hidden and point.name.startswith(hidden))
-    )
+        return ()
+    return tuple(point for point in found.marks if point.name not in named)
 
 
 def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Edges of ears, the hairline and things in the way are said where they are sure, only there.
+"""Edges of ears and things in the way are said where they are sure, only there.
 
 Most crops here are painted from the mean head as if the net had been certain, so that each rule
 can be tried by itself; two are rendered and looked at by the net.
@@ -13,7 +13,6 @@ from builders.face_views import focal_of
 from builders.parts_canvas import Canvas, View, draw_mesh, plain_mesh
 from sitwell.face.parts import CROP_PX, Part, PartsSeen, crop_on, see_parts
 from sitwell.head.basis import landmarks_on
-from sitwell.head.hairline import hairline_step_mm
 from sitwell.head.obscured import EAR_COVERED, is_unknown
 from sitwell.head.pose import Sighting, project
 from sitwell.head.regions import Region
@@ -140,30 +139,12 @@ def test_a_thing_is_named_when_enough_of_it_shows(part, name):
     assert found_on(build_head(), pose, much)[0].things == {name}
 
 
-@pytest.mark.parametrize("hairline_mm", [-10.0, 0.0, 15.0])
-def test_the_hairline_is_marked_where_hair_begins(hairline_mm):
-    head, pose = build_head(hairline_mm=hairline_mm), pose_at(0, 0, 0, AWAY_MM)
-    found, sighting = found_on(head, pose)
-    (mark,) = [mark for mark in found.marks if mark.name == "hairline"]
-    assert abs(hairline_step_mm(head, sighting, pose, mark) - hairline_mm) <= 6
-
-
-def test_a_fringe_over_the_brows_is_told_and_is_no_hairline():
+def test_a_fringe_over_the_brows_is_told():
     def fringe(label):
         label[60:88, 70:122] = Part.HAIR
 
     found, _ = found_on(build_head(), pose_at(0, 0, 0, AWAY_MM), fringe)
     assert "hair-over-brows" in found.things
-    assert not [mark for mark in found.marks if mark.name == "hairline"]
-
-
-def test_hair_that_falls_aslant_is_no_hairline():
-    def aslant(label):
-        for row in range(50, 80):
-            label[row, : 40 + 2 * (80 - row)] = Part.HAIR
-
-    found, _ = found_on(build_head(), pose_at(0, 0, 0, AWAY_MM), aslant)
-    assert not [mark for mark in found.marks if mark.name == "hairline"]
 
 
 def test_a_rendered_ear_is_marked_to_three_millimetres_and_nothing_is_in_the_way():
