@@ -95,8 +95,7 @@ def draw_comparison(browser: Any, sitting: str, burst: Path) -> None:
     page.click("button:has-text('Sort the folder')")
     page.click("text=Compare two at the eyes")
     page.wait_for_function("document.querySelectorAll('.pair-pane img').length === 2")
-    page.fill("input[type=text]", "")
-    page.evaluate("document.querySelector('.bursts').scrollIntoView()")
+    page.evaluate("document.querySelector('.compare').scrollIntoView()")
     shoot(page, "web-compare-laptop-day.png")
 
 
@@ -120,8 +119,9 @@ def draw_practice(browser: Any, sitting: str) -> None:
     page.goto(f"{sitting}/shoot")
     page.click("text=Start the camera")
     page.wait_for_selector(".practice .spoken:has-text('shoulder')")
-    page.fill("input[type=text]", "")
     page.evaluate("document.querySelector('.practice').scrollIntoView({block: 'end'})")
+    # where the frames of this machine land is nobody's business
+    page.evaluate("document.querySelector('input[type=text]').value = ''")
     shoot(page, "web-practice-laptop-day.png")
 
 
