@@ -29,7 +29,8 @@ from sitwell.head.surface import build_head
 from sitwell.scene.key_maps import NORMAL_OFFSET_MM
 from sitwell.scene.paint import Paint
 from sitwell.scene.preview import IRIS_COLOUR, PUPIL_RADIUS_MM, SKIN, Sculpture
-from sitwell.scene.preview_shade import COLOUR, NORMAL, PLACE, Scene
+from sitwell.scene.preview_shade import COLOUR, NORMAL, ON_RASTER, PLACE, Scene
+from sitwell.scene.raster import rasterise
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin import EyeColours, Skin
 from sitwell.scene.skin_cover import cover
@@ -58,7 +59,7 @@ def main() -> None:
     rivals = {
         f"ours, {size[0]} x {size[1]}": in_turn(sculpture, size),
         "ours, while a control moves": in_turn(sculpture, MOVING_PX),
-        "Embree, rays only": embree(scene),
+        "Embree, rays only": embree(scene, size),
         **vtk_rivals(scene, size),
     }
     times_ms = compare(rivals, asked.seconds)
@@ -105,11 +106,11 @@ def in_turn(sculpture: Sculpture, size_px: tuple[int, int]) -> Work:
     return lambda: sculpture.render(SETUPS[next(turn) % len(SETUPS)], *size_px)
 
 
-def embree(scene: Scene) -> Work:
+def embree(scene: Scene, size_px: tuple[int, int]) -> Work:
     """First hits of all pixels of the scene, and from each a ray to every point of the key."""
     places = scene.traits[:, PLACE:NORMAL].astype(np.float32)
-    triangles = scene.facets[:, :3]
-    aims, shown = pixel_aims(scene)
+    triangles = scene.triangles
+    aims, shown = pixel_aims(scene, size_px)
     lens = np.tile(scene.lens, (len(aims), 1)).astype(np.float32)
     facing = scene.traits[triangles[shown], NORMAL:COLOUR].mean(axis=1)
     from_mm = scene.traits[triangles[shown], PLACE:NORMAL].mean(axis=1)
@@ -127,12 +128,18 @@ def embree(scene: Scene) -> Work:
     return cast
 
 
-def pixel_aims(scene: Scene) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
+def pixel_aims(
+    scene: Scene, size_px: tuple[int, int]
+) -> tuple[NDArray[np.float32], NDArray[np.int32]]:
     """Directions (H * W, 3) from the lens through the pixels, and the triangles that are hit."""
-    shown = scene.shown[::2, ::2]
+    x, y, near = np.ascontiguousarray(scene.traits[:, ON_RASTER:].T)
+    shown = np.empty(size_px[::-1], dtype=np.int32)
+    every = np.arange(len(scene.triangles), dtype=np.int32)
+    nearest, covered = np.empty(shown.shape), np.empty_like(every)
+    rasterise(0.5 * x, 0.5 * y, near, scene.triangles, every, shown, nearest, covered)
     hit = shown >= 0
     aims = np.zeros((*shown.shape, 3))
-    middles = scene.traits[scene.facets[:, :3], PLACE:NORMAL].mean(axis=1)
+    middles = scene.traits[scene.triangles, PLACE:NORMAL].mean(axis=1)
     aims[hit] = middles[shown[hit]] - scene.lens
     aims[~hit] = (0.0, 1.0, 0.0)  # past the head
     return aims.reshape(-1, 3).astype(np.float32), shown[hit]
@@ -189,7 +196,7 @@ def vtk_actor(vtk: Any, scene: Scene) -> Any:
     arrays: Any = import_module("vtkmodules.util.numpy_support")
     mesh, points, cells = vtk.vtkPolyData(), vtk.vtkPoints(), vtk.vtkCellArray()
     points.SetData(arrays.numpy_to_vtk(scene.traits[:, PLACE:NORMAL].copy(), deep=True))
-    corners = scene.facets[:, :3].astype(np.int64).ravel()
+    corners = scene.triangles.astype(np.int64).ravel()
     cells.SetData(3, arrays.numpy_to_vtkIdTypeArray(corners, deep=True))
     mesh.SetPoints(points)
     mesh.SetPolys(cells)

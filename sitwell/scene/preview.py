@@ -32,7 +32,6 @@ from sitwell.scene.preview_shade import (
     Scene,
     shade,
 )
-from sitwell.scene.raster import rasterise
 from sitwell.scene.refine import refine, to_vertices, vertex_normals
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
@@ -113,13 +112,13 @@ class Sculpture:
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
-        return _shaded(self.scene(setup, width_px, height_px, plain=plain))
+        scene = self.scene(setup, width_px, height_px, plain=plain)
+        return _shaded(scene, width_px, height_px)
 
     def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
-        """What ``render`` is about to shade; valid until the next one."""
+        """What ``render`` is about to draw; valid until the next one."""
         view = self._observer.look(setup)
-        window = _window(view, width_px, height_px)
-        return self._scene(view, window, width_px, height_px, plain=plain)
+        return self._scene(view, _window(view, width_px, height_px), plain=plain)
 
     def look(self, setup: Setup) -> View:
         """The head posed before the set-up's camera, as the pictures show it."""
@@ -138,7 +137,7 @@ class Sculpture:
         scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
         window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
         return Photograph(
-            rgb=_shaded(self._scene(view, window, width_px, height_px, plain=False)),
+            rgb=_shaded(self._scene(view, window, plain=False), width_px, height_px),
             view=view,
             window=window,
         )
@@ -158,22 +157,8 @@ class Sculpture:
         """Luminance of skin that faces the lights squarely."""
         return float(np.dot(SKIN, LUMINANCE)) if self._skin is None else self._skin.luminance
 
-    def _scene(
-        self,
-        view: View,
-        window: tuple[float, float, float],
-        width_px: int,
-        height_px: int,
-        *,
-        plain: bool,
-    ) -> Scene:
+    def _scene(self, view: View, window: tuple[float, float, float], *, plain: bool) -> Scene:
         self._place(view, window)
-        shown = np.empty((2 * height_px, 2 * width_px), dtype=np.int32)
-        nearest = np.empty((2 * height_px, 2 * width_px))
-        everything = np.arange(len(self._triangles), dtype=np.int32)
-        covered = np.empty(len(self._triangles), dtype=np.int32)
-        on_raster = np.ascontiguousarray(self._traits[:, ON_RASTER:].T)
-        rasterise(*on_raster, self._triangles, everything, shown, nearest, covered)
         light = (
             plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, self._grey())
         )
@@ -185,8 +170,7 @@ class Sculpture:
             light.strengths,
         )
         return Scene(
-            shown=shown,
-            nearest=nearest,
+            triangles=self._triangles,
             facets=self._facets,
             traits=self._traits,
             texels=self._texels,
@@ -212,9 +196,8 @@ class Sculpture:
         self._traits[:, ON_RASTER + 2] = 1.0 / depth
 
 
-def _shaded(scene: Scene) -> NDArray[np.uint8]:
-    height, width = scene.shown.shape
-    picture = np.empty((height // 2, width // 2, 3), dtype=np.uint8)
+def _shaded(scene: Scene, width_px: int, height_px: int) -> NDArray[np.uint8]:
+    picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
     shade(scene, picture)
     return picture
 

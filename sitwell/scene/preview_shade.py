@@ -16,12 +16,14 @@ from numpy.typing import NDArray
 from sitwell.scene.key_maps import light_at
 from sitwell.scene.paint import Texels, painted
 from sitwell.scene.preview_eye import catchlight, on_eyeball
+from sitwell.scene.raster import rasterise
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Pixels = NDArray[np.uint8]
 Triple = tuple[float, float, float]
 
+BAND_PX = 160  # even, since light is shared between two rows
 EDGE_STEP = 0.0012  # of the depth: a larger step within a pixel is an edge
 ALIKE = 0.08  # of the light: pixels that differ by more are not averaged
 PLACE, NORMAL, COLOUR, OPEN, ON_RASTER = 0, 3, 6, 9, 10  # where they begin in a vertex's traits
@@ -33,14 +35,14 @@ class Scene(NamedTuple):
     """What is drawn, on a raster (2H, 2W) twice as large as the picture each way.
 
     ``traits`` (V, 13) are each vertex's place, normal, colour, openness to the fill, and place on
-    the raster with 1/depth. ``facets`` (T, 6) are each triangle's corners, its paint (see
+    the raster with 1/depth. ``triangles`` (T, 3) are drawn; ``facets`` (T, 6) are each one's
+    corners again, its paint (see
     ``Paint``: with 0 steps it takes the corners' colours) and its row of ``balls`` (see
     ``preview_eye``) or -1. ``lamps`` and ``maps`` are those of ``draw_maps``, the key's middle
     first; ``coded`` is a table from linear light to bytes.
     """
 
-    shown: Ints
-    nearest: Floats
+    triangles: Ints
     facets: Ints
     traits: Floats
     texels: Texels
@@ -54,10 +56,22 @@ class Scene(NamedTuple):
 
 
 def shade(scene: Scene, picture: Pixels, alike: float = ALIKE) -> None:
-    """Fill ``picture`` (H, W, 3); with ``alike`` below 0 each pixel's light is its own."""
+    """Fill ``picture`` (H, W, 3); with ``alike`` below 0 each pixel's light is its own.
+
+    It is drawn in bands from the top down, so that the raster stays small and in the cache.
+    """
     height, width, _ = picture.shape
-    lights = np.full(((height + 1) // 2 + 1, (width + 1) // 2), math.nan)
-    _shade(*scene, alike, lights, picture)
+    x, y, near = np.ascontiguousarray(scene.traits[:, ON_RASTER:].T)
+    shown = np.empty((2 * min(BAND_PX, height), 2 * width), dtype=np.int32)
+    nearest = np.empty(shown.shape)
+    every = np.arange(len(scene.triangles), dtype=np.int32)
+    covered = np.empty_like(every)
+    for first in range(0, height, BAND_PX):
+        band = picture[first : first + BAND_PX]
+        raster = shown[: 2 * len(band)], nearest[: 2 * len(band)]
+        rasterise(x, y - 2.0 * first, near, scene.triangles, every, *raster, covered)
+        lights = np.full((len(band) // 2 + 2, (width + 1) // 2), math.nan)
+        _shade(*raster, *scene[1:], alike, lights, first, height, band)
 
 
 # the arrays go one by one: a tuple of them would have its references counted at every pixel
@@ -77,13 +91,15 @@ def _shade(
     coded: Pixels,
     alike: float,
     lights: Floats,
+    first: int,
+    whole_height: int,
     picture: Pixels,
 ) -> None:
     height, width, _ = picture.shape
-    _light_row(shown, nearest, facets, traits, lamps, maps, lights, 0)
+    _light_row(shown, nearest, facets, traits, lamps, maps, lights, 0, first)
     for row in range(height):
         if row % 2 == 0:
-            _light_row(shown, nearest, facets, traits, lamps, maps, lights, row // 2 + 1)
+            _light_row(shown, nearest, facets, traits, lamps, maps, lights, row // 2 + 1, first)
         for column in range(width):
             edge = _is_edge(shown, nearest, facets, 2 * row, 2 * column)
             known = math.nan if edge else _around(lights, row, column, alike)
@@ -95,8 +111,9 @@ def _shade(
                 if t < 0:
                     r, g, b = background[0], background[1], background[2]
                 else:
-                    i, j, k = _weights(facets, traits, t, x, y)
-                    r, g, b = _bare(facets, traits, texels, t, i, j, k, (row, column, height))
+                    i, j, k = _weights(facets, traits, t, x, y + 2 * first)
+                    pixel = (first + row, column, whole_height)
+                    r, g, b = _bare(facets, traits, texels, t, i, j, k, pixel)
                     light, shine, ball = known, 0.0, facets[t, BALL]
                     if ball >= 0:
                         place = _blend(facets, traits, t, i, j, k, PLACE)
@@ -129,6 +146,7 @@ def _light_row(
     maps: Floats,
     lights: Floats,
     row: int,
+    first: int,
 ) -> None:
     """Light without fill of every second pixel of a second row, where it is a plain surface."""
     y = 4 * row
@@ -138,7 +156,7 @@ def _light_row(
         x = 4 * column
         t = shown[y, x]
         if t >= 0 and not _is_edge(shown, nearest, facets, y, x):
-            i, j, k = _weights(facets, traits, t, x, y)
+            i, j, k = _weights(facets, traits, t, x, y + 2 * first)
             lights[row, column] = _light(facets, traits, lamps, maps, t, i, j, k)
 
 

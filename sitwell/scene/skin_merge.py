@@ -98,7 +98,7 @@ def skin_from_frames(reading: Reading) -> Skin:
         paint=Paint(
             first=ground.grid.first,
             steps=ground.grid.steps,
-            texels=_texels(exposure * colour, known, exposure * luminance),
+            texels=_texels(colour, known, exposure, luminance),
         ),
         known=known_of_triangles(ground, known),
         eyes={side: eye.exposed(exposure) for side, eye in eyes.items()},
@@ -110,11 +110,13 @@ def skin_from_frames(reading: Reading) -> Skin:
     return skin
 
 
-def _texels(colour: Singles, known: Singles, luminance: float) -> Singles:
+def _texels(colour: Singles, known: Singles, exposure: float, luminance: float) -> Singles:
     """Texels (N, 4) of a paint: the colour as far as it is known, else the paper's."""
     texels = np.empty((len(known), 4), dtype=np.float32)
     paper = (PAPER * luminance).astype(np.float32)
-    texels[:, :3] = paper + known[:, None] * (colour - paper)
+    for piece in pieces(len(known)):
+        share = known[piece, None]
+        texels[piece, :3] = exposure * (paper + share * (colour[piece] - paper))
     texels[:, 3] = known
     return texels
 
