@@ -1,19 +1,24 @@
-"""Files that we wrote for nobody in the records: found again by a list of names, to be erased.
+"""What we wrote for nobody in the records: plans and sheets by a list, readings for some days.
 
 A plan may be printed for a sitter who is in no record. The list holds where such files lie and
 their checksums, nothing of the sitter, and lies beside the records, so that no passphrase is
-needed to add to it.
+needed to add to it. Readings of frames let watching and sorting go on where they stopped; nobody
+said yes to them, so they go soon.
 """
 
 import json
 from collections import defaultdict
 from collections.abc import Sequence
+from datetime import datetime, timedelta
 from pathlib import Path
 
 from sitwell.store.files import Removal, checksum, remove_file
+from sitwell.store.kept import now
 from sitwell.store.places import Places, make_privately, touch_privately
 
 _LIST = "loose-files.jsonl"
+# Our own choice: long enough to finish sorting a sitting, and no longer than that.
+READINGS_TERM_DAYS = 7
 
 
 def note_loose(places: Places, files: Sequence[Path]) -> None:
@@ -35,6 +40,23 @@ def forget_loose(places: Places) -> Removal:
     if path.exists():
         make_privately(path, lambda part: part.write_text(text, encoding="utf-8"))
     return Removal.of(fates)
+
+
+def sweep_readings(places: Places, at: datetime | None = None) -> int:
+    """Remove readings of frames that nothing has touched for the term; gives how many files."""
+    ends = (at or now()).timestamp() - timedelta(days=READINGS_TERM_DAYS).total_seconds()
+    gone = 0
+    for index in places.frames.glob("*.sqlite"):
+        # Its write-ahead log is touched first, so all that belongs together is judged together.
+        together = tuple(places.frames.glob(f"{index.name}*"))
+        try:
+            if max(path.stat().st_mtime for path in together) < ends:
+                for path in together:
+                    path.unlink()
+                gone += len(together)
+        except OSError:
+            continue  # in use, or gone meanwhile: the next sweep looks again
+    return gone
 
 
 def _written(path: Path) -> dict[str, set[str]]:

@@ -12,6 +12,7 @@ from sitwell.base.words import tr
 from sitwell.store.database import connect_file, connect_url, reading
 from sitwell.store.erase import finish_erasures, sweep
 from sitwell.store.logs import start_log
+from sitwell.store.loose import sweep_readings
 from sitwell.store.places import make_places
 from sitwell.store.records import Records
 from sitwell.store.schema import STEPS
@@ -39,6 +40,7 @@ def open_records(
     """
     places = make_places(home)
     start_log(places)
+    sweep_readings(places, at)
     url = url or os.environ.get(DATABASE_VARIABLE, "").strip()
     engine = connect_url(url) if url else connect_file(places.database)
     try:

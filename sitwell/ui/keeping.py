@@ -18,7 +18,7 @@ from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
 from sitwell.store.kept import MEASUREMENTS, Sitting
-from sitwell.store.loose import forget_loose, note_loose
+from sitwell.store.loose import forget_loose, note_loose, sweep_readings
 from sitwell.store.opening import open_records
 from sitwell.store.places import PART, Places, make_places, remove_tree
 from sitwell.store.records import Found, Records, Returning
@@ -146,7 +146,9 @@ class Door:
     def frames_folder(self, label: str) -> Iterator[Path]:
         """Where readings of a folder's frames are kept: the sitter's place, or the common one."""
         if not label:
-            folder = self._places().frames
+            places = self._places()
+            sweep_readings(places)
+            folder = places.frames
             folder.mkdir(mode=0o700, exist_ok=True)
         else:
             with self.open() as records:

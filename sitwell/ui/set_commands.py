@@ -57,6 +57,7 @@ def watch(
             else:
                 show.checked(checked)
     say.note(tr("Stopped watching; the frames stay where they are."))
+    _say_term(sitter)
 
 
 def _stop_on_interrupt() -> threading.Event:
@@ -131,6 +132,7 @@ def sort(
             show.sorted_frames(sorting, written, alone, as_json=json)
         finally:
             sorting.index.close()
+    _say_term(sitter)
 
 
 def serve(
@@ -145,6 +147,20 @@ def serve(
     from sitwell.ui.web.app import serve as open_pages
 
     open_pages(host, port, lan=lan, show=show)
+
+
+def _say_term(sitter: str) -> None:
+    """Say what becomes of readings that rest on nobody's yes."""
+    from sitwell.store.loose import READINGS_TERM_DAYS
+
+    if not sitter:
+        say.note(
+            tr(
+                "Without --sitter the readings of these frames are erased after {count} days, or "
+                "now with: sitwell forget --frames.",
+                count=READINGS_TERM_DAYS,
+            )
+        )
 
 
 class _Ringer:

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from sitwell.store import kept
 from sitwell.store.consent import DEFAULT_TERM_DAYS
+from sitwell.store.loose import READINGS_TERM_DAYS
 from sitwell.store.sealed import LOST_PASSPHRASE
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
@@ -24,6 +25,7 @@ def test_the_pages_state_the_terms_that_are_used():
     assert f"The default is {DEFAULT_TERM_DAYS} days" in page
     assert kept.LONGEST_TERM_YEARS == 3
     assert "More than three years is refused" in page
+    assert f"for {READINGS_TERM_DAYS} days after they were last used" in page
     assert "ask a lawyer" in page
 
 

@@ -1,10 +1,13 @@
 """Files that we wrote outside the records: found by sitting, and listed when they are nobody's."""
 
+from datetime import timedelta
+
 import pytest
 
 from sitwell.store.files import checksum, remember_file, sheets_of
-from sitwell.store.kept import Sitting
-from sitwell.store.loose import forget_loose, note_loose
+from sitwell.store.kept import Sitting, now
+from sitwell.store.loose import READINGS_TERM_DAYS, forget_loose, note_loose, sweep_readings
+from sitwell.store.opening import open_records
 from sitwell.store.places import make_places
 
 
@@ -77,3 +80,34 @@ def test_the_list_holds_places_and_checksums_and_nobody_else_may_read_it(places,
     listed = places.home / "loose-files.jsonl"
     assert listed.read_text() == f'["{sheet}", "{checksum(sheet)}"]\n'
     assert listed.stat().st_mode & 0o077 == 0
+
+
+def reading(places, name="sort-1.sqlite"):
+    places.frames.mkdir(exist_ok=True)
+    for suffix in ("", "-wal"):
+        (places.frames / f"{name}{suffix}").write_text("a reading")
+
+
+def test_readings_of_nobody_go_when_nothing_has_touched_them_for_their_term(places):
+    reading(places)
+    almost = now() + timedelta(days=READINGS_TERM_DAYS) - timedelta(minutes=1)
+    assert sweep_readings(places, almost) == 0
+    assert sweep_readings(places, almost + timedelta(minutes=2)) == 2
+    assert list(places.frames.iterdir()) == []
+
+
+def test_opening_the_records_sweeps_the_readings_of_nobody(places, home):
+    reading(places)
+    open_records(home).close()
+    assert len(list(places.frames.iterdir())) == 2
+    open_records(home, at=now() + timedelta(days=READINGS_TERM_DAYS + 1)).close()
+    assert list(places.frames.iterdir()) == []
+
+
+def test_readings_in_use_are_left_for_the_next_sweep(places, monkeypatch):
+    reading(places)
+    late = now() + timedelta(days=READINGS_TERM_DAYS + 1)
+    with monkeypatch.context() as busy:
+        busy.setattr("pathlib.Path.unlink", refuse)
+        assert sweep_readings(places, late) == 0
+    assert sweep_readings(places, late) == 2
