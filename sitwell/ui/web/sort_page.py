@@ -97,7 +97,7 @@ class _Sorter:
         with box("li", "burst"):
             attributed(ui.element("img"), src=thumb, alt=best.file, loading="lazy")
             with box("div"):
-                words("h3", best.file)
+                words("h2", best.file, "sub")
                 if burst.best is None:
                     words("p", t("None of this burst was put forward; this one came nearest."))
                 words("p", best.reason)

@@ -313,7 +313,7 @@ def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tm
     assert [row[2] for row in seen()] == [row[2] for row in before]
     second = page.inner_text(".compare .hint").split(" – ")[1]
     page.click("button:has-text('Put the second forward')")
-    page.wait_for_selector(f".burst h3:has-text('{second}')", timeout=20_000)
+    page.wait_for_selector(f".burst h2:has-text('{second}')", timeout=20_000)
 
 
 @pytest.fixture
