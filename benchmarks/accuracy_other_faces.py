@@ -51,21 +51,24 @@ def read_sitting(shots: Sequence[Shot]) -> list[Row]:
     seen = [shot for shot in shots if shot.sighting is not None]
     if not seen or seen[0] is not shots[0]:
         return []
-    sitter = fit_sitter([_as_read(shot) for shot in seen])
-    fitted = dict(zip(map(id, seen), sitter.frames, strict=True))
+    as_read = [_as_read(shot) for shot in seen]
+    sitter, earless = (fit_sitter(frames) for frames in (as_read, list(map(_earless, as_read))))
+    fitted = dict(zip(map(id, seen), zip(sitter.frames, earless.frames, strict=True), strict=True))
     level_pose = {
         "fit of the frames together": sitter.frames[0].pose,
+        "the same without the ears' edges": earless.frames[0].pose,
         "mean head, plain least squares": _plain_pose(seen[0]),
         "the landmarker's own matrix": _own_pose(seen[0]),
     }
     rows = []
     for shot in shots[1:]:
-        frame = fitted.get(id(shot))
         turn_deg = abs(shot.pose.seen_deg[0])
-        if frame is None:
+        if id(shot) not in fitted:
             rows.append(_unseen(turn_deg))
             continue
-        poses = dict(zip(level_pose, (frame.pose, _plain_pose(shot), _own_pose(shot)), strict=True))
+        frame, without = fitted[id(shot)]
+        found = (frame.pose, without.pose, _plain_pose(shot), _own_pose(shot))
+        poses = dict(zip(level_pose, found, strict=True))
         errors = {
             name: _from_level(pose, level_pose[name]) - shot.pose.seen_deg
             for name, pose in poses.items()
@@ -101,6 +104,11 @@ def _as_read(shot: Shot) -> Sighting:
     found = find_parts(see_parts(shot.rgb, shot.sighting.landmarks_px), shot.sighting)
     marks = (*lid_marks(lids, shot.sighting), *found.marks)
     return dataclasses.replace(shot.sighting, marks=marks)
+
+
+def _earless(sighting: Sighting) -> Sighting:
+    marks = tuple(mark for mark in sighting.marks if not mark.name.startswith("ear"))
+    return dataclasses.replace(sighting, marks=marks)
 
 
 def _from_level(pose: HeadPose, level: HeadPose) -> Array:
