@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from nicegui.testing import User, user_simulation
 
-from .acting import say_yes
+from tests.ui.web.acting import say_yes
 
 MAIN = Path(__file__).with_name("main.py")
 Visit = Callable[[User], Awaitable[None]]

@@ -4,7 +4,7 @@ import httpx
 from nicegui import core, ui
 from nicegui.testing import User
 
-from .acting import fields, fire, say_yes, text_beside
+from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
 
 async def begin(user):

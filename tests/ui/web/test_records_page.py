@@ -19,8 +19,7 @@ from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.terms import end_terms
-
-from .acting import fields, fire, say_yes, text_beside
+from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
 LABEL = "Zwiebelturm 7731"
 PLANNED = PlannedSetup(
