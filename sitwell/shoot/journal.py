@@ -79,7 +79,7 @@ class Journal:
     """The record of one watched folder; opened again after a crash it knows what was done."""
 
     def __init__(self, path: Path, folder: Path) -> None:
-        self._path, self._folder = path, folder
+        self._path, self._folder = path, folder.absolute()
         try:
             self._database = open_state(path, _SCHEMA)
         except (sqlite3.Error, OSError) as error:
@@ -102,7 +102,7 @@ class Journal:
 
     def name_of(self, path: Path) -> bytes:
         """A file's name in the folder, as bytes."""
-        return os.fsencode(path.relative_to(self._folder))
+        return os.fsencode(path.absolute().relative_to(self._folder))
 
     def has_size(self, size: int) -> bool:
         """Whether any done file has this size; only then can the content be a known one."""
@@ -177,7 +177,7 @@ class Journal:
 
     def _stem(self, path: Path) -> bytes:
         folder, stem = stem_of(path)
-        return os.fsencode(folder.relative_to(self._folder) / stem)
+        return os.fsencode(folder.absolute().relative_to(self._folder) / stem)
 
 
 def _time(text: str | None) -> datetime | None:

@@ -82,7 +82,8 @@ class Watch:
             raise ShootError(
                 tr("There is no folder '{folder}' to watch; check the name.", folder=folder)
             )
-        self._folder, self._journal = folder, journal
+        # The system tells changes under the folder's whole name.
+        self._folder, self._journal = folder.absolute(), journal
         self._steady_s, self._give_up_s, self._rescan_s = steady_s, give_up_s, rescan_s
         self._done = journal.stamps()
         self._waiting: dict[Path, _Waiting] = {}
@@ -250,7 +251,12 @@ def list_photos(folder: Path) -> Iterator[Path]:
 
 def _photos_at(path: Path, folder: Path) -> Iterator[Path]:
     """What a change at a path may have brought; a new folder may be filled before it is watched."""
-    if any(part.startswith(".") for part in path.relative_to(folder).parts):
+    try:
+        parts = path.relative_to(folder).parts
+    except ValueError:  # the system calls the folder by another name
+        yield from list_photos(folder)
+        return
+    if any(part.startswith(".") for part in parts):
         return
     if path.is_dir():
         yield from list_photos(path)

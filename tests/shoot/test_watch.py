@@ -6,6 +6,7 @@ import sys
 import threading
 import time
 from contextlib import contextmanager
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -181,6 +182,31 @@ def test_what_lands_in_a_hidden_folder_is_passed_over_while_watching(studio):
         (studio.folder / ".trash" / "b.jpg").write_bytes(b"x")
         picture(studio.folder / "new" / "c.jpg", seed=3)
         assert studio.wait(1) == ["c.jpg"]
+
+
+def test_a_folder_named_from_where_one_stands_is_watched(studio, monkeypatch):
+    monkeypatch.chdir(studio.folder.parent)
+    picture(studio.folder / "a.jpg", seed=1)
+    studio.folder = Path(studio.folder.name)
+    with studio.watched():
+        assert studio.wait(1) == ["a.jpg"]
+        picture(studio.folder / "sub" / "b.jpg", seed=2)
+        assert studio.wait(2) == ["a.jpg", "b.jpg"]
+    names = [entry.name for entry in Journal(studio.journal, studio.folder).entries()]
+    assert names == ["a.jpg", str(Path("sub") / "b.jpg")]
+
+
+def test_a_system_that_calls_the_folder_by_another_name_is_looked_through(studio, monkeypatch):
+    def elsewhere(*_, stop_event, **__):
+        while not stop_event.is_set():
+            time.sleep(0.05)
+            yield {(watchfiles.Change.added, "/private/elsewhere/a.jpg")}
+
+    monkeypatch.setattr(watchfiles, "watch", elsewhere)
+    with studio.watched():
+        time.sleep(0.5)
+        picture(studio.folder / "a.jpg", seed=1)
+        assert studio.wait(1) == ["a.jpg"]
 
 
 def test_a_folder_that_goes_away_is_waited_for(studio, tmp_path):
