@@ -1,7 +1,7 @@
 """A calm shaded picture of a head in a set-up, for sheets and screens.
 
-It shows what the measures count (pose, perspective, light, crop, background tone). Without a skin
-it shows nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
+It shows what the measures count (pose, perspective, light, focus, crop, background tone). Without a
+skin it shows nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
 """
 
 from dataclasses import dataclass
@@ -17,6 +17,7 @@ from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
 from sitwell.scene.key_maps import draw_maps
+from sitwell.scene.preview_blur import blur_radii_px, spread_blur
 from sitwell.scene.preview_light import plain_light, studio_light
 from sitwell.scene.preview_shade import (
     BALL,
@@ -29,6 +30,7 @@ from sitwell.scene.preview_shade import (
     PLACE,
     STEPS,
     TRAITS,
+    Near,
     Scene,
     shade,
 )
@@ -112,8 +114,14 @@ class Sculpture:
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
-        scene = self.scene(setup, width_px, height_px, plain=plain)
-        return _shaded(scene, width_px, height_px)
+        view = self._observer.look(setup)
+        window = _window(view, width_px, height_px)
+        picture, nearness = _shaded(self._scene(view, window, plain=plain), width_px, height_px)
+        if not plain:
+            focus_mm = min(view.depth_mm(f"iris_{side}") for side in SIDES)
+            radii = blur_radii_px(setup, focus_mm, nearness, window[2])
+            spread_blur(picture, radii, nearness, _CODED)
+        return picture
 
     def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
         """What ``render`` is about to draw; valid until the next one."""
@@ -128,7 +136,7 @@ class Sculpture:
         """The whole upright frame as the set-up's sensor would record it, aimed at the head.
 
         The lens's axis meets the picture's middle, so that a reading of the picture can be held
-        against the set-up.
+        against the set-up. Unlike a preview it is sharp all over.
         """
         view = self._observer.look(setup)
         width_mm, height_mm = picture_size_mm(setup)
@@ -137,7 +145,7 @@ class Sculpture:
         scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
         window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
         return Photograph(
-            rgb=_shaded(self._scene(view, window, plain=False), width_px, height_px),
+            rgb=_shaded(self._scene(view, window, plain=False), width_px, height_px)[0],
             view=view,
             window=window,
         )
@@ -196,10 +204,12 @@ class Sculpture:
         self._traits[:, ON_RASTER + 2] = 1.0 / depth
 
 
-def _shaded(scene: Scene, width_px: int, height_px: int) -> NDArray[np.uint8]:
+def _shaded(scene: Scene, width_px: int, height_px: int) -> tuple[NDArray[np.uint8], Near]:
+    """The picture (H, W, 3), all of it sharp, and its nearness (H, W)."""
     picture = np.empty((height_px, width_px, 3), dtype=np.uint8)
-    shade(scene, picture)
-    return picture
+    nearness = np.empty((height_px, width_px), dtype=np.float32)
+    shade(scene, picture, nearness)
+    return picture, nearness
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,7 @@ from sitwell.scene.raster import rasterise
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Pixels = NDArray[np.uint8]
+Near = NDArray[np.float32]
 Triple = tuple[float, float, float]
 
 BAND_PX = 160  # even, since light is shared between two rows
@@ -55,8 +56,10 @@ class Scene(NamedTuple):
     coded: Pixels
 
 
-def shade(scene: Scene, picture: Pixels, alike: float = ALIKE) -> None:
-    """Fill ``picture`` (H, W, 3); with ``alike`` below 0 each pixel's light is its own.
+def shade(scene: Scene, picture: Pixels, nearness: Near, alike: float = ALIKE) -> None:
+    """Fill ``picture`` (H, W, 3) and ``nearness`` (H, W), 1/depth or 0 where nothing is.
+
+    With ``alike`` below 0 each pixel's light is its own.
 
     It is drawn in bands from the top down, so that the raster stays small and in the cache.
     """
@@ -72,6 +75,7 @@ def shade(scene: Scene, picture: Pixels, alike: float = ALIKE) -> None:
         rasterise(x, y - 2.0 * first, near, scene.triangles, every, *raster, covered)
         lights = np.full((len(band) // 2 + 2, (width + 1) // 2), math.nan)
         _shade(*raster, *scene[1:], alike, lights, first, height, band)
+        nearness[first : first + BAND_PX] = raster[1][::2, ::2]
 
 
 # the arrays go one by one: a tuple of them would have its references counted at every pixel
