@@ -58,6 +58,7 @@ def run(folder: Path, progress: flow.Progress | None = None) -> Demo:
     reading = flow.read(frames, marks=marks, level=frames[0])
     sitter = flow.sitter_of(reading)
     plan = flow.plan(sitter.head, wishes=WISHES, progress=progress)
+    # The sitter is invented, so nobody has to be asked.
     files = flow.write_plan(plan, sitter, folder, label=tr(LABEL), discreet=True, agreed=True)
     return Demo(
         folder=folder, taken=taken, reading=reading, plan=plan, files=(*frames, marks, *files)
