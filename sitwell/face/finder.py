@@ -4,7 +4,6 @@ It sees faces from about a quarter of its picture's side, so the whole picture i
 and then, when the faces are small, overlapping tiles.
 """
 
-import threading
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -97,7 +96,7 @@ def _merge(known: list[Spot], new: list[Spot]) -> list[Spot]:
 
 
 def _look(rgb: Pixels, left: int, top: int) -> list[Spot]:
-    with _LOCK:
+    with quiet_stderr():
         found = _finder().detect(as_image(rgb))
     boxes = [seen.bounding_box for seen in found.detections]
     return [
@@ -108,9 +107,6 @@ def _look(rgb: Pixels, left: int, top: int) -> list[Spot]:
         )
         for box in boxes
     ]
-
-
-_LOCK = threading.Lock()
 
 
 @cache

@@ -4,7 +4,6 @@ A face is found first and then read in a square crop of standard size and place,
 landmarks shift by a hundredth of the face with the size it is found at.
 """
 
-import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -98,7 +97,7 @@ def _look(rgb: Pixels, box: Box, side_px: int = 0) -> list[FaceReading]:
         piece, box = _brought_near(piece, box, side_px)
         sized = Image.fromarray(piece).resize((side_px, side_px), Image.Resampling.BILINEAR)
         piece = np.asarray(sized)
-    with _LOCK:
+    with quiet_stderr():
         result = _landmarker().detect(as_image(piece))
     return _readings(result, box)
 
@@ -154,9 +153,6 @@ def _scaled(face: FaceReading, scale: float) -> FaceReading:
         blendshapes=face.blendshapes,
         matrix=face.matrix,
     )
-
-
-_LOCK = threading.Lock()
 
 
 @cache

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import threading
 from collections.abc import Iterator
 from typing import Any
 
@@ -9,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.face.unplotted import unplotted
+
+_ONE_AT_A_TIME = threading.RLock()
 
 
 def as_image(rgb: NDArray[np.uint8]) -> Any:
@@ -32,13 +35,18 @@ def kept_to_the_end(task: Any) -> Any:
 
 @contextlib.contextmanager
 def quiet_stderr() -> Iterator[None]:
-    """Keep the library's start-up chatter, which it writes below Python, off the terminal."""
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
+    """Keep the library's chatter, which it writes below Python, off the terminal.
+
+    It talks at the start, and in any look whose memory happens to lie unevenly. One at a time: the
+    library's tasks serve one thread, and two would not give the terminal back in order.
+    """
+    with _ONE_AT_A_TIME:
+        kept = os.dup(2)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, 2)
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nowhere)
