@@ -29,7 +29,7 @@ from sitwell.sheet.names import (
 )
 from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import Setting
+from sitwell.sheet.settings import Setting, pattern_words
 from sitwell.sheet.words import sitter_words
 
 SPACES = re.compile(r"[^\S\u00a0]+")  # a number and its unit stay together
@@ -90,7 +90,11 @@ def page_content(
         ],
         "settings": [
             {"name": setting.name, "value": setting.value, "note": setting.note}
-            for setting in (*place_words(setup, daylight), *more)
+            for setting in (
+                *place_words(setup, daylight),
+                *pattern_words(planned.measures, setup.fill_ratio),
+                *more,
+            )
         ],
         "leeway": leeway_content(planned.leeway, setup, reasons=not discreet),
         "fine": _sections(

@@ -65,6 +65,7 @@ KEY_SIZE = mark("Key, size")
 FILL = mark("Fill")
 BACKGROUND = mark("Background")
 CROP = mark("Crop")
+LIGHT = mark("Light")
 
 LENS_AND_APERTURE = mark("{focal} mm at f/{f_number}")
 SENSOR_NOTE = mark("on a {width} × {height} mm sensor")
@@ -111,6 +112,14 @@ FRAMINGS = {
     "three-quarter-length": mark("three-quarter length"),
     "full-length": mark("full length"),
 }
+PATTERNS = {
+    "butterfly": mark("butterfly"),
+    "loop": mark("loop"),
+    "Rembrandt": mark("Rembrandt"),
+    "split": mark("split"),
+}
+BREADTHS = {"broad": mark("broad light"), "short": mark("short light")}
+BY_ITS_SHADOW = mark("by where the nose’s shadow falls in the picture")
 CROPS = {
     "whole-head": mark("whole head, with air above"),
     "into-forehead": mark("cut between brow and hairline, a little air above the brows"),

@@ -1,10 +1,12 @@
 """Camera, light, background and crop in words for the photographer and the assistant."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sitwell.base.units import distance_words, length_words, plain_number
 from sitwell.scene.light import stops_between
+from sitwell.scene.light_pattern import light_breadth, light_pattern
 from sitwell.scene.rim import needs_boom
 from sitwell.scene.setup import Setup
 from sitwell.sheet import sentences as s
@@ -46,6 +48,15 @@ def studio_words(setup: Setup) -> tuple[Setting, ...]:
         *_background_light(setup),
         Setting(name=say(s.CROP), value=_framing(setup), note=say(s.CROPS[setup.crop])),
     )
+
+
+def pattern_words(measures: Mapping[str, float], fill_ratio: float) -> tuple[Setting, ...]:
+    """What the light is called, by what it does in the picture; nothing where it has no name."""
+    pattern, breadth = light_pattern(measures, fill_ratio), light_breadth(measures)
+    if not pattern:
+        return ()
+    names = [say(s.PATTERNS[pattern]), *([say(s.BREADTHS[breadth])] if breadth else [])]
+    return (Setting(name=say(s.LIGHT), value=", ".join(names), note=say(s.BY_ITS_SHADOW)),)
 
 
 def stops_words(stops: float) -> str:

@@ -16,6 +16,7 @@ from sitwell.sheet.daylight import daylight_as_dict, place_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.page import setup_title
 from sitwell.sheet.plan_file import plan_as_dict
+from sitwell.sheet.settings import pattern_words
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
 from sitwell.shoot.look import position_words
@@ -153,7 +154,8 @@ def _key(frame: dict[str, Any]) -> str:
 def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     line("")
     console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
-    for setting in place_words(planned.setup, daylight):
+    pattern = pattern_words(planned.measures, planned.setup.fill_ratio)
+    for setting in (*place_words(planned.setup, daylight), *pattern):
         line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
     line(f"  {tr('Say to the sitter')}:")
     for word in sitter_words(planned.setup):
