@@ -2,10 +2,11 @@
 
 SQLite: write-ahead log (readers never wait for the writer), every commit flushed to the disk,
 foreign keys checked, freed pages overwritten with zeros (``secure_delete``), no temporary files
-on the disk, and ten seconds of patience with another window that is writing.
+on the disk, and twenty seconds of patience with another window that is writing.
 """
 
 import sqlite3
+import time
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -26,7 +27,8 @@ from sitwell.base.words import tr
 from sitwell.store.places import touch_privately
 from sitwell.store.server import connect_server, reason, server_state
 
-BUSY_TIMEOUT_S = 10.0
+BUSY_TIMEOUT_S = 20.0
+BUSY_PAUSE_S = 0.05
 _BEGIN = "sitwell_begin"  # how this connection's transaction starts
 _PRAGMAS = (
     "foreign_keys = ON",
@@ -54,8 +56,9 @@ def connect_file(path: Path, *, wal: bool = True) -> Engine:
 
     @event.listens_for(engine, "connect")
     def _prepare(connection: Any, _: object) -> None:
-        for pragma in (*_PRAGMAS, f"journal_mode = {journal}"):
+        for pragma in _PRAGMAS:
             connection.execute(f"PRAGMA {pragma}")
+        _set_journal(connection, journal)
 
     # The driver by itself would begin too late for a schema change or a writer's place in line.
     @event.listens_for(engine, "begin")
@@ -63,6 +66,20 @@ def connect_file(path: Path, *, wal: bool = True) -> Engine:
         connection.exec_driver_sql(connection.get_execution_options().get(_BEGIN, "BEGIN"))
 
     return engine
+
+
+def _set_journal(connection: Any, journal: str) -> None:
+    """Choose the journal; SQLite does not wait for others by itself when that changes."""
+    last_try = time.monotonic() + BUSY_TIMEOUT_S
+    while True:
+        try:
+            connection.execute(f"PRAGMA journal_mode = {journal}")
+            return
+        except sqlite3.OperationalError as error:
+            busy = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not busy or time.monotonic() > last_try:
+                raise
+        time.sleep(BUSY_PAUSE_S)
 
 
 def connect_url(url: str) -> Engine:

@@ -21,9 +21,11 @@ from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
-from sitwell.ui.web.studio import SheetWork, draw_sheet
+from sitwell.ui.web.studio import Model, SheetWork, draw_sheet
 from sitwell.ui.web.together import draw_group_sheet, group_plan, in_hand, open_group
 from sitwell.ui.web.wording import preferences, t
+
+WAIT_S, MOST_WAITS = 0.2, 300  # a minute for the head to be set up before a sheet
 
 
 def content(desk: Desk) -> None:
@@ -155,11 +157,12 @@ class _Sheets:
         self.status = box("div", role="status")
 
     async def _make(self, *, discreet: bool) -> None:
-        model, sitting = self.desk.house.model(self.desk.sitting), self.desk.sitting
+        self._say(t("Drawing the sheet ..."))
+        sitting = self.desk.sitting
+        model = await self._model()
         if model is None:
             self._say(t("The head is being set up to be looked at; try again in a moment."))
             return
-        self._say(t("Drawing the sheet ..."))
         kind = "discreet" if discreet else "set"
         kit, room = brief.kit_of(sitting), brief.room_of(sitting)
         folder = self.desk.shelf.place(sitting.id) / "drawn"
@@ -181,6 +184,15 @@ class _Sheets:
             self._say(str(error), "trouble")
             return
         self._offer(path)
+
+    async def _model(self) -> Model | None:
+        """The head to look at, waited for while it is set up; None if that takes too long."""
+        for _ in range(MOST_WAITS):
+            model = self.desk.house.model(self.desk.sitting)
+            if model is not None:
+                return model
+            await asyncio.sleep(WAIT_S)
+        return None
 
     async def _together(self, *, discreet: bool) -> None:
         """One sheet for everybody, each with their own moves."""

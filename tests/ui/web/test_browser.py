@@ -183,12 +183,13 @@ def test_a_mark_is_dragged_with_the_mouse(page, sitting):
     page.click("button.feature:has-text('chin')")
     mark = page.locator(".mark")
     mark.wait_for()
+    mark.hover()  # once it stands still
     before, box = mark.get_attribute("aria-label"), mark.bounding_box()
     middle = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(*middle)
     page.mouse.down()
     page.mouse.move(middle[0] + 12, middle[1] + 9, steps=3)
-    assert page.locator(".loupe").is_visible()
+    page.locator(".loupe").wait_for()
     page.mouse.up()
     page.wait_for_function("(was) => document.querySelector('.mark').ariaLabel !== was", arg=before)
     page.click("button.feature:has-text('chin')")
@@ -202,7 +203,7 @@ def test_the_words_come_one_at_a_time_and_the_sheet_is_drawn(page, sitting):
     page.wait_for_selector("text=Let your shoulders go soft and low.")
     page.wait_for_timeout(1500)
     page.click("text=Draw the discreet sheet")
-    link = page.wait_for_selector("a:has-text('discreet-sheet')")
+    link = page.wait_for_selector("a:has-text('discreet-sheet')", timeout=90_000)
     answer = page.request.get(f"{sitting.rsplit('/s/', 1)[0]}{link.get_attribute('href')}")
     assert answer.body().startswith(b"%PDF")
 
