@@ -124,7 +124,7 @@ def test_every_connection_has_its_safety_on(tmp_path):
         "foreign_keys": 1,
         "secure_delete": 1,
         "synchronous": 2,
-        "busy_timeout": 10_000,
+        "busy_timeout": 20_000,
         "temp_store": 2,
     }
     with reading(engine) as one, reading(engine) as two:
