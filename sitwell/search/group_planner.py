@@ -17,6 +17,7 @@ from sitwell.brief.room import DEFAULT_ROOM, Room
 from sitwell.scene.measures import NAMES
 from sitwell.search import sentences as say
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
+from sitwell.search.gains import find_gains
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.group_facts import height_step
 from sitwell.search.group_goal import HeightWish
@@ -44,7 +45,7 @@ from sitwell.search.group_words import (
 )
 from sitwell.search.hunt import STRENGTHS, Progress
 from sitwell.search.notes import GIVEN_UP
-from sitwell.search.plan import Conflict, Gain, Leeway, Plan, PlannedSetup
+from sitwell.search.plan import Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
 from sitwell.search.solve import Point
 from sitwell.search.stage import Vector
@@ -146,22 +147,11 @@ def _planned(
     benefit, guards = goal.benefits[index], goal.guards[index]
     own, straight = setup.own(index), goal.baseline.own(index)
     was, vector = stage.look(straight), stage.look(own)
-    steps = benefit.steps(vector)
     return PlannedSetup(
         name=name,
         setup=own,
         measures=_measures(search, vector),
-        gains=tuple(
-            Gain(
-                wish=benefit.wishes[owner].feature,
-                measure=aim.measure,
-                was=stage.reader(was)(aim.measure),
-                becomes=stage.reader(vector)(aim.measure),
-                gain=float(steps[at]),
-            )
-            for at, (owner, aim) in enumerate(benefit.aims)
-            if aim.stands
-        ),
+        gains=find_gains(benefit, stage, was, vector),
         guards=guards.states(vector),
         leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
         reasons=find_reasons(stage, benefit, guards, straight, own),

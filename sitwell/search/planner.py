@@ -17,15 +17,15 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.measures import NAMES
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
-from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
+from sitwell.search.gains import find_gains
 from sitwell.search.goals import PLAIN_LOOKS, effort, misfit
 from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, find_leeway
 from sitwell.search.notes import plan_notes, setup_notes
-from sitwell.search.plan import Gain, Plan, PlannedSetup
+from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
 from sitwell.search.solve import Point
 from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
@@ -113,7 +113,7 @@ def _explain(search: Search, name: str, found: Mapping[str, Point]) -> PlannedSe
         name=name,
         setup=_with_background_light(search.stage, point.option, setup),
         measures=_measures(search.stage, vector),
-        gains=_gains(search.benefit, search.stage, search.baseline, setup),
+        gains=find_gains(search.benefit, search.stage, search.stage.look(search.baseline), vector),
         guards=search.guards.states(vector),
         leeway=find_leeway(_keeper(search, name, vector), point.option, setup),
         reasons=find_reasons(
@@ -193,19 +193,3 @@ def _measures(stage: Stage, vector: Vector) -> dict[str, float]:
     """Measures by name; what can't be read on this head (glasses, say) is left out."""
     named = zip(stage.measure_names, vector.tolist(), strict=False)
     return {name: value for name, value in named if math.isfinite(value)}
-
-
-def _gains(benefit: Benefit, stage: Stage, baseline: Setup, setup: Setup) -> tuple[Gain, ...]:
-    was, becomes = stage.look(baseline), stage.look(setup)
-    steps = benefit.steps(becomes)
-    return tuple(
-        Gain(
-            wish=benefit.wishes[owner].feature,
-            measure=aim.measure,
-            was=stage.reader(was)(aim.measure),
-            becomes=stage.reader(becomes)(aim.measure),
-            gain=float(steps[index]),
-        )
-        for index, (owner, aim) in enumerate(benefit.aims)
-        if aim.stands
-    )

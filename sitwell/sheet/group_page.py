@@ -2,7 +2,6 @@
 
 import json
 import shutil
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -30,7 +29,7 @@ from sitwell.sheet.group_words import (
 )
 from sitwell.sheet.names import wish_name
 from sitwell.sheet.page import NOTICE, leeway_content, shortened
-from sitwell.sheet.pdf import PNG_PPI, check_paper
+from sitwell.sheet.pdf import PNG_PPI, check_paper, sheet_desk
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting
 from sitwell.sheet.words import sitter_words
@@ -80,25 +79,13 @@ def write_group_sheet(
         daylight=daylight,
         more=more,
     )
-    try:
-        with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
-            desk = Path(folder)
-            Image.fromarray(picture).save(desk / "seen.png")
-            drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM, daylight)
-            (desk / "plan.svg").write_text(drawing, encoding="utf-8")
-            (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
-            shutil.copyfile(TEMPLATE, desk / "page.typ")
-            return make_atomically(path, lambda part: part.write_bytes(_typeset(desk, kind)))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SheetError(
-            tr(
-                "The sheet can't be written to {folder} ({reason}); choose a folder where you "
-                "may write and that has room.",
-                folder=path.parent,
-                reason=reason,
-            )
-        ) from error
+    with sheet_desk(path) as desk:
+        Image.fromarray(picture).save(desk / "seen.png")
+        drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM, daylight)
+        (desk / "plan.svg").write_text(drawing, encoding="utf-8")
+        (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
+        shutil.copyfile(TEMPLATE, desk / "page.typ")
+        return make_atomically(path, lambda part: part.write_bytes(_typeset(desk, kind)))
 
 
 def group_content(

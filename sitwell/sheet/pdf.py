@@ -3,7 +3,8 @@
 import json
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Literal
 
@@ -77,25 +78,13 @@ def write_sheet(
         daylight=daylight,
         more=more,
     )
-    try:
-        with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
-            desk = Path(folder)
-            heights_mm = HEIGHTS_MM[paper, discreet]
-            content |= _lay_pictures(desk, heights_mm[1], seen, None if discreet else straight_on)
-            content |= _lay_drawings(desk, planned.setup, daylight, heights_mm)
-            (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
-            shutil.copyfile(TEMPLATE, desk / "page.typ")
-            return make_atomically(path, lambda part: _typeset(desk, part, content))
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise SheetError(
-            tr(
-                "The sheet can't be written to {folder} ({reason}); choose a folder where you "
-                "may write and that has room.",
-                folder=path.parent,
-                reason=reason,
-            )
-        ) from error
+    with sheet_desk(path) as desk:
+        heights_mm = HEIGHTS_MM[paper, discreet]
+        content |= _lay_pictures(desk, heights_mm[1], seen, None if discreet else straight_on)
+        content |= _lay_drawings(desk, planned.setup, daylight, heights_mm)
+        (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
+        shutil.copyfile(TEMPLATE, desk / "page.typ")
+        return make_atomically(path, lambda part: _typeset(desk, part, content))
 
 
 def check_paper(paper: str) -> None:
@@ -210,3 +199,21 @@ def _typeset(desk: Path, part: Path, content: Content) -> None:
 
 def _covered(text: str) -> bool:
     return all(ord(letter) < COVERED or ord(letter) in PUNCTUATION for letter in text)
+
+
+@contextmanager
+def sheet_desk(path: Path) -> Iterator[Path]:
+    """A folder to lay out the sheet for ``path`` in; SheetError where it can't be written."""
+    try:
+        with tempfile.TemporaryDirectory(prefix="sitwell-sheet-") as folder:
+            yield Path(folder)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise SheetError(
+            tr(
+                "The sheet can't be written to {folder} ({reason}); choose a folder where you "
+                "may write and that has room.",
+                folder=path.parent,
+                reason=reason,
+            )
+        ) from error

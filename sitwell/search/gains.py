@@ -1,0 +1,21 @@
+"""What a set-up does for each wish, measure by measure."""
+
+from sitwell.search.benefit import Benefit
+from sitwell.search.plan import Gain
+from sitwell.search.stage import Stage, Vector
+
+
+def find_gains(benefit: Benefit, stage: Stage, was: Vector, becomes: Vector) -> tuple[Gain, ...]:
+    """A gain for each measure that stands for a wish, from what was and what becomes measured."""
+    before, after, steps = stage.reader(was), stage.reader(becomes), benefit.steps(becomes)
+    return tuple(
+        Gain(
+            wish=benefit.wishes[owner].feature,
+            measure=aim.measure,
+            was=before(aim.measure),
+            becomes=after(aim.measure),
+            gain=float(steps[index]),
+        )
+        for index, (owner, aim) in enumerate(benefit.aims)
+        if aim.stands
+    )
