@@ -311,7 +311,7 @@ def _lettering_above(setup: Setup, box: Box, light: str) -> tuple[Lettering, ...
         Lettering(
             x=x + width, y=y + height, text=t("camera right"), side="corner-end", kind="soft"
         ),
-        Lettering(x=0, y=lens * 0.72, text=length(setup.distance_mm), side=free_side),
+        Lettering(x=0, y=lens * 0.5, text=length(setup.distance_mm), side=free_side),
         Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
         Lettering(x=edge, y=key[2], text=key_text, side=key_side, kind="key"),
     ]

@@ -16,6 +16,7 @@ from sitwell.ui.web.curves import curve_svg
 from sitwell.ui.web.dragging import dragged_above, dragged_side
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import as_drawn, from_above, from_side
+from sitwell.ui.web.floor_parts import Floor
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.others import Others
 from sitwell.ui.web.parts import Slider, attributed, box, button, choices, link, notice, pick, words
@@ -69,7 +70,7 @@ class Hand:
         """The view and the plan above, the controls and what they do below."""
         with box("section", "hand", aria_label=t("In hand")) as self.root:
             words("h2", t("{name}, in hand", name=names.setup_name(self.planned.name)))
-            with box("div", "stage"):
+            with box("div", "stage") as self.stage:
                 self._view()
                 self._drawings()
             self.skin = words("p", "\u00a0", "hint skin")
@@ -107,8 +108,15 @@ class Hand:
             self.above = FloorDrawing(above, self._put_above, self._nudge_above)
         with box("div", "plan-side"):
             self.side = FloorDrawing(side, self._put_side, self._nudge_side)
+        self._fit_stage(above, side)
 
-    def _floors(self) -> Any:
+    def _fit_stage(self, above: Floor, side: Floor) -> None:
+        """Tell the style sheet how wide all stands at height 1, so that nothing is cut."""
+        wide, high = (float(part) for part in self.setup.aspect.split(":"))
+        two = wide / high + above.box[2] / above.box[3]
+        self.stage.style(f"--two: {two:.4f}; --three: {two + side.box[2] / side.box[3]:.4f}")
+
+    def _floors(self) -> tuple[Floor, Floor]:
         reach = tuple(planned.setup for planned in self.plan.setups)
         eyes_mm = self.comfort.eyes_above_floor_mm
         return (
@@ -247,6 +255,7 @@ class Hand:
         above, side = self._floors()
         self.above.draw(above)
         self.side.draw(side)
+        self._fit_stage(above, side)
         self.tells.show(judged)
 
     def _show_picture(self, picture: bytes) -> None:

@@ -144,6 +144,42 @@ def test_the_key_is_dragged_by_mouse_and_by_keyboard(page, sitting):
     page.wait_for_function(changed, arg=said)
 
 
+STAGE = """() => {
+  const stage = document.querySelector(".stage").getBoundingClientRect();
+  const seen = [...document.querySelectorAll(".stage .seen img, .stage .floor")]
+    .filter((e) => e.offsetParent);
+  const on = (floor, name) => {
+    const thing = floor.querySelector("path." + name).getBoundingClientRect();
+    const handle = floor.querySelector(".handle." + name).getBoundingClientRect();
+    const x = handle.x + handle.width / 2, y = handle.y + handle.height / 2;
+    return Math.max(thing.left - x, x - thing.right, thing.top - y, y - thing.bottom, 0);
+  };
+  const parts = seen.map((e) => e.getBoundingClientRect());
+  const beyond = (part, over) => Math.max(part.right - over.right, over.left - part.left);
+  const cut = seen.map((e) => Math.max(beyond(e.getBoundingClientRect(), stage),
+    beyond(e.getBoundingClientRect(), e.closest("figure, .plan-above, .plan-side")
+      .getBoundingClientRect())));
+  const side = document.querySelector(".stage .plan-side .floor");
+  return { wide: parts.map((part) => part.width), cut: Math.max(...cut),
+    off: side.offsetParent ? ["key", "camera"].map((name) => on(side, name)) : [] };
+}"""
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "drawings"),
+    [(1366, 768, 3), (1366, 1100, 3), (1920, 1200, 3), (1024, 768, 3), (820, 1180, 2)],
+)
+def test_view_and_drawings_stand_whole_beside_one_another(page, sitting, width, height, drawings):
+    page.set_viewport_size({"width": width, "height": height})
+    open_hand(page, sitting)
+    page.locator(".hand").scroll_into_view_if_needed()
+    stands = page.evaluate(STAGE)
+    assert len(stands["wide"]) == drawings
+    assert min(stands["wide"]) > 200
+    assert stands["cut"] <= 1  # a pixel of rounding
+    assert all(off <= 2 for off in stands["off"])  # handles lie on the things they move
+
+
 def test_two_tabs_work_on_the_same_papers(browser, page, sitting):
     page.goto(f"{sitting}/talk")
     other = browser.new_page()
