@@ -139,6 +139,8 @@ class Hand:
                     self._lens()
                 for move in moves:
                     self.sliders[move] = self._slider(move, reaches[move], leeway.get(move))
+                if title == "The light":
+                    self.called = words("p", "\u00a0", "hint")
 
     def _slider(self, move: str, reach: brief.Reach, leeway: Leeway | None) -> Slider:
         return Slider(
@@ -256,6 +258,7 @@ class Hand:
         self.above.draw(above)
         self.side.draw(side)
         self._fit_stage(above, side)
+        self.called.set_text(names.light_words(judged.measures, self.setup, why=True) or "\u00a0")
         self.tells.show(judged)
 
     def _show_picture(self, picture: bytes) -> None:

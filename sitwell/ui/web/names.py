@@ -6,6 +6,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState
 from sitwell.sheet.names import is_yes_or_no, measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.page import NOTICE
+from sitwell.sheet.settings import pattern_words
 from sitwell.ui.web.wording import degrees, length, mark, number, t
 
 SETUPS = {"gentle": mark("Gentle"), "balanced": mark("Balanced"), "strong": mark("Strong")}
@@ -95,6 +96,13 @@ def camera_words(setup: Setup) -> str:
     parts = [_amount("focal_mm", setup.focal_mm), _amount("f_number", setup.f_number)]
     return t("{lens} at {aperture}, {distance}", lens=parts[0], aperture=parts[1],
              distance=length(setup.distance_mm))  # fmt: skip
+
+
+def light_words(measures: Mapping[str, float], setup: Setup, *, why: bool = False) -> str:
+    """What the light is called, and by what if asked; empty where it has no name."""
+    for row in pattern_words(measures, setup.fill_ratio):
+        return f"{row.value} – {row.note}" if why else row.value
+    return ""
 
 
 def best_gains(gains: Iterable[Gain]) -> Mapping[str, Gain]:

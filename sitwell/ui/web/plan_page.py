@@ -198,7 +198,8 @@ def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> 
             planned.setup.aspect,
         )
         words("p", names.pose_words(planned.setup), "pose")
-        words("p", names.camera_words(planned.setup), "hint")
+        light = names.light_words(planned.measures, planned.setup)
+        words("p", ", ".join(filter(None, (names.camera_words(planned.setup), light))), "hint")
         _gains(planned)
         made = button(
             t("Opened below") if opened else t("Open"),

@@ -1,6 +1,7 @@
 """Set: big words for the sitter, one move at a time; what to set; the sheet to print."""
 
 import asyncio
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.daylight import place_words
+from sitwell.sheet.settings import Setting, pattern_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
@@ -21,7 +23,7 @@ from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
-from sitwell.ui.web.studio import Model, SheetWork, draw_sheet
+from sitwell.ui.web.studio import Model, SheetWork, as_it_stands, draw_sheet
 from sitwell.ui.web.together import draw_group_sheet, group_plan, in_hand, open_group
 from sitwell.ui.web.wording import preferences, t
 
@@ -51,7 +53,7 @@ def content(desk: Desk) -> None:
         with box("div", "two"):
             with box("div"):
                 together = in_hand(desk.house, desk.sitting, planned.name)
-                _settings(desk, together.shared if together else setup)
+                _Settings(desk, plan, planned, setup).draw(together.shared if together else setup)
                 if together is not None:
                     words("p", t("Counted from the middle of everybody’s eyes."), "hint")
             with box("div", "drawing-side"):
@@ -116,17 +118,60 @@ def _which(desk: Desk, plan: Plan) -> None:
     choices(t("Set-up"), offered, desk.sitting.sitter.chosen, choose, "unnamed")
 
 
-def _settings(desk: Desk, setup: Setup) -> None:
-    daylight = own_light(brief.kit_of(desk.sitting), brief.room_of(desk.sitting), setup)
-    words("h2", t("Camera and light"))
-    with box("dl", "drift"):
-        for row in place_words(setup, daylight):
-            with box("div"):
-                words("dt", t(row.name))
-                with box("dd"):
-                    words("span", row.value)
-                    if row.note:
-                        words("span", t(row.note), "hint note")
+class _Settings:
+    """What the photographer and the assistant set, and what the light is called."""
+
+    def __init__(self, desk: Desk, plan: Plan, planned: PlannedSetup, setup: Setup) -> None:
+        self.desk, self.plan, self.planned, self.setup = desk, plan, planned, setup
+
+    def draw(self, shared: Setup) -> None:
+        """Line by line; ``shared`` is the set-up with everybody's camera and light."""
+        sitting = self.desk.sitting
+        daylight = own_light(brief.kit_of(sitting), brief.room_of(sitting), shared)
+        words("h2", t("Camera and light"))
+        with box("dl", "drift") as self.rows:
+            for row in place_words(shared, daylight):
+                _setting(row)
+        if self.setup == self.planned.setup:
+            self._name_light(self.planned.measures)
+        else:
+            ui.timer(0.0, self._measure, once=True)
+
+    async def _measure(self) -> None:
+        """Look at a set-up that was moved by hand, once there is a head to look at."""
+        model = await model_of(self.desk)
+        if model is None:
+            return
+        parts = brief.judge_parts(self.desk.sitting)
+        stands = await asyncio.to_thread(
+            as_it_stands, model, parts, self.plan, self.planned, self.setup
+        )
+        if not self.rows.is_deleted:
+            self._name_light(stands.measures)
+
+    def _name_light(self, measures: Mapping[str, float]) -> None:
+        with self.rows:
+            for row in pattern_words(measures, self.setup.fill_ratio):
+                _setting(row)
+
+
+def _setting(row: Setting) -> None:
+    with box("div"):
+        words("dt", t(row.name))
+        with box("dd"):
+            words("span", row.value)
+            if row.note:
+                words("span", t(row.note), "hint note")
+
+
+async def model_of(desk: Desk) -> Model | None:
+    """The head to look at, waited for while it is set up; None if that takes too long."""
+    for _ in range(MOST_WAITS):
+        model = desk.house.model(desk.sitting)
+        if model is not None:
+            return model
+        await asyncio.sleep(WAIT_S)
+    return None
 
 
 def _care(desk: Desk, setup: Setup) -> None:
@@ -159,7 +204,7 @@ class _Sheets:
     async def _make(self, *, discreet: bool) -> None:
         self._say(t("Drawing the sheet ..."))
         sitting = self.desk.sitting
-        model = await self._model()
+        model = await model_of(self.desk)
         if model is None:
             self._say(t("The head is being set up to be looked at; try again in a moment."))
             return
@@ -184,15 +229,6 @@ class _Sheets:
             self._say(str(error), "trouble")
             return
         self._offer(path)
-
-    async def _model(self) -> Model | None:
-        """The head to look at, waited for while it is set up; None if that takes too long."""
-        for _ in range(MOST_WAITS):
-            model = self.desk.house.model(self.desk.sitting)
-            if model is not None:
-                return model
-            await asyncio.sleep(WAIT_S)
-        return None
 
     async def _together(self, *, discreet: bool) -> None:
         """One sheet for everybody, each with their own moves."""

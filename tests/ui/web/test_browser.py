@@ -244,6 +244,31 @@ def test_the_words_come_one_at_a_time_and_the_sheet_is_drawn(page, sitting):
     assert answer.body().startswith(b"%PDF")
 
 
+def test_the_light_is_named_on_the_set_page_as_it_stands_in_hand(page, sitting):
+    page.goto(f"{sitting}/set")
+    page.wait_for_selector(".drift dt:text-is('Light')")
+    open_hand(page, sitting)
+    fill = page.locator(".slider:has-text('Fill') input[type=range]")
+    light = page.locator(".controls:has-text('Key, round') > .hint")
+    assert "shadow falls in the picture" in light.inner_text()
+    fill.focus()
+    page.keyboard.press("End")
+    page.wait_for_timeout(500)
+    page.locator(".slider:has-text('Key, round') input[type=range]").focus()
+    page.keyboard.press("Home")  # as far to camera left as it goes
+    page.wait_for_function(
+        """() => [...document.querySelectorAll(".controls > .hint")]
+        .some((e) => /^(split|Rembrandt)/.test(e.innerText))"""
+    )
+    named = light.inner_text().split(" – ")[0]
+    page.wait_for_timeout(500)
+    page.goto(f"{sitting}/set")
+    page.wait_for_selector(f".drift dd:has-text('{named}')")
+    open_hand(page, sitting)
+    page.click("button:has-text('Back to what was found')")
+    page.wait_for_timeout(500)
+
+
 def test_what_the_sitter_should_not_read_is_put_away(page, sitting):
     page.context.add_cookies([{"name": "sitwell_discreet", "value": "1", "url": sitting}])
     page.goto(f"{sitting}/set")
