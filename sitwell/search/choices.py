@@ -19,7 +19,7 @@ from sitwell.brief.room import Room, lights_of
 from sitwell.scene.framing import FRAMINGS, distance_for_framing
 from sitwell.scene.setup import ASPECTS, CROPS, ID_ASPECT, SWITCHES, Setup
 from sitwell.scene.window import elevation_at_deg
-from sitwell.search.lamps import RIM_NAMES, rim_placed, wants_rim
+from sitwell.search.lamps import RIM_NAMES, no_key, rim_placed, wants_rim
 from sitwell.search.moves import MOVES
 
 Vector = NDArray[np.float64]
@@ -136,23 +136,8 @@ def check_request(means: Means, framing: str, aspect: str) -> None:
 
 def make_choices(means: Means, plain: Setup, crops: Sequence[str]) -> tuple[Choice, ...]:
     """Every lens, crop and light that fits the room; KitError or RoomError when none does."""
-    if not means.lights and means.rim_lamp is not None:
-        raise KitError(
-            tr(
-                "The kit '{kit}' has one light for the key and the rim light; add another "
-                "[[light]], or plan without a rim light.",
-                kit=means.kit.name,
-            )
-        )
     if not means.lights:
-        raise KitError(
-            tr(
-                "Neither the kit '{kit}' nor the room '{room}' has a light; add a [[light]] "
-                "to the kit or a [window] to the room.",
-                kit=means.kit.name,
-                room=means.room.name,
-            )
-        )
+        raise no_key(means.kit, means.room)
     allowed = (str(means.locked["crop"]),) if "crop" in means.locked else tuple(crops)
     return tuple(
         _choice(means, lens, focal_mm, distance_mm, crop, light)

@@ -7,8 +7,9 @@ what serves the wishes. Places are common practice, no source.
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+from sitwell.base.errors import KitError
 from sitwell.base.words import tr
-from sitwell.brief.kit import Kit, LightSource
+from sitwell.brief.kit import SERVES, Kit, LightSource
 from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.background import NEAR_ENOUGH_STOPS, spill_stops
@@ -46,6 +47,38 @@ def lamps_allowed(
         return held, ()
     kept = {name: value for name, value in held.items() if name not in RIM_NAMES}
     return kept | {"rim": "off"}, (tr(say.NOTE_NO_RIM),)
+
+
+def no_key(kit: Kit, room: Room) -> KitError:
+    """Why nothing is left to be the key, and what helps; the rim light may have taken the last."""
+    uses = [use for use in SERVES if any(use in light.serves for light in kit.lights)]
+    names = {"kit": kit.name, "room": room.name}
+    if not kit.lights:
+        text = tr(
+            "Neither the kit '{kit}' nor the room '{room}' has a light; add a [[light]] "
+            "to the kit or a [window] to the room.",
+            **names,
+        )
+    elif "key" not in uses:
+        text = tr(
+            "No light of the kit '{kit}' may be the key, only {uses}; write \"key\" among what "
+            "one of them serves, or add another [[light]].",
+            **names,
+            uses=" + ".join(uses),
+        )
+    elif not room.kit_lights:
+        text = tr(
+            "The room '{room}' has no light of its own and lets none of the kit's be set up; add "
+            "a [window] to it, or write kit_lights = true.",
+            **names,
+        )
+    else:
+        text = tr(
+            "The kit '{kit}' has one light for the key and the rim light; add another "
+            "[[light]], or plan without a rim light.",
+            **names,
+        )
+    return KitError(text)
 
 
 def rim_placed(

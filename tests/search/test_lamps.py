@@ -179,6 +179,26 @@ def test_one_light_can_not_be_both(plan):
     assert {x.setup.rim for x in plan("ears", evaluations=FEW, kit=kit).setups} == {"off"}
 
 
+@pytest.mark.parametrize("locked", [{}, {"rim": "on"}])
+def test_lights_that_may_not_be_the_key_are_told_from_no_light_at_all(plan, locked):
+    behind = dataclasses.replace(THREE, lights=THREE.lights[1:])
+    with pytest.raises(
+        KitError,
+        match="No light of the kit 'three-flashes' may be the key, only rim \\+ background; write",
+    ):
+        plan("ears", evaluations=FEW, kit=behind, locked=locked)
+    window = plan("ears", evaluations=FEW, kit=behind, room=ROOMS["by-a-window"], locked=locked)
+    assert {x.setup.rim for x in window.setups} == {locked.get("rim", "off")}
+
+
+def test_a_room_that_lets_no_light_in_is_told_from_a_kit_without_one(plan):
+    closed = dataclasses.replace(STUDIO, kit_lights=False)
+    with pytest.raises(
+        KitError, match=r"The room 'studio' has no light of its own .* or write kit_lights = true"
+    ):
+        plan("ears", evaluations=FEW, kit=THREE, room=closed)
+
+
 def test_a_rim_light_is_fixed_by_the_known_words(plan):
     with pytest.raises(SetupError, match="rim can't be fixed at 'yes'; give off or on"):
         plan("ears", evaluations=FEW, kit=THREE, locked={"rim": "yes"})

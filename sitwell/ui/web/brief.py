@@ -166,6 +166,11 @@ def lens_for(kit: Kit, focal_mm: float) -> Lens:
     )
 
 
+def has_key(sitting: Sitting) -> bool:
+    """Whether anything of kit and room can be the key."""
+    return bool(lights_of(kit_of(sitting), room_of(sitting)))
+
+
 def light_for(kit: Kit, room: Room, setup: Setup) -> LightSource:
     """The light that a set-up's key is; the first one where none has its size."""
     return key_light(kit, room, setup.key_size_mm)

@@ -11,7 +11,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.ui.web.documents import Shelf, Sitting
 from sitwell.ui.web.house import House
-from sitwell.ui.web.parts import attributed, box, choices, link, words
+from sitwell.ui.web.parts import attributed, box, choices, link, notice, words
 from sitwell.ui.web.wording import (
     LANGUAGES,
     Preferences,
@@ -105,6 +105,12 @@ def put_away(desk: Desk | None) -> None:
     words("p", t("This page is put away while the sitter may be looking."), "lead")
     if desk is not None:
         link(t("To the words for the sitter"), f"/s/{desk.sitting.id}/set", "btn main")
+
+
+def say_no_key(desk: Desk) -> None:
+    """Nothing of kit and room can be the key; where to change that."""
+    notice(t("Nothing in kit and room can be the key; add a light or a window."), "trouble")
+    link(t("To kit and room"), address(desk, "kit"), "btn main")
 
 
 def address(desk: Desk, page: str) -> str:

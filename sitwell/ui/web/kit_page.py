@@ -194,6 +194,8 @@ def _lights(
             if light not in kit.lights:
                 add = (lambda new: lambda: keep(replace(kit, lights=(*kit.lights, new))))(light)
                 button(f"+ {t(LIGHT_NAMES[name])}", add, "feature")
+    if not any("key" in light.serves for light in kit.lights):
+        notice(t("No light here can be the key: only a room with its own light serves."))
     if kit.light_for("rim") is not None:
         check(t("Use the rim light, behind the sitter"), rim_light, on_rim)
 

@@ -7,7 +7,7 @@ from nicegui import ui
 from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.ui.web import brief, names, together
-from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import group_part, labels_of, picture_address
 from sitwell.ui.web.hand import Hand
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
@@ -144,7 +144,9 @@ class _Planner:
         if group is None:
             self._alone(plan)
         chosen = next((p for p in plan.setups if p.name == sitting.sitter.chosen), None)
-        if model is None:
+        if not brief.has_key(sitting):
+            say_no_key(self.desk)
+        elif model is None:
             notice(t("The head is being set up to be looked at; a moment."))
         elif chosen is not None:
             search = self._search if group is None else self._search_all

@@ -19,7 +19,7 @@ from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
-from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
@@ -49,7 +49,9 @@ def content(desk: Desk) -> None:
         if group is not None:
             words("p", place_in(group, planned.name, desk.sitting.at), "pose")
     Speaker(sitter_words(setup)).draw(discreet=discreet)
-    if not discreet:
+    if not discreet and not brief.has_key(desk.sitting):
+        say_no_key(desk)
+    elif not discreet:
         with box("div", "two"):
             with box("div"):
                 together = in_hand(desk.house, desk.sitting, planned.name)

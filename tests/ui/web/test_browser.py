@@ -144,6 +144,19 @@ def test_the_key_is_dragged_by_mouse_and_by_keyboard(page, sitting):
     page.wait_for_function(changed, arg=said)
 
 
+def test_a_plan_whose_key_was_taken_out_of_the_bag_says_so(page, sitting):
+    page.goto(f"{sitting}/kit")
+    page.click("button[aria-label^='Take out: softbox']")
+    page.wait_for_selector("text=No light here can be the key")
+    for name in ("plan", "set"):
+        page.goto(f"{sitting}/{name}")
+        page.wait_for_selector("text=Nothing in kit and room can be the key")
+    page.click("a:has-text('To kit and room')")
+    page.click("button:has-text('+ softbox, 90 cm')")
+    page.wait_for_selector("text=No light here can be the key", state="detached")
+    open_hand(page, sitting)
+
+
 STAGE = """() => {
   const stage = document.querySelector(".stage").getBoundingClientRect();
   const seen = [...document.querySelectorAll(".stage .seen img, .stage .floor")]
