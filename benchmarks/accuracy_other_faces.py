@@ -1,207 +1,222 @@
 """How well faces of another kind are read: shapes our head can't make, another renderer.
 
-Run from the repository: ``python -m benchmarks.accuracy_other_faces`` (some minutes); prints the
-tables that docs/reading.md quotes. Angles count from each face's own level frame, as on a set;
-beside ours stand the landmarker's own matrix and plain least squares on the mean head.
+Run from the repository: ``python -m benchmarks.accuracy_other_faces --keep FOLDER``. Pictures that
+lie in the folder are read again; missing ones are made first (``builders/other_sittings.py``, a
+minute and a half for a face). Prints the tables that docs/reading.md quotes. Angles count from each
+sitter's own level frame, as on a set.
 """
 
 import argparse
-import dataclasses
-from collections.abc import Sequence
-from dataclasses import dataclass
+import tempfile
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-import mitsuba
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.face_views import focal_of
-from builders.head_source import read_source
-from builders.other_faces import FACE_SHARE, SIZE_PX, TURN_BANDS_DEG, Shot, mixed_faces, sitting
-from builders.reference_scene import VARIANT
-from sitwell.base.rotations import direction_from_angles
-from sitwell.face.lids import find_lids
-from sitwell.face.parts import see_parts
-from sitwell.head.bias import LandmarkBias, load_bias
-from sitwell.head.pose import HeadPose, Sighting, pose_quick
-from sitwell.head.seen_lids import lid_marks
-from sitwell.head.seen_parts import find_parts
-from sitwell.head.shading import read_light
-from sitwell.head.sitter import fit_sitter
-from sitwell.head.surface import build_head, head_from_values
-from sitwell.head.template import load_template
+from benchmarks.other_rows import BAND, READ, FrameRow, SitterRow, read_sitting
+from builders.other_sittings import make_sittings, read_sittings
 
 Array = NDArray[np.float64]
 BANDS_DEG = ((0.0, 20.0), (20.0, 45.0), (45.0, 70.0))
+TONES = (0.08, 0.25)  # mean linear reflectance between deep, middle and light skin
+LEAN_MM, UNEVEN = 2.0, 0.08
+GROUPS: dict[str, Callable[[SitterRow], str]] = {
+    "skin": lambda row: ("deep", "middle", "light")[int(np.digitize(row.sitting.tone, TONES))],
+    "drawn from": lambda row: _more(row.sitting.face.female_share, "female", "male"),
+    "drawn age": lambda row: _more(row.sitting.face.old_share, "old", "young"),
+    "glasses": lambda row: _worn(row, "glasses"),
+    "beard": lambda row: _worn(row, "beard"),
+    "hair over ears": lambda row: _worn(row, "hair-over-ears"),
+}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One turned frame: true turn, errors in degrees by method, and what else was read."""
-
-    turn_deg: float
-    errors: dict[str, Array] | None
-    in_band: Array | None
-    distance_error: float
-    key_error_deg: float
+def _more(share: float, first: str, second: str) -> str:
+    return f"more {first}" if share > 0.5 else f"more {second}"
 
 
-def read_sitting(shots: Sequence[Shot]) -> list[Row]:
-    """The frames of one face, all read together; the first is the level one."""
-    seen = [shot for shot in shots if shot.sighting is not None]
-    if not seen or seen[0] is not shots[0]:
-        return []
-    as_read = [_as_read(shot) for shot in seen]
-    sitter, earless = (fit_sitter(frames) for frames in (as_read, list(map(_earless, as_read))))
-    fitted = dict(zip(map(id, seen), zip(sitter.frames, earless.frames, strict=True), strict=True))
-    level_pose = {
-        "fit of the frames together": sitter.frames[0].pose,
-        "the same without the ears' edges": earless.frames[0].pose,
-        "mean head, plain least squares": _plain_pose(seen[0]),
-        "the landmarker's own matrix": _own_pose(seen[0]),
-    }
-    rows = []
-    for shot in shots[1:]:
-        turn_deg = abs(shot.pose.seen_deg[0])
-        if id(shot) not in fitted:
-            rows.append(_unseen(turn_deg))
-            continue
-        frame, without = fitted[id(shot)]
-        found = (frame.pose, without.pose, _plain_pose(shot), _own_pose(shot))
-        poses = dict(zip(level_pose, found, strict=True))
-        errors = {
-            name: _from_level(pose, level_pose[name]) - shot.pose.seen_deg
-            for name, pose in poses.items()
-        }
-        sigma = np.array([frame.spread.turn_deg, frame.spread.chin_deg, frame.spread.tilt_deg])
-        straight = np.abs(np.array(frame.pose.seen_deg) - shot.pose.seen_deg)
-        far = np.log(frame.pose.distance_mm / shot.pose.distance_mm)
-        band = 1.645 * frame.spread.distance_mm / frame.pose.distance_mm
-        rows.append(
-            Row(
-                turn_deg=turn_deg,
-                errors=errors,
-                in_band=np.r_[straight < 1.645 * sigma, abs(far) < band],
-                distance_error=abs(far),
-                key_error_deg=_key_error(shot, frame.pose, frame.shape, frame.expression),
-            )
-        )
-    return rows
+def _worn(row: SitterRow, thing: str) -> str:
+    return "yes" if any(name.startswith(thing) for name in row.sitting.worn) else "no"
 
 
-def _unseen(turn_deg: float) -> Row:
-    nothing = float("nan")
-    return Row(
-        turn_deg=turn_deg, errors=None, in_band=None, distance_error=nothing, key_error_deg=nothing
-    )
-
-
-def _as_read(shot: Shot) -> Sighting:
-    """The frame with the lids' and ears' edges that its picture shows."""
-    if shot.sighting is None:
-        raise SystemExit("Only frames with a face can be fitted.")
-    lids = find_lids(shot.rgb, shot.sighting.landmarks_px)
-    found = find_parts(see_parts(shot.rgb, shot.sighting.landmarks_px), shot.sighting)
-    marks = (*lid_marks(lids, shot.sighting), *found.marks)
-    return dataclasses.replace(shot.sighting, marks=marks)
-
-
-def _earless(sighting: Sighting) -> Sighting:
-    marks = tuple(mark for mark in sighting.marks if not mark.name.startswith("ear"))
-    return dataclasses.replace(sighting, marks=marks)
-
-
-def _from_level(pose: HeadPose, level: HeadPose) -> Array:
-    """Seen angles counted from the level frame's rotation."""
-    turned = HeadPose(rotation=pose.rotation @ level.rotation.T, place_mm=pose.place_mm)
-    return np.array(turned.seen_deg)
-
-
-def plain_bias() -> LandmarkBias:
-    """No learned errors: every landmark alike and by itself."""
-    learned = load_bias()
-    size = len(learned.directions)
-    return dataclasses.replace(
-        learned,
-        offset=np.zeros_like(learned.offset),
-        answer=np.zeros((size, size)),
-        by_frame=np.eye(size),
-        by_sitter=np.zeros((size, size)),
-    )
-
-
-def _plain_pose(shot: Shot) -> HeadPose:
-    if shot.sighting is None:
-        raise SystemExit("Only frames with a face have a pose.")
-    return pose_quick(build_head(), shot.sighting, bias=plain_bias())
-
-
-def _own_pose(shot: Shot) -> HeadPose:
-    if shot.face is None:
-        raise SystemExit("Only frames with a face have a pose.")
-    matrix = np.asarray(shot.face.matrix)
-    rotation = matrix[:3, :3] / np.cbrt(np.linalg.det(matrix[:3, :3]))
-    # faces are in the middle of these pictures, so the line of sight is the lens's axis
-    return HeadPose(rotation=rotation, place_mm=np.array([0.0, 0.0, -1500.0]))
-
-
-def _key_error(shot: Shot, pose: HeadPose, shape: Array, expression: Array) -> float:
-    """Angle between the key's read and true direction; nan where the light was not read."""
-    head = head_from_values(
-        load_template(), shape.astype(np.float32), expression.astype(np.float32)
-    )
-    focal = focal_of(FACE_SHARE * SIZE_PX / 160.0 * shot.pose.distance_mm, SIZE_PX)
-    light = read_light(shot.rgb, head, pose, focal.px, np.array([SIZE_PX, SIZE_PX]) / 2.0)
-    if light is None:
-        return float("nan")
-    read = direction_from_angles(light.key_azimuth_deg, light.key_elevation_deg)
-    true = direction_from_angles(*shot.key_deg)
-    return float(np.degrees(np.arccos(np.clip(read @ true, -1.0, 1.0))))
-
-
-def print_tables(rows: Sequence[Row]) -> None:
-    """Errors by method and turn, then coverage, distance and light."""
-    bands = [[r for r in rows if low <= r.turn_deg < high] for low, high in BANDS_DEG]
+def print_angles(rows: Sequence[SitterRow]) -> None:
+    """Errors by method and turn; the level frames themselves, which count as 0, are left out."""
+    turned = [frame for row in rows for frame in row.frames if not frame.level]
+    bands = [[f for f in turned if low <= f.turn_deg < high] for low, high in BANDS_DEG]
     print("| turn / chin / tilt, deg, from the own level frame | 0-20 | 20-45 | 45-70 |")
     print("|---|---|---|---|")
-    found = [f"{sum(r.errors is not None for r in band)} of {len(band)}" for band in bands]
+    found = [f"{sum(f.errors is not None for f in band)} of {len(band)}" for band in bands]
     print(f"| faces found | {' | '.join(found)} |")
-    names = next(row.errors for row in rows if row.errors is not None)
-    for name in names:
-        cells = []
-        for band in bands:
-            errors = [np.abs(row.errors[name]) for row in band if row.errors is not None]
-            mean = np.mean(errors, axis=0) if errors else []
-            cells.append(" / ".join(f"{value:.1f}" for value in mean) or "-")
+    for name in next(f.errors for f in turned if f.errors is not None):
+        cells = (_mean_errors(band, name) for band in bands)
         print(f"| {name} | {' | '.join(cells)} |")
-    inside = np.stack([row.in_band for row in rows if row.in_band is not None])
-    share = " / ".join(f"{100 * value:.0f} %" for value in inside.mean(axis=0))
-    print(f"\ntruth in the stated 90 % band, turn / chin / tilt / distance: {share}")
-    distance = np.array([row.distance_error for row in rows])
-    keys = np.array([row.key_error_deg for row in rows])
-    keys = keys[np.isfinite(keys)]
-    print(f"distance: mean error {100 * np.nanmean(distance):.1f} %")
+
+
+def _mean_errors(frames: Sequence[FrameRow], method: str) -> str:
+    errors = [np.abs(f.errors[method]) for f in frames if f.errors is not None]
+    return " / ".join(f"{v:.1f}" for v in np.mean(errors, axis=0)) if errors else "-"
+
+
+def print_bands(rows: Sequence[SitterRow]) -> None:
+    """How often the truth lies in the stated nine-in-ten band, for every stated value."""
+    inside: dict[str, list[bool]] = {}
+    for row in rows:
+        for frame in row.frames:
+            for name, is_inside in frame.inside.items():
+                inside.setdefault(name, []).append(is_inside)
+        for name, sigma in row.sigma.items():
+            read = row.read[name]
+            if read is not None and sigma is not None:
+                off = abs(read - row.true[name])
+                inside.setdefault(name, []).append(off < BAND * sigma)
+    print("\n| value | truth in its 90 % band | of |\n|---|---|---|")
+    for name, each in inside.items():
+        print(f"| {name} | {100 * np.mean(each):.0f} % | {len(each)} |")
+
+
+def print_rest(rows: Sequence[SitterRow]) -> None:
+    """Distance and light, lean and eyes, ears."""
+    frames = [frame for row in rows for frame in row.frames]
+    far = np.array([frame.far_share for frame in frames])
+    told = np.array([frame.far_told_share for frame in frames])
     print(
-        f"key: median error {np.median(keys):.0f} deg, nine in ten within "
-        f"{np.percentile(keys, 90):.0f} deg, of {len(keys)} frames"
+        f"\ndistance: mean error {100 * np.nanmean(far):.1f} %, "
+        f"with the true distance between the pupils {100 * np.nanmean(told):.1f} %"
     )
+    keys = np.array([frame.key_deg for frame in frames if frame.key_deg is not None])
+    azimuth, elevation, whole = np.median(keys, axis=0)
+    print(
+        f"key: median error {whole:.0f} deg (azimuth {azimuth:.0f}, elevation {elevation:.0f}), "
+        f"nine in ten within {np.percentile(keys[:, 2], 90):.0f} deg; stated for {len(keys)} of "
+        f"{sum(frame.errors is not None for frame in frames)} frames"
+    )
+    _print_sides("nose lean", rows, _lean, LEAN_MM, "mm", 1.0)
+    _print_sides("eyes' openings", rows, _uneven, float(np.log1p(UNEVEN)), "%", 100.0)
+    _print_ears(rows)
+
+
+def _lean(values: dict[str, float]) -> float:
+    return values["nose_lean_mm"]
+
+
+def _uneven(values: dict[str, float]) -> float:
+    return float(np.log(values["eye_opening_ratio"]))
+
+
+def _print_sides(
+    name: str,
+    rows: Sequence[SitterRow],
+    of: Callable[[dict[str, float]], float],
+    least: float,
+    unit: str,
+    by: float,
+) -> None:
+    pairs = [
+        (of(dict(row.read)), of(dict(row.true)))  # type: ignore[arg-type]
+        for row in rows
+        if row.read["nose_lean_mm"] is not None and row.read["eye_opening_ratio"] is not None
+    ]
+    read, true = np.array(pairs).T
+    large = np.abs(true) > least
+    right = np.sign(read[large]) == np.sign(true[large])
+    slope = float(true @ read / (true @ true))
+    print(
+        f"{name}: of {large.sum()} beyond {by * least:.0f} {unit}, side right {right.sum()}; mean "
+        f"error {by * np.abs(read - true).mean():.1f} {unit} over all {len(read)}, "
+        f"{by * np.abs(read - true)[large].mean():.1f} {unit} of those; read / true {slope:.2f}"
+    )
+
+
+def _print_ears(rows: Sequence[SitterRow]) -> None:
+    bare = [row for row in rows if _worn(row, "hair-over-ears") == "no"]
+    shares = np.concatenate([row.shares_off.ravel() for row in bare])
+    turns = np.concatenate([row.turns_off_deg for row in bare])
+    shares, turns = shares[np.isfinite(shares)], turns[np.isfinite(turns)]
+    print(
+        f"bare ears: visible share off by {100 * np.median(shares):.0f} % in the median, within "
+        f"15 % in {100 * (shares < 0.15).mean():.0f} %; turn that hides the far ear off by "
+        f"{np.median(turns):.0f} deg, within 2 deg in {100 * (turns <= 2.0).mean():.0f} % of "
+        f"{len(turns)}"
+    )
+
+
+def print_named(rows: Sequence[SitterRow]) -> None:
+    """What in the way was named, frame by frame, where the sitter wears it and where not."""
+    names = sorted({thing for row in rows for f in row.frames for thing in f.things}
+                   | {thing for row in rows for thing in row.sitting.worn})  # fmt: skip
+    print("\n| in the way | named where it is | named where it is not |\n|---|---|---|")
+    for name in names:
+        there, not_there = (
+            [
+                name in frame.things
+                for row in rows
+                if (name in row.sitting.worn) == is_worn
+                for frame in row.frames
+                if frame.errors is not None
+            ]
+            for is_worn in (True, False)
+        )
+        print(f"| {name} | {sum(there)} of {len(there)} | {sum(not_there)} of {len(not_there)} |")
+
+
+def print_groups(rows: Sequence[SitterRow]) -> None:
+    """The angles' errors again, by how the sitters were drawn."""
+    print("\n| as it is read, turn / chin / tilt, deg | sitters | 0-20 | 20-45 | 45-70 |")
+    print("|---|---|---|---|---|")
+    for name, group_of in GROUPS.items():
+        for group in sorted({group_of(row) for row in rows}):
+            own = [row for row in rows if group_of(row) == group]
+            turned = [f for row in own for f in row.frames if not f.level]
+            cells = [
+                _mean_errors([f for f in turned if low <= f.turn_deg < high], READ)
+                for low, high in BANDS_DEG
+            ]
+            print(f"| {name}: {group} | {len(own)} | {' | '.join(cells)} |")
+
+
+def print_frames(rows: Sequence[SitterRow]) -> None:
+    """Every frame's errors, worst first, to see where they come from."""
+    lines = []
+    for row in rows:
+        worn = ",".join(row.sitting.worn)
+        for frame in row.frames:
+            errors = frame.errors or {}
+            cells = "  ".join(
+                f"{name}: " + " ".join(f"{v:+5.1f}" for v in errors[name]) for name in errors
+            )
+            where = f"{row.sitting.folder.name}/{frame.file} turn {frame.turn_deg:4.0f}"
+            seen = ",".join(sorted(frame.things)) + " left out" * frame.left_out
+            worst = max((float(np.abs(errors[READ]).max()) if errors else np.inf), 0.0)
+            lines.append((-worst, f"{where}  {cells}  seen: {seen} (worn: {worn})"))
+    print(*(line for _, line in sorted(lines)), sep="\n")
+
+
+def read_all(folder: Path, faces: int) -> list[SitterRow]:
+    """Read every sitting in a folder; those whose level frame shows no face are left out."""
+    return [row for s in read_sittings(folder, faces) if (row := read_sitting(s)) is not None]
 
 
 def main() -> None:
-    """Make the faces, photograph and read them, and print."""
+    """Make the pictures that are missing, read all, and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--wheel", type=Path, help="the source wheel, if it is at hand")
-    parser.add_argument("--faces", type=int, default=16)
+    parser.add_argument("--faces", type=int, default=24)
     parser.add_argument("--seed", type=int, default=8)
+    parser.add_argument("--keep", type=Path, help="the folder of the pictures, kept for next time")
+    parser.add_argument("--each", action="store_true", help="print every frame's errors as well")
     arguments = parser.parse_args()
-    mitsuba.set_variant(VARIANT)
-    rng = np.random.default_rng(arguments.seed)
-    faces = mixed_faces(read_source(arguments.wheel), arguments.faces, rng)
-    rows: list[Row] = []
-    for vertices in faces:
-        rows += read_sitting(sitting(vertices, rng))
-    print(f"{arguments.faces} faces, {len(TURN_BANDS_DEG)} frames each, {SIZE_PX} pixels\n")
-    print_tables(rows)
+    with tempfile.TemporaryDirectory() as passing:
+        folder = arguments.keep or Path(passing)
+        make_sittings(folder, arguments.faces, arguments.seed, arguments.wheel)
+        rows = read_all(folder, arguments.faces)
+    print(f"{len(rows)} of {arguments.faces} sitters, {len(rows[0].frames)} frames each\n")
+    print_angles(rows)
+    print_bands(rows)
+    print_rest(rows)
+    print_named(rows)
+    print_groups(rows)
+    if arguments.each:
+        print_frames(rows)
 
 
 if __name__ == "__main__":

@@ -3,10 +3,12 @@
 Run from the repository: ``python -m benchmarks.accuracy_parts``. Three kinds of pictures, none of
 which the net learned from: more of those it was taught with (``builders/parts_pictures.py``), the
 plainly shaded heads of ``builders/face_views.py``, and faces of another kind from another renderer
-(``builders/other_faces.py``; these two wear nothing, so whatever is named there is false).
+(``builders/other_sittings.py``). Plain heads wear nothing, so what is named there is false.
 """
 
 import argparse
+import dataclasses
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,8 +19,10 @@ from numpy.typing import NDArray
 
 from builders.face_views import focal_of, make_pictures, photo_of
 from builders.parts_pictures import FINE, Picture, make_picture
+from sitwell.brief.photos import open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.face.parts import CROP_PX, MM_PER_PX, Crop, Part, see_parts
+from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.seen_parts import Found, find_parts
 from sitwell.head.surface import SIDES, build_head, head_from_values
@@ -115,24 +119,31 @@ def plain_kind(count: int) -> Iterator[Case]:
 
 
 def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
-    """Faces of another kind by another renderer, painted hair."""
-    import mitsuba
+    """Faces of another kind by another renderer."""
+    from builders.other_sittings import make_sittings, read_sittings
 
-    from builders.head_source import read_source
-    from builders.other_faces import mixed_faces, sitting
-    from builders.reference_scene import VARIANT
+    with tempfile.TemporaryDirectory() as passing:
+        make_sittings(Path(passing), faces := max(1, count // 6), _SEED, wheel)
+        for sitting in read_sittings(Path(passing), faces):
+            head, worn = sitting.face.head, frozenset(sitting.worn)
+            ears_mm = np.array([[head.point(f"{stem}_{side}") for stem in STEMS] for side in SIDES])
+            for shot in sitting.shots:
+                photo = open_photo(sitting.folder / shot.file, focal_35_mm=sitting.focal_35_mm)
+                for face in find_faces(photo, max_faces=1):
+                    sighting = Sighting(
+                        landmarks_px=face.landmarks_px,
+                        centre_px=np.array([photo.width_px, photo.height_px]) / 2.0,
+                        focal=photo.focal,
+                    )
+                    case = _bare_case(photo.rgb, sighting, shot.pose, ears_mm, sitting.tone)
+                    there: dict[str, bool | None] = {name: name in worn for name in THERE_MM2}
+                    shown = np.where(_ears_worn_over(worn), 0.0 * case.shown, case.shown)
+                    yield dataclasses.replace(case, there=there, shown=shown)
 
-    mitsuba.set_variant(VARIANT)
-    rng = np.random.default_rng(_SEED)
-    template = load_template()
-    anchors = [template.points[f"{stem}_{side}"] for side in SIDES for stem in STEMS]
-    for vertices in mixed_faces(read_source(wheel), max(1, count // 6), rng):
-        ears_mm = np.array([w @ vertices[template.triangles[t]] for t, w in anchors])
-        for shot in sitting(vertices, rng):
-            if shot.sighting is not None:
-                yield _bare_case(
-                    shot.rgb, shot.sighting, shot.pose, ears_mm.reshape(2, 3, 3), float("nan")
-                )
+
+def _ears_worn_over(worn: frozenset[str]) -> NDArray[np.bool_]:
+    """Whether hair lies over each ear (2,)."""
+    return np.array([not worn.isdisjoint({"hair-over-ears", EAR_COVERED[s]}) for s in SIDES])
 
 
 def _bare_case(

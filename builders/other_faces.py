@@ -1,202 +1,312 @@
-"""Faces of another kind than the reading learned from, photographed by another renderer.
+"""Invented sitters of another kind than the reading learned from, and the truth about each.
 
-Used by ``benchmarks/accuracy_other_faces.py``; nothing of it is kept. The shapes are mixes of the
-CC0 source's own grown-up faces, which our shape sliders do not contain; skin is blotched, rough and
-glossy, eyes are wet, light bounces in a grey room and grain lies over all (Mitsuba 3). The mesh
-underneath is the same source's, so this is a test of unlike shape and light, not of people.
+Shapes are mixes of the CC0 source's own grown-up faces, then bent by displacement fields of their
+own that no shape slider contains: a nose that leans or bends, one eye more open, one ear standing
+out, brows at two heights, and soft dents and swellings all over. What is true of a face is measured
+on its bent vertices. The mesh underneath is the same source's, so this is a test of unlike shape,
+skin and light, not of people. ``other_skin.py`` and ``other_wear.py`` say how they look,
+``other_studio.py`` photographs them with another renderer.
 """
 
+import dataclasses
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 from typing import Any
 
-import mitsuba
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix, diags
 
-from builders import reference_scene as studio
-from builders.face_views import focal_of, photo_of
 from builders.head_calibrate import calibrate, neutral_dm
-from builders.head_form import grow
-from builders.head_mesh import crop_head
+from builders.head_form import Build, grow
+from builders.head_mesh import MM_PER_DM, crop_head
 from builders.head_modes import shape_modes
 from builders.head_paint import ear_triangles
 from builders.head_sliders import displacement
 from builders.head_source import Source
-from sitwell.base.rotations import camera_axes, direction_from_angles, rotation_from_pose
-from sitwell.face.landmarks import FaceReading, find_faces
-from sitwell.head.pose import HeadPose, Sighting
 from sitwell.head.regions import Region
-from sitwell.head.surface import LID_CLEARANCE_MM
+from sitwell.head.surface import LID_CLEARANCE_MM, SIDES, Head, build_head
 from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
-SIZE_PX, SAMPLES, BOUNCES = 400, 24, 4
-FACE_SHARE = 0.47  # of the picture that 160 mm cover
-GRAIN = 0.015
-# Seen turns of a sitter's frames; the first is their level frame.
-TURN_BANDS_DEG = ((0.0, 0.0), (5.0, 20.0), (5.0, 20.0), (20.0, 45.0), (20.0, 45.0), (45.0, 70.0))
-_GROWN = re.compile(r"macrodetails/[a-z]+-(fe)?male-(young|old)$")
+_GROWN = re.compile(r"macrodetails/[a-z]+-(female|male)-(young|old)$")
+_UNITS = "expression/units/caucasian"  # the source's three sets of units move alike
+IPD_MM, IPD_SPREAD_MM = 63.0, 3.6  # Dodgson 2004
+# One sigma of each bend, in mm or degrees.
+LEAN_MM, LIDS_MM, UNEVEN_LIDS_MM = 2.5, 0.5, 0.75
+EARS_DEG, UNEVEN_EARS_DEG, BROWS_MM, UNEVEN_BROWS_MM = 6.0, 5.0, 1.5, 1.2
+_DENTS, _DENT_MM, _JAW_MM = 14, 0.7, 1.3
+# What a face may do in a frame: the source's units of expression and how strongly at most.
+PULLED: Mapping[str, tuple[Mapping[str, float], float]] = {
+    "smile": ({"mouth-corner-puller": 1.0, "eye-left-slit": 0.15, "eye-right-slit": 0.15}, 1.0),
+    "blink": ({"eye-left-closure": 1.0, "eye-right-closure": 1.0}, 1.25),
+    "squint": ({"eye-left-slit": 1.0, "eye-right-slit": 1.0}, 0.45),
+    "brows": ({"eyebrows-left-up": 1.0, "eyebrows-right-up": 0.8}, 1.0),
+    "talk": ({"mouth-open": 0.35, "mouth-part-later": 0.3}, 1.0),
+    "pressed": ({"mouth-compression": 1.0}, 0.8),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
-    """One picture, what it was and what the landmarker saw in it (None: no face)."""
+class Face:
+    """One invented sitter at rest: the bent head, and the shares drawn of the source's targets.
 
-    pose: HeadPose
-    key_deg: tuple[float, float]
-    rgb: NDArray[np.uint8]
-    sighting: Sighting | None
-    face: FaceReading | None
+    ``female_share`` and ``old_share`` (0 to 1) are parameters of the drawing, reported so that
+    results can be told apart by them. ``pulls_mm`` (V, 3) by name are the face's expressions.
+    """
+
+    head: Head
+    female_share: float
+    old_share: float
+    pulls_mm: Mapping[str, Array]
+
+    def pulled(self, amounts: Mapping[str, float]) -> Head:
+        """The head as it pulls a face."""
+        vertices = self.head.vertices_mm.astype(np.float64)
+        for name, amount in amounts.items():
+            vertices = vertices + amount * self.pulls_mm[name]
+        return with_vertices(self.head, lids_outside(self.head, vertices))
 
 
-def mixed_faces(source: Source, count: int, rng: np.random.Generator) -> list[Array]:
-    """Vertices (V, 3) mm, in the template's order, of mixes of the source's grown-up faces."""
-    template, crop, modes = load_template(), crop_head(source), shape_modes(source)
+def draw_faces(source: Source, count: int, seed: int) -> list[Face]:
+    """The first ``count`` faces of a seed; each has a generator of its own."""
+    crop, modes = crop_head(source), shape_modes(source)
     own_left = crop.triangles[: len(crop.triangles) // 2]
     ear = crop.kept[np.unique(own_left[ear_triangles(source, crop)])]
-    head = grow(source, crop, calibrate(source, crop, modes, ear))
+    build = grow(source, crop, calibrate(source, crop, modes, ear))
     names = [f"macrodetails/{name}" for name in source.target_names("macrodetails")]
-    targets = np.stack([source.target(name) for name in names if _GROWN.match(name)])
+    kinds = [(name, match) for name in names if (match := _GROWN.match(name))]
+    targets = np.stack([source.target(name) for name, _ in kinds])
+    female = np.array([match[1] == "female" for _, match in kinds])
+    old = np.array([match[2] == "old" for _, match in kinds])
     mean = neutral_dm(source) - source.vertices_dm
+    pulls = {name: _pull_mm(build, units) for name, (units, _) in PULLED.items()}
     faces = []
-    for share in rng.dirichlet(np.full(len(targets), 0.4), size=count):
-        mix = np.tensordot(share, targets, 1) - mean
-        faces.append(_with_lids_outside(template.vertices_mm + displacement(head, mix)))
+    for index in range(count):
+        rng = np.random.default_rng((seed, index))
+        share = rng.dirichlet(np.full(len(targets), 0.4))
+        mix = displacement(build, np.tensordot(share, targets, 1) - mean)
+        faces.append(
+            Face(
+                head=bent(_mixed(mix), rng),
+                female_share=float(share @ female),
+                old_share=float(share @ old),
+                pulls_mm=pulls,
+            )
+        )
     return faces
 
 
-def _with_lids_outside(vertices: Array) -> Array:
-    template = load_template()
+def _pull_mm(build: Build, units: Mapping[str, float]) -> Array:
+    """What the source's units of expression move (V, 3), in mm; the eyeballs stay."""
+    moved_dm = sum(share * build.source.target(f"{_UNITS}/{unit}") for unit, share in units.items())
+    moved = np.asarray(moved_dm) * MM_PER_DM * build.sized.scale
+    skin = moved[build.crop.kept][build.parents].mean(axis=1)
+    return np.vstack([skin, np.zeros((2 * build.ball, 3))])
+
+
+def _mixed(mix_mm: Array) -> Head:
+    """A head of the template's with vertices moved by (V, 3) mm, eyeballs carried along."""
+    mean, template = build_head(), load_template()
+    centres = {
+        side: (mean.eye_centre_mm[side] + mix_mm[ball[0]]).astype(np.float32)
+        for side, ball in template.eyeball_vertices.items()
+    }
+    head = dataclasses.replace(mean, eye_centre_mm=centres)
+    return with_vertices(head, lids_outside(head, mean.vertices_mm + mix_mm))
+
+
+def with_vertices(head: Head, vertices: Array) -> Head:
+    """The same head with its vertices (V, 3) elsewhere."""
+    return dataclasses.replace(head, vertices_mm=vertices.astype(np.float32))
+
+
+def lids_outside(head: Head, vertices: Array) -> Array:
+    """The vertices with the lids kept outside the eyeballs."""
+    vertices, template = vertices.copy(), load_template()
     for side, lids in template.lid_vertices.items():
-        ball = template.eyeball_vertices[side]
-        shift = vertices[ball[0]] - template.vertices_mm[ball[0]]
-        outward = vertices[lids] - (centre := template.eye_centre_mm[side] + shift)
+        outward = vertices[lids] - (centre := head.eye_centre_mm[side])
         far = np.linalg.norm(outward, axis=1, keepdims=True)
-        least = template.eye_radius_mm + LID_CLEARANCE_MM
-        vertices[lids] = centre + outward * np.maximum(far, least) / far
+        vertices[lids] = centre + outward * np.maximum(
+            far, template.eye_radius_mm + LID_CLEARANCE_MM
+        ) / np.maximum(far, 1e-6)
     return vertices
 
 
-def sitting(vertices: Array, rng: np.random.Generator) -> list[Shot]:
-    """A level frame and some turned ones of one face, each under a light of its own."""
-    colours = _colours(vertices, rng)
-    shots = []
-    for number, (low, high) in enumerate(TURN_BANDS_DEG):
-        turn = rng.uniform(low, high) * rng.choice([-1.0, 1.0])
-        chin, tilt = (rng.uniform(-12, 12), rng.uniform(-10, 10)) if number else (0.0, 0.0)
-        pose = HeadPose(
-            rotation=rotation_from_pose(turn, chin, tilt),
-            place_mm=np.array([0.0, 0.0, -rng.uniform(1100, 2500)]),
-        )
-        key_deg = (float(rng.uniform(-60, 60)), float(rng.uniform(5, 50)))
-        rgb = _photograph(vertices, colours, pose, key_deg, rng)
-        shots.append(_seen(pose, key_deg, rgb))
-    return shots
+def bent(head: Head, rng: np.random.Generator) -> Head:
+    """The head made uneven by fields of our own drawing, and brought to a size of its own."""
+    vertices = head.vertices_mm.astype(np.float64)
+    move = _dents(head, rng) + _jaw(head, rng) + _nose(head, rng) + _brows(head, rng)
+    vertices = vertices + move * _off_eyes(head)[:, None]
+    vertices = _ears_turned(head, vertices, rng)
+    vertices = lids_outside(head, _lids_turned(head, vertices, rng))
+    eyes = [np.asarray(head.eye_centre_mm[side], dtype=float) for side in SIDES]
+    wanted = IPD_MM + IPD_SPREAD_MM * float(np.clip(rng.normal(), -2.0, 2.0))
+    return _sized(with_vertices(head, vertices), wanted / float(np.linalg.norm(eyes[0] - eyes[1])))
 
 
-def _seen(pose: HeadPose, key_deg: tuple[float, float], rgb: NDArray[np.uint8]) -> Shot:
-    focal = focal_of(FACE_SHARE * SIZE_PX / 160.0 * pose.distance_mm, SIZE_PX)
-    face = next(iter(find_faces(photo_of(rgb, focal))), None)
-    sighting = None
-    if face is not None:
-        sighting = Sighting(
-            landmarks_px=face.landmarks_px,
-            centre_px=np.array([SIZE_PX, SIZE_PX]) / 2.0,
-            focal=focal,
-            blendshapes=face.blendshapes,
-        )
-    return Shot(pose=pose, key_deg=key_deg, rgb=rgb, sighting=sighting, face=face)
+def _sized(head: Head, scale: float) -> Head:
+    return dataclasses.replace(
+        head,
+        vertices_mm=head.vertices_mm * np.float32(scale),
+        neck_pivot_mm=head.neck_pivot_mm * np.float32(scale),
+        eye_centre_mm={s: c * np.float32(scale) for s, c in head.eye_centre_mm.items()},
+        eye_radius_mm=head.eye_radius_mm * scale,
+    )
 
 
-def _colours(vertices: Array, rng: np.random.Generator) -> Array:
-    """A colour (V, 3) for each vertex: a tone for each region, blotched, the edges soft."""
+@cache
+def soft_region(stems: tuple[str, ...], rounds: int) -> Array:
+    """How far each vertex (V,) belongs to these regions: 1 inside, soft at the edge."""
     template = load_template()
-    skin = np.exp(rng.uniform(np.log(0.06), np.log(0.5))) * np.array([1.0, 0.68, 0.52])
-    hair, iris = skin * 0.2, rng.uniform(0.03, 0.15, size=3)
-    colours = np.tile(skin, (len(vertices), 1))
-    for region in Region:
-        own = template.triangles[template.region_of_triangle == region]
-        name = region.name
-        if name == "SCALP":
-            colours[own] = hair
-        elif name.startswith("BROW"):
-            colours[own] = 0.6 * skin + 0.4 * hair
-        elif name.startswith("LIP_"):
-            colours[own] = skin * (0.85, 0.55, 0.6)
-        elif name.startswith(("NOSTRIL", "SOCKET")):
-            colours[own] = skin * 0.2
-        elif name.startswith("WHITE"):
-            colours[own] = (0.62, 0.58, 0.55)
-        elif name.startswith("IRIS"):
-            colours[own] = iris
-    blotches = sum(
-        amount * np.sin(vertices @ rng.normal(size=3) / size + rng.uniform(0, 6.3))
-        for size, amount in ((25.0, 0.05), (9.0, 0.05), (4.0, 0.06), (2.0, 0.05))
-    )
-    return np.asarray(np.clip(colours * (1.0 + np.asarray(blotches)[:, None]), 0.005, 0.95))
+    own = [r for r in Region if r.name.startswith(stems)]
+    share = np.zeros(len(template.vertices_mm))
+    share[np.unique(template.triangles[np.isin(template.region_of_triangle, own)])] = 1.0
+    inside, near = share > 0, _neighbours()
+    for _ in range(rounds):
+        share = near @ share
+        share[inside] = 1.0
+    return np.asarray(near @ (near @ share))
 
 
-def _photograph(
-    vertices: Array,
-    colours: Array,
-    pose: HeadPose,
-    key_deg: tuple[float, float],
-    rng: np.random.Generator,
-) -> NDArray[np.uint8]:
-    """The picture (h, w, 3) in sRGB, a window or softbox as key, a grey room round all."""
-    template, away = load_template(), pose.distance_mm
-    posed = vertices @ pose.rotation.T
-    is_eye = np.isin(
-        template.region_of_triangle, [r for r in Region if r.name.startswith(("WHITE", "IRIS"))]
-    )
-    key_mm = direction_from_angles(*key_deg) * rng.uniform(900, 2200)
-    size_mm, axes = rng.uniform(200, 500), camera_axes(np.zeros(3), key_mm)
-    radiance = 0.9 * float(1.0 + key_mm @ key_mm / size_mm**2)
-    scene = mitsuba.load_dict(
-        {
-            "type": "scene",
-            "skin": _mesh(posed, colours, template.triangles[~is_eye], 0.45),
-            "eyes": _mesh(posed, colours, template.triangles[is_eye], 0.08),
-            "key": {
-                "type": "disk",
-                "to_world": studio.to_world(axes, key_mm, size_mm),
-                "emitter": {"type": "area", "radiance": studio.grey(radiance)},
-            },
-            "room": studio.fill_dome(rng.uniform(0.12, 0.35)),
-            "camera": studio.camera(
-                np.array([0.0, 0.0, away]), np.eye(3), 160.0 / FACE_SHARE / 2.0 / away, SIZE_PX
-            )
-            | {"film": {"type": "hdrfilm", "width": SIZE_PX, "height": SIZE_PX}},
-        }
-    )
-    integrator = mitsuba.load_dict({"type": "path", "max_depth": BOUNCES, "hide_emitters": True})
-    linear = np.array(mitsuba.render(scene, integrator=integrator, spp=SAMPLES))[..., :3]
-    linear = linear + rng.normal(size=linear.shape) * GRAIN * np.sqrt(np.clip(linear, 0.02, 1.0))
-    picture = mitsuba.Bitmap(np.clip(linear, 0.0, 1.0).astype(np.float32))
-    kind = mitsuba.Struct.Type.UInt8
-    return np.asarray(picture.convert(mitsuba.Bitmap.PixelFormat.RGB, kind, srgb_gamma=True))
+@cache
+def _neighbours() -> csr_matrix:
+    """Averages each vertex with those it shares a side with (V, V)."""
+    template = load_template()
+    pairs = np.vstack([template.triangles[:, [0, 1]], template.triangles[:, [1, 2]]])
+    pairs = np.vstack([pairs, pairs[:, ::-1]])
+    size = len(template.vertices_mm)
+    sides = csr_matrix((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
+    sides.data[:] = 1.0
+    count = np.maximum(np.asarray(sides.sum(axis=1)).ravel(), 1.0)
+    return (diags(np.full(size, 0.5)) + diags(0.5 / count) @ sides).tocsr()
 
 
-def _mesh(vertices: Array, colours: Array, triangles: NDArray[np.int32], rough: float) -> Any:
-    """A smooth glossy mesh with a colour at each vertex; vertices of no triangle are dropped."""
-    used, corners = np.unique(triangles, return_inverse=True)
-    properties = mitsuba.Properties()
-    properties["bsdf"] = mitsuba.load_dict(
-        {
-            "type": "principled",
-            "base_color": {"type": "mesh_attribute", "name": "vertex_color"},
-            "roughness": rough,
-            "specular": 0.5,
-        }
+def _hill(head: Head, middle: Array, wide_mm: Array) -> Array:
+    """A bell (V,) about a point with its own width along each axis."""
+    away = (head.vertices_mm - middle) / wide_mm
+    return np.asarray(np.exp(-0.5 * np.einsum("vi,vi->v", away, away)), dtype=np.float64)
+
+
+def _off_eyes(head: Head) -> Array:
+    """0 at the eyes, 1 from 24 mm on: what moves the skin there would bare the eyeballs."""
+    free = np.ones(len(head.vertices_mm))
+    for side in SIDES:
+        away = np.linalg.norm(head.vertices_mm - head.eye_centre_mm[side], axis=1)
+        free *= np.clip((away - 15.0) / 9.0, 0.0, 1.0)
+    free[np.concatenate(list(load_template().eyeball_vertices.values()))] = 0.0
+    return free
+
+
+def _dents(head: Head, rng: np.random.Generator) -> Array:
+    """Soft dents and swellings of some millimetres' reach all over face and ears."""
+    vertices = head.vertices_mm.astype(np.float64)
+    move = np.zeros_like(vertices)
+    for middle in vertices[rng.choice(np.flatnonzero(vertices[:, 2] > -110), _DENTS)]:
+        wide = np.full(3, rng.uniform(12.0, 40.0))
+        move += _hill(head, middle, wide)[:, None] * rng.normal(0.0, _DENT_MM, 3)
+    return move
+
+
+def _jaw(head: Head, rng: np.random.Generator) -> Array:
+    """Mouth and chin a little to one side."""
+    move = np.zeros((len(head.vertices_mm), 3))
+    below = np.clip((-45.0 - head.vertices_mm[:, 1]) / 70.0, 0.0, 1.0)
+    before = np.clip((head.vertices_mm[:, 2] + 90.0) / 60.0, 0.0, 1.0)
+    move[:, 0] = rng.normal(0.0, _JAW_MM) * below * before
+    return move
+
+
+def _nose(head: Head, rng: np.random.Generator) -> Array:
+    """A nose that leans from the root on, or bends halfway; its base moves less than its ridge."""
+    root, tip = (np.asarray(head.point(name), dtype=float) for name in ("nose_root", "nose_tip"))
+    down = np.clip((root[1] - head.vertices_mm[:, 1]) / (root[1] - tip[1]), 0.0, 1.0)
+    if rng.random() < 0.4:
+        down = np.clip((down - 0.4) / 0.6, 0.0, 1.0)
+    base = float(head.point("nose_wing_own_left")[2])
+    out = np.clip((head.vertices_mm[:, 2] - base) / (tip[2] - base), 0.0, 1.0)
+    move = np.zeros((len(head.vertices_mm), 3))
+    share = (
+        soft_region(("NOSE", "NOSTRIL"), 3) * down * (0.4 + 0.6 * np.where(down < 1.0, 1.0, out))
     )
-    made = mitsuba.Mesh(
-        "part", len(used), len(triangles), has_vertex_normals=True, props=properties
-    )
-    made.add_attribute("vertex_color", 3, colours[used].ravel().tolist())
-    values = mitsuba.traverse(made)
-    values["vertex_positions"] = vertices[used].astype(np.float32).ravel()
-    values["faces"] = corners.astype(np.uint32).ravel()
-    values.update()
-    made.recompute_vertex_normals()
-    return made
+    move[:, 0] = rng.normal(0.0, LEAN_MM) * share
+    return move
+
+
+def _brows(head: Head, rng: np.random.Generator) -> Array:
+    move = np.zeros((len(head.vertices_mm), 3))
+    both = rng.normal(0.0, BROWS_MM)
+    for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+        height = both + sign * rng.normal(0.0, UNEVEN_BROWS_MM)
+        middle = head.point(f"brow_{side}") + np.array([0.0, 5.0, 0.0])
+        move[:, 1] += height * _hill(head, middle, np.array([16.0, 7.0, 20.0]))
+    return move
+
+
+def _ears_turned(head: Head, vertices: Array, rng: np.random.Generator) -> Array:
+    """Each ear swung out or in about an upright line before it."""
+    vertices = vertices.copy()
+    both = rng.normal(0.0, EARS_DEG)
+    for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+        out_deg = max(both + rng.normal(0.0, UNEVEN_EARS_DEG), -9.0)
+        hinge = np.asarray(head.point(f"tragus_{side}"), dtype=float)
+        share = soft_region((f"EAR_{side.upper()}",), 2)
+        behind = np.clip((hinge[2] + 4.0 - vertices[:, 2]) / 10.0, 0.0, 1.0)
+        turn = np.radians(out_deg) * share * behind
+        back, aside = hinge[2] - vertices[:, 2], sign * (vertices[:, 0] - hinge[0])
+        vertices[:, 0] = hinge[0] + sign * (aside * np.cos(turn) + back * np.sin(turn))
+        vertices[:, 2] = hinge[2] - (back * np.cos(turn) - aside * np.sin(turn))
+    return vertices
+
+
+def _lids_turned(head: Head, vertices: Array, rng: np.random.Generator) -> Array:
+    """Each eye's lids drawn apart or together over the eyeball, the upper one mostly."""
+    vertices = vertices.copy()
+    both = rng.normal(0.0, LIDS_MM)
+    for side, sign in zip(SIDES, (1.0, -1.0), strict=True):
+        open_mm = both + sign * rng.normal(0.0, UNEVEN_LIDS_MM)
+        centre = np.asarray(head.eye_centre_mm[side], dtype=float)
+        turn = np.zeros(len(vertices))
+        for name, part in (("lid_upper", 0.75), ("lid_lower", -0.25)):
+            middle = np.asarray(head.point(f"{name}_{side}"), dtype=float)
+            wide = np.array([9.0, 2.8 if part > 0 else 2.2, 9.0])
+            turn += part * open_mm / head.eye_radius_mm * _hill(head, middle, wide)
+        turn[load_template().eyeball_vertices[side]] = 0.0
+        up, out = vertices[:, 1] - centre[1], vertices[:, 2] - centre[2]
+        vertices[:, 1] = centre[1] + up * np.cos(turn) + out * np.sin(turn)
+        vertices[:, 2] = centre[2] + out * np.cos(turn) - up * np.sin(turn)
+    return vertices
+
+
+def save_face(face: Face, path: Path) -> None:
+    """Keep a face as an npz file."""
+    kept: dict[str, Any] = {
+        "vertices_mm": face.head.vertices_mm,
+        "neck_pivot_mm": face.head.neck_pivot_mm,
+        "eye_radius_mm": face.head.eye_radius_mm,
+        "shares": (face.female_share, face.old_share),
+    }
+    kept |= {f"centre_{side}": face.head.eye_centre_mm[side] for side in SIDES}
+    kept |= {f"pull_{name}": mm.astype(np.float32) for name, mm in face.pulls_mm.items()}
+    np.savez_compressed(path, **kept)
+
+
+def load_face(path: Path) -> Face:
+    """The face that ``save_face`` kept."""
+    with np.load(path) as kept:
+        head = dataclasses.replace(
+            build_head(),
+            vertices_mm=kept["vertices_mm"],
+            neck_pivot_mm=kept["neck_pivot_mm"],
+            eye_radius_mm=float(kept["eye_radius_mm"]),
+            eye_centre_mm={side: kept[f"centre_{side}"] for side in SIDES},
+        )
+        return Face(
+            head=head,
+            female_share=float(kept["shares"][0]),
+            old_share=float(kept["shares"][1]),
+            pulls_mm={name: kept[f"pull_{name}"].astype(np.float64) for name in PULLED},
+        )

@@ -1,0 +1,220 @@
+"""Sittings of the sitters of ``other_faces.py``: pictures in a folder, and the truth about them.
+
+``python -m builders.other_sittings FOLDER`` draws the faces and photographs them; what is there
+already is kept, so a stopped run goes on. A sitting has one lens; the sitter sits nearer and
+farther, not quite in the middle of the frame, in another light each time; the first frame is level.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import mitsuba
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from builders.head_source import read_source
+from builders.other_faces import PULLED, Face, draw_faces, load_face, save_face
+from builders.other_skin import Look, draw_look, skin_colours
+from builders.other_studio import SIZE_PX, Posed, draw_light, photograph
+from builders.reference_scene import VARIANT
+from sitwell.base.files import make_atomically, write_atomically
+from sitwell.base.rotations import camera_axes, rotation_from_pose
+from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM
+from sitwell.head.pose import HeadPose
+
+Array = NDArray[np.float64]
+# Seen turns of a sitter's frames; the first is their level frame.
+TURN_BANDS_DEG = ((0.0, 0.0), (5.0, 20.0), (5.0, 20.0), (20.0, 45.0), (20.0, 45.0), (45.0, 70.0))
+_FACE_SHARE = 0.42  # of the picture that 160 mm cover at the usual distance
+_NEARER = 0.25  # the distance varies by so much of itself
+_ASIDE = 0.06  # of the picture that the eyes lie off its middle
+_MOST_GAZE = np.radians(32.0)  # that eyes turn in the head to look into the lens
+_JPEG_QUALITY = 95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """What is true of one picture; angles in degrees against the line of sight, lengths in mm.
+
+    ``place_mm`` (3,) is where the eye midpoint lies in the camera frame, ``pulled`` are the face's
+    expressions by name and amount.
+    """
+
+    file: str
+    turn_deg: float
+    chin_deg: float
+    tilt_deg: float
+    place_mm: tuple[float, float, float]
+    key_azimuth_deg: float
+    key_elevation_deg: float
+    pulled: Mapping[str, float]
+
+    @property
+    def pose(self) -> HeadPose:
+        """The head before the camera."""
+        place = np.array(self.place_mm)
+        seen = rotation_from_pose(self.turn_deg, self.chin_deg, self.tilt_deg)
+        return HeadPose(rotation=camera_axes(np.zeros(3), place).T @ seen, place_mm=place)
+
+    @property
+    def distance_mm(self) -> float:
+        """From the lens to the eyes."""
+        return self.pose.distance_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sitting:
+    """One sitter's pictures by one lens; ``tone`` is the skin's mean linear reflectance and
+    ``worn`` what lies over the face, by the names of ``brief/in_the_way.py``.
+    """
+
+    folder: Path
+    face: Face
+    focal_35_mm: float
+    tone: float
+    worn: tuple[str, ...]
+    shots: tuple[Shot, ...]
+
+
+def read_sittings(folder: Path, count: int) -> Iterator[Sitting]:
+    """The first ``count`` sittings that lie finished in a folder."""
+    for place in sorted(folder.glob("sitting-*/truth.json"))[:count]:
+        facts = json.loads(place.read_text(encoding="utf-8"))
+        yield Sitting(
+            folder=place.parent,
+            face=load_face(place.parent / "face.npz"),
+            focal_35_mm=facts["focal_35_mm"],
+            tone=facts["tone"],
+            worn=tuple(facts["worn"]),
+            shots=tuple(Shot(**shot) for shot in facts["shots"]),
+        )
+
+
+def make_sittings(
+    folder: Path, count: int, seed: int, wheel: Path | None = None, only: Sequence[int] = ()
+) -> None:
+    """Draw and photograph ``count`` sitters into a folder, or only some of them."""
+    mitsuba.set_variant(VARIANT)
+    draw_into(folder, count, seed, wheel)
+    for index in only or range(count):
+        photograph_into(folder, index, seed)
+
+
+def draw_into(folder: Path, count: int, seed: int, wheel: Path | None) -> None:
+    """Draw the faces that the folder does not hold yet."""
+    places = [folder / f"sitting-{index:03d}" / "face.npz" for index in range(count)]
+    if all(place.exists() for place in places):
+        return
+    for place, face in zip(places, draw_faces(read_source(wheel), count, seed), strict=True):
+        make_atomically(place, partial(save_face, face))
+
+
+def photograph_into(folder: Path, index: int, seed: int) -> None:
+    """Photograph one face of a folder, unless that is done."""
+    place = folder / f"sitting-{index:03d}"
+    if (place / "truth.json").exists():
+        return
+    rng = np.random.default_rng((seed, index, 1))
+    face, look = load_face(place / "face.npz"), draw_look(rng)
+    usual_mm = float(rng.uniform(1200, 2400))
+    focal_px = _FACE_SHARE * SIZE_PX / 160.0 * usual_mm
+    colours = skin_colours(face.head, look)
+    shots = []
+    for number, band in enumerate(TURN_BANDS_DEG):
+        turn, chin, tilt = _angles(band, rng)
+        light = draw_light(look.tone, rng)
+        shot = Shot(
+            file=f"frame-{number}.jpg", turn_deg=turn, chin_deg=chin, tilt_deg=tilt,
+            place_mm=_place(usual_mm, focal_px, rng), key_azimuth_deg=light.azimuth_deg,
+            key_elevation_deg=light.elevation_deg, pulled=_pulled(rng) if number else {},
+        )  # fmt: skip
+        posed = Posed(
+            head=face.pulled(shot.pulled), look=look, colours=colours, pose=shot.pose,
+            gaze=_gaze(shot.pose, rng), worn={},
+        )  # fmt: skip
+        _save(place / shot.file, photograph(posed, light, focal_px, rng))
+        shots.append(shot)
+    _write_truth(place, focal_px, look, shots)
+
+
+def _write_truth(place: Path, focal_px: float, look: Look, shots: list[Shot]) -> None:
+    equivalent = focal_px / (SIZE_PX * np.sqrt(2.0)) * FULL_FRAME_DIAGONAL_MM
+    facts: dict[str, Any] = {
+        "focal_35_mm": float(equivalent),
+        "tone": float(look.tone.mean()),
+        "worn": [],
+        "shots": [asdict(shot) for shot in shots],
+    }
+    write_atomically(place / "truth.json", json.dumps(facts, indent=1))
+
+
+def _save(path: Path, rgb: NDArray[np.uint8]) -> None:
+    picture = Image.fromarray(rgb)
+    make_atomically(path, lambda to: picture.save(to, quality=_JPEG_QUALITY, subsampling=0))
+
+
+def _angles(band: tuple[float, float], rng: np.random.Generator) -> tuple[float, float, float]:
+    """Turn, chin and tilt as the picture shows them; the level frame's are nought."""
+    turn = float(rng.uniform(*band) * rng.choice([-1.0, 1.0]))
+    if band == (0.0, 0.0):
+        return 0.0, 0.0, 0.0
+    return turn, float(rng.uniform(-14, 14)), float(rng.uniform(-12, 12))
+
+
+def _place(
+    usual_mm: float, focal_px: float, rng: np.random.Generator
+) -> tuple[float, float, float]:
+    """The eyes at some distance, a little off the middle."""
+    away = usual_mm * float(rng.uniform(1.0 - _NEARER, 1.0 + _NEARER))
+    aside = rng.uniform(-_ASIDE, _ASIDE, 2) * SIZE_PX / focal_px
+    x, y, z = away * np.array([aside[0], aside[1], -1.0]) / np.sqrt(1.0 + aside @ aside)
+    return float(x), float(y), float(z)
+
+
+def _gaze(pose: HeadPose, rng: np.random.Generator) -> Array:
+    """Where the eyes look, in the head frame: ahead, or toward the lens as far as they turn."""
+    ahead = np.array([0.0, 0.0, 1.0])
+    if rng.random() < 0.4:
+        return ahead
+    lens = -pose.rotation.T @ pose.place_mm / pose.distance_mm
+    angle = float(np.arccos(np.clip(lens[2], -1.0, 1.0)))
+    if angle < 1e-3:
+        return ahead
+    aside = lens - lens[2] * ahead
+    turned = min(angle, _MOST_GAZE)
+    aside /= np.linalg.norm(aside)
+    return np.asarray(np.cos(turned) * ahead + np.sin(turned) * aside)
+
+
+def _pulled(rng: np.random.Generator) -> dict[str, float]:
+    """A still face half of the time, or one or two expressions."""
+    if rng.random() < 0.5:
+        return {}
+    names = rng.choice(list(PULLED), size=int(rng.integers(1, 3)), replace=False)
+    return {str(name): float(rng.uniform(0.2, PULLED[str(name)][1])) for name in names}
+
+
+def main() -> None:
+    """Draw and photograph."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--wheel", type=Path, help="the source wheel, if it is at hand")
+    parser.add_argument("--faces", type=int, default=24)
+    parser.add_argument("--seed", type=int, default=8)
+    parser.add_argument(
+        "--only", type=int, nargs="*", default=(), help="photograph these sittings only"
+    )
+    arguments = parser.parse_args()
+    make_sittings(
+        arguments.folder, arguments.faces, arguments.seed, arguments.wheel, arguments.only
+    )
+
+
+if __name__ == "__main__":
+    main()
