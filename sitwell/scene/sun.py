@@ -264,11 +264,25 @@ def _near_in_time(day: list[Sun], sun: Sun, within_deg: float) -> list[Sun]:
 
 def _not_up(sun: Sun, day: list[Sun]) -> str:
     rises, sets = rise_and_set(day)
-    up = f" between {rises.when:%H:%M} and {sets.when:%H:%M}" if rises and sets else ""
-    other = f"choose a time{up}" if highest(day).elevation_deg > LOWEST_DEG else "take another day"
-    return (
-        f"At {sun.when:%Y-%m-%d %H:%M} the sun is not up there "
-        f"({sun.elevation_deg:.0f} degrees); {other}, or plan with --room open-shade."
+    gaps = {"time": f"{sun.when:%Y-%m-%d %H:%M}", "height": f"{sun.elevation_deg:.0f}"}
+    if highest(day).elevation_deg <= LOWEST_DEG:
+        return tr(
+            "At {time} the sun is not up there ({height} degrees); take another day, or plan for "
+            "the room open-shade.",
+            **gaps,
+        )
+    if rises is None or sets is None:
+        return tr(
+            "At {time} the sun is not up there ({height} degrees); choose another time, or plan "
+            "for the room open-shade.",
+            **gaps,
+        )
+    return tr(
+        "At {time} the sun is not up there ({height} degrees); choose a time between {rises} and "
+        "{sets}, or plan for the room open-shade.",
+        rises=f"{rises.when:%H:%M}",
+        sets=f"{sets.when:%H:%M}",
+        **gaps,
     )
 
 

@@ -209,7 +209,7 @@ def test_a_sun_that_is_not_up_is_said_with_its_hours():
     )
     with pytest.raises(PlaceError, match=said):
         room_in_sun(PRESETS["outdoors"], GREENWICH, night)
-    with pytest.raises(PlaceError, match="take another day, or plan with --room open-shade"):
+    with pytest.raises(PlaceError, match="take another day, or plan for the room open-shade"):
         room_in_sun(PRESETS["outdoors"], Place(latitude_deg=78, longitude_deg=15), night)
 
 

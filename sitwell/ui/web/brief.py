@@ -54,6 +54,11 @@ def keep_room(sitting: Sitting, room: Room) -> None:
     sitting.own_room = {} if room == ROOMS.get(sitting.room) else to_plain(room)
 
 
+def let_sun_go(sitting: Sitting) -> None:
+    """Forget where the sun stands: the plan chooses its height again, as in the preset."""
+    keep_room(sitting, replace(room_of(sitting), daylight=load_room(sitting.room).daylight))
+
+
 def comfort_of(sitter: SitterNote) -> Comfort:
     """What the sitter can do with ease, and how high their eyes are where that is known."""
     comfort = comfort_for(sitter.limits)

@@ -31,6 +31,7 @@ from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk
 from sitwell.ui.web.parts import box, button, check, choices, group, notice, pick, text_field, words
+from sitwell.ui.web.sun_part import SunPart, Typed
 from sitwell.ui.web.wording import length, mark, number, preferences, t
 
 KIT_NAMES = {
@@ -82,6 +83,7 @@ ROOM_LENGTHS = {
     "ceiling_mm": mark("Ceiling"),
     "background_distance_mm": mark("From the sitter to the background"),
 }
+WALLS = ("width_mm", "ceiling_mm")  # which there are not outdoors
 # A new lens is typed by its focal length; this is what most primes manage (common practice).
 NEW_LENS = Lens(name="", focal_mm=(85.0, 85.0), widest_f=(2.0, 2.0), closest_focus_mm=850.0)
 
@@ -90,6 +92,8 @@ def content(desk: Desk) -> None:
     """The bag at one side, the room as a plan at the other."""
     words("p", t("Only what is really there: the plan chooses from nothing else."), "lead")
 
+    typed: Typed = {}
+
     @ui.refreshable
     def both() -> None:
         with box("div", "two"):
@@ -97,7 +101,7 @@ def content(desk: Desk) -> None:
                 _picture(desk, both.refresh)
                 _kit(desk, both.refresh)
             with box("div", "drawing-side"):
-                _room(desk, both.refresh)
+                _room(desk, both.refresh, typed)
 
     both()
 
@@ -209,7 +213,7 @@ def _thing(text: str, take_out: Callable[[], Any] | None) -> None:
             )
 
 
-def _room(desk: Desk, refresh: Callable[[], Any]) -> None:
+def _room(desk: Desk, refresh: Callable[[], Any], typed: Typed) -> None:
     room = brief.room_of(desk.sitting)
 
     def begin(name: str) -> None:
@@ -227,9 +231,13 @@ def _room(desk: Desk, refresh: Callable[[], Any]) -> None:
         pick(t("Begin from"), names, desk.sitting.room, begin)
         with box("div", "measures-row"):
             for name, text in ROOM_LENGTHS.items():
-                _room_length(room, name, t(text), keep)
+                if not (room.outdoors and name in WALLS):
+                    _room_length(room, name, t(text), keep)
+        if room.daylight is not None and room.daylight.light.kind() == "sun":
+            SunPart(desk, refresh, typed).draw()
         try:
-            FloorDrawing(from_above(brief.usual_setup(desk.sitting), room, whole=True))
+            usual = brief.usual_setup(desk.sitting)
+            FloorDrawing(from_above(usual, room, whole=not room.outdoors))
         except SitwellError as error:
             notice(str(error), "trouble")
 
@@ -244,7 +252,7 @@ def _room_length(room: Room, name: str, label: str, keep: Callable[..., None]) -
             keep(**{name: value * per_unit})
 
     unit = t("feet") if feet else "m"
-    value = f"{getattr(room, name) / per_unit:.2f}"
+    value = number(getattr(room, name) / per_unit, 2)
     text_field(f"{label}, {unit}", value, typed, inputmode="decimal")
 
 
