@@ -14,10 +14,13 @@ import socket
 import time
 from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from http.cookies import SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs
+
+from starlette.requests import ClientDisconnect
 
 Scope = dict[str, Any]
 Message = dict[str, Any]
@@ -125,7 +128,10 @@ class Guard:
         if scope["type"] == "websocket":
             return await self.app(scope, receive, send)
         limit = LARGEST_BODY if scope["path"].startswith(UPLOAD_PATH) else LARGEST_FORM
-        await self.app(scope, _limited(receive, limit), _with_headers(send))
+        exchange = _Exchange(receive, send, limit)
+        with suppress(ClientDisconnect):  # what waits for the rest of a body that never comes
+            await self.app(scope, exchange.hear, exchange.answer)
+        await exchange.end()
 
     def _refusal(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
         host = headers.get("host", "")
@@ -192,29 +198,51 @@ def _address(scope: Scope) -> str:
     return str((scope.get("client") or ("unknown",))[0])
 
 
-def _limited(receive: Receive, limit: int) -> Receive:
-    """Cut off a body that grows past the limit, whatever its header said."""
-    taken = 0
+@dataclass(slots=True)
+class _Exchange:
+    """One request and its answer; a body that grows past the limit is cut off, whatever its header.
 
-    async def counted() -> Message:
-        nonlocal taken
-        message = await receive()
-        taken += len(message.get("body", b""))
-        if taken > limit:
-            return {"type": "http.disconnect"}
+    A browser that goes away ends the app's work wherever it stands, so that there is no answer or
+    half of one; layers around us take that for a fault. ``end`` says the rest into the void.
+    """
+
+    receive: Receive
+    send: Send
+    limit: int
+    taken: int = 0
+    cut: bool = False
+    begun: bool = False
+    done: bool = False
+
+    async def hear(self) -> Message:
+        """The next part of the request."""
+        message = await self.receive()
+        self.taken += len(message.get("body", b""))
+        if self.taken > self.limit:
+            message = {"type": "http.disconnect"}
+        self.cut = self.cut or message["type"] == "http.disconnect"
         return message
 
-    return counted
-
-
-def _with_headers(send: Send) -> Send:
-    async def careful(message: Message) -> None:
+    async def answer(self, message: Message) -> None:
+        """The next part of the answer, with our headers."""
         if message["type"] == "http.response.start":
             extra = [(key.encode(), value.encode()) for key, value in HEADERS.items()]
             message = {**message, "headers": [*message.get("headers", ()), *extra]}
-        await send(message)
+            self.begun = True
+        elif not message.get("more_body", False):
+            self.done = True
+        await self.send(message)
 
-    return careful
+    async def end(self) -> None:
+        """Bring an answer that was cut off to its end."""
+        if self.done or not self.cut:
+            return
+        if self.begun:
+            await self.send({"type": "http.response.body", "body": b""})
+        elif self.taken > self.limit:
+            await _answer(self.send, 413, f"This is larger than {self.limit >> 20} MB.")
+        else:
+            await _answer(self.send, 400, "The browser went away.")
 
 
 async def _body(receive: Receive) -> bytes:
