@@ -8,7 +8,7 @@ import csv
 import errno
 import json
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TextIO
 
@@ -59,18 +59,24 @@ def rate(
     form: str | None = None,
     *,
     regions: bool = False,
+    progress: Callable[[int], None] | None = None,
 ) -> Iterator[Written]:
     """Write ratings into sidecars and say what became of each.
 
     A frame put forward by us gets FORWARD_RATING; one that was, and is no longer, gets 0; a
     choice that a person made with us is written as theirs, and a rating of theirs is left alone.
-    ``regions`` adds where the faces are to what is put forward. Raises SidecarError when nothing
+    ``regions`` adds where the faces are to what is put forward; ``progress`` is called with how
+    many frames were gone through, and may raise to end it there. Raises SidecarError when nothing
     can be written there at all: a full disk, a folder that is read-only or gone.
     """
     sweep(sorting.folder)
+    gone_through = 0
     for burst in sorting.bursts():
         for frame in burst.frames:
             photo = sorting.master_of(frame.file)
+            if progress:
+                progress(gone_through)
+            gone_through += 1
             try:
                 written = _rated(sorting, frame, photo, keywords, form, regions)
             except SidecarError as error:

@@ -19,6 +19,7 @@ from sitwell.base.words import language, ntr, tr
 from sitwell.brief.photos import open_photo
 from sitwell.sort.handover import left_to_retouch
 from sitwell.sort.rank import Ranked, RankedBurst
+from sitwell.sort.sorting import Progress
 
 Box = tuple[float, float, float, float]
 THUMB_PX = 640
@@ -33,8 +34,12 @@ def write_proof(
     title: str,
     aspect: str = "4:5",
     with_notes: bool = False,
+    progress: Progress | None = None,
 ) -> Path:
-    """Write the PDF of every frame put forward; raises SortError when there is none."""
+    """Write the PDF of every frame put forward; raises SortError when there is none.
+
+    ``progress`` is called with how many frames are drawn and how many there are.
+    """
     kept = [burst for burst in bursts if burst.best]
     if not kept:
         raise SortError(
@@ -46,14 +51,16 @@ def write_proof(
     with tempfile.TemporaryDirectory(prefix="sitwell-proof-") as name:
         place = Path(name)
         frames = [burst.best for burst in kept if burst.best]
+        entries = []
+        for number, frame in enumerate(frames, start=1):
+            entries.append(_entry(place, folder, frame, number, aspect))
+            if progress:
+                progress(number, len(frames))
         sheet = {
             "title": _printable(title),
             "language": language(),
             "count": ntr("{count} frame", "{count} frames", len(frames)),
-            "frames": [
-                _entry(place, folder, frame, number, aspect)
-                for number, frame in enumerate(frames, start=1)
-            ],
+            "frames": entries,
             "notes_title": tr("Left to retouch"),
             "notes": [_note(*left) for left in left_to_retouch(kept)] if with_notes else [],
         }

@@ -45,6 +45,8 @@ class House:
     shelf: Shelf
     workshop: Workshop
     door: Door = field(default_factory=Door)
+    # what needs a head that is set up to be looked at stays in this process
+    errands: Workshop = field(default_factory=lambda: Workshop(inline=True))
     _readings: dict[str, tuple[str, FaceRead]] = field(default_factory=dict)
     _heads: dict[str, tuple[str, Head, Mapping[str, Any]]] = field(default_factory=dict)
     _models: dict[str, tuple[Head, bool, Model]] = field(default_factory=dict)
@@ -311,9 +313,10 @@ class House:
             self._practices.kept,
             self._sorted,
             self.workshop.jobs,
+            self.errands.jobs,
         ]
-        for job in [key for key in self.workshop.jobs if key.startswith(f"{sitting_id}/")]:
-            self.workshop.stop(job)
+        for workshop in (self.workshop, self.errands):
+            workshop.stop_all(f"{sitting_id}/")
         for kept in remembered:
             for key in [key for key in kept if key.startswith(f"{sitting_id}/")]:
                 kept.pop(key)
@@ -343,6 +346,7 @@ class House:
         for lookout in self._lookouts.values():
             lookout.stop()
         self.workshop.close()
+        self.errands.close()
         self.shelf.flush()
 
     def plan_path(self, sitting: Sitting) -> Path:

@@ -34,6 +34,7 @@ class Job:
     over: bool = False
     stopped: bool = False
     trouble: str = ""
+    made: Any = None  # where what begins it keeps its result here
 
     @property
     def seconds(self) -> float:
@@ -71,6 +72,12 @@ class Workshop:
         if (job := self.running(key)) is not None:
             job.stopped = True
 
+    def stop_all(self, lead: str) -> None:
+        """Ask every job whose name begins so to stop."""
+        for key in self.jobs:
+            if key.startswith(lead):
+                self.stop(key)
+
     def close(self) -> None:
         """Let the worker go."""
         for job in self.jobs.values():
@@ -90,7 +97,7 @@ class Workshop:
                         done(result)
         except SearchStoppedError:
             job.stopped = True
-        except SitwellError as error:
+        except (SitwellError, OSError) as error:
             job.trouble = str(error)
         except BrokenProcessPool:
             self._bench = None

@@ -14,7 +14,8 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.base.words import retold
 from sitwell.ui.web.brief import Reach
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.jobs import Job
+from sitwell.ui.web.wording import number, t
 
 Handler = Callable[[Any], Awaitable[None] | None]
 
@@ -205,6 +206,13 @@ class Progress:
     def hide(self) -> None:
         """The job is over."""
         self.element.set_visibility(False)
+
+    def follow(self, job: Job | None) -> None:
+        """Show a job while it goes on, and nothing where none does."""
+        if job is None or job.over:
+            return self.hide()
+        doing = t(job.doing) if job.doing else t("waiting for its turn")
+        self.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
 
 
 class Pair:

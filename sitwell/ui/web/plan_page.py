@@ -14,7 +14,7 @@ from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
 from sitwell.ui.web.others import Others
 from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
 from sitwell.ui.web.wardrobe import turned_to
-from sitwell.ui.web.wording import number, t
+from sitwell.ui.web.wording import t
 
 Search = Callable[[Mapping[str, float | str]], None]
 
@@ -93,12 +93,7 @@ class _Planner:
         """Show how far the long work is, and draw the page anew when something has come."""
         house, sitting = self.desk.house, self.desk.sitting
         jobs = [job for key in self._jobs() if (job := house.workshop.jobs.get(key))]
-        running = next((job for job in jobs if not job.over), None)
-        if running is None:
-            self.progress.hide()
-        else:
-            doing = t(running.doing) if running.doing else t("waiting for its turn")
-            self.progress.show(running.share, f"{doing}, {number(running.seconds, 0)} s")
+        self.progress.follow(next((job for job in jobs if not job.over), None))
         troubles = [job.trouble for job in jobs if job.trouble]
         self.trouble.set_text(troubles[-1] if troubles else "")
         self.trouble.set_visibility(bool(troubles))

@@ -113,12 +113,7 @@ class _Reader:
     def _look(self) -> None:
         """Show how far the reading is, and what it found when it has come."""
         job = self.desk.house.job(self.desk.sitting, "read")
-        running = job is not None and not job.over
-        if job is not None and running:
-            doing = t(job.doing) if job.doing else t("waiting for its turn")
-            self.progress.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
-        else:
-            self.progress.hide()
+        self.progress.follow(job)
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))
         if self.reading is not self.seen:

@@ -1,13 +1,13 @@
 """Set: big words for the sitter, one move at a time; what to set; the sheet to print."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from nicegui import ui
 
-from sitwell.base.errors import SitwellError
 from sitwell.base.words import spoken
 from sitwell.scene.daylight import own_light
 from sitwell.scene.setup import Setup
@@ -18,12 +18,21 @@ from sitwell.sheet.settings import Setting, pattern_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
+from sitwell.ui.web.errand import Errands, offer
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import place_in
+from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
-from sitwell.ui.web.studio import Model, SheetWork, as_it_stands, draw_sheet
+from sitwell.ui.web.studio import (
+    Heed,
+    Model,
+    SheetWork,
+    as_it_stands,
+    draw_sheet,
+    heeding,
+)
 from sitwell.ui.web.together import draw_group_sheet, group_plan, in_hand, open_group
 from sitwell.ui.web.wording import preferences, t
 
@@ -192,71 +201,68 @@ class _Sheets:
         desk.house.begin_looking(desk.sitting)
 
     def draw(self) -> None:
-        """Two buttons and a place for what they make."""
+        """Two buttons, more for several, and a place for what they make."""
+        house, sitting = self.desk.house, self.desk.sitting
         words("h2", t("The sheet to print"))
         with box("div", "sheets"):
             button(t("Draw the set sheet"), lambda: self._make(discreet=False))
             button(t("Draw the discreet sheet"), lambda: self._make(discreet=True))
-            if group_plan(self.desk.house, self.desk.sitting) is not None:
+            if group_plan(house, sitting) is not None:
                 button(t("Draw everybody’s sheet"), lambda: self._together(discreet=False))
                 button(t("Everybody’s, discreet"), lambda: self._together(discreet=True))
         words("p", t("The discreet one shows moves and settings only."), "hint")
-        self.status = box("div", role="status")
+        shows = dict.fromkeys(("set", "discreet", "everybody", "everybody-discreet"), self._offer)
+        self.errands = Errands(house.errands, house.key(sitting, "sheet"), shows)
 
     async def _make(self, *, discreet: bool) -> None:
-        self._say(t("Drawing the sheet ..."))
         sitting = self.desk.sitting
         model = await model_of(self.desk)
         if model is None:
-            self._say(t("The head is being set up to be looked at; try again in a moment."))
+            self.errands.say(t("The head is being set up to be looked at; try again in a moment."))
             return
         kind = "discreet" if discreet else "set"
         kit, room = brief.kit_of(sitting), brief.room_of(sitting)
-        folder = self.desk.shelf.place(sitting.id) / "drawn"
         work = SheetWork(
             plan=self.plan,
             planned=self.planned,
             setup=self.setup,
-            path=folder / f"{kind}-sheet-{self.planned.name}.pdf",
-            paper="us-letter" if preferences().units == "imperial" else "a4",
+            path=self._drawn(f"{kind}-sheet"),
+            paper=_paper(),
             discreet=discreet,
             sitter=sitting.title(),
             light=brief.light_for(kit, room, self.setup).kind(),
+            language=preferences().language,
             daylight=own_light(kit, room, self.setup),
         )
-        try:
-            with spoken(preferences().language):
-                path = await asyncio.to_thread(draw_sheet, model, brief.judge_parts(sitting), work)
-        except SitwellError as error:
-            self._say(str(error), "trouble")
-            return
-        self._offer(path)
+        self.errands.send(kind, draw_sheet, model, brief.judge_parts(sitting), work)
 
-    async def _together(self, *, discreet: bool) -> None:
+    def _together(self, *, discreet: bool) -> None:
         """One sheet for everybody, each with their own moves."""
-        house, sitting, name = self.desk.house, self.desk.sitting, self.planned.name
         kind = "everybody-discreet" if discreet else "everybody"
-        path = self.desk.shelf.place(sitting.id) / "drawn" / f"{kind}-{name}.pdf"
-        paper = "us-letter" if preferences().units == "imperial" else "a4"
-        self._say(t("Drawing the sheet ..."))
-        try:
-            with spoken(preferences().language):
-                made = await asyncio.to_thread(
-                    draw_group_sheet, house, sitting, name, path, paper=paper, discreet=discreet
-                )
-        except SitwellError as error:
-            self._say(str(error), "trouble")
-            return
-        self._offer(made)
+        draw = partial(
+            draw_group_sheet,
+            self.desk.house,
+            self.desk.sitting,
+            self.planned.name,
+            self._drawn(kind),
+            paper=_paper(),
+            discreet=discreet,
+        )
+        self.errands.send(kind, _heeded, draw, preferences().language)
+
+    def _drawn(self, kind: str) -> Path:
+        folder = self.desk.shelf.place(self.desk.sitting.id) / "drawn"
+        return folder / f"{kind}-{self.planned.name}.pdf"
 
     def _offer(self, path: Path) -> None:
-        self.status.clear()
-        with self.status:
-            address = f"/drawn/{self.desk.sitting.id}/{path.name}"
-            made = link(t("Open {name}", name=path.name), address, "btn")
-            made.props["target"] = "_blank"
+        offer(self.desk.sitting.id, path)
 
-    def _say(self, text: str, kind: str = "note") -> None:
-        self.status.clear()
-        with self.status:
-            notice(text, kind)
+
+def _heeded(draw: Callable[[Heed], Path], language: str, tell: Tell, stop: Stop) -> Path:
+    with spoken(language):
+        return draw(heeding(tell, stop))
+
+
+def _paper() -> str:
+    """The paper that readers of feet and inches have, or of metres."""
+    return "us-letter" if preferences().units == "imperial" else "a4"

@@ -7,14 +7,13 @@ from typing import Any
 
 from nicegui import ui
 
-from sitwell.base.errors import SitwellError
-from sitwell.base.words import spoken
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.ui.web.compare import Comparison
+from sitwell.ui.web.errand import Errands, Show, offer
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.parts import Progress, attributed, box, button, link, notice, text_field, words
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
-from sitwell.ui.web.wording import number, preferences, t, tn
+from sitwell.ui.web.wording import preferences, t, tn
 
 SHOWN_BURSTS = 60
 
@@ -62,11 +61,7 @@ class _Sorter:
     def _look(self) -> None:
         house, sitting = self.desk.house, self.desk.sitting
         job = house.job(sitting, "sort")
-        if job is not None and not job.over:
-            doing = t(job.doing) if job.doing else t("waiting for its turn")
-            self.progress.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
-        else:
-            self.progress.hide()
+        self.progress.follow(job)
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))
         if (now := id(house.sorted(sitting))) != self.drawn:
@@ -141,33 +136,21 @@ class _Sorter:
         with box("div", "sheets"):
             button(t("Write the ratings"), self._rate)
             button(t("Draw the proof sheet"), self._proof)
-        self.status = box("div", role="status")
+        house, sitting = self.desk.house, self.desk.sitting
+        shows: dict[str, Show] = {"rate": self._rated, "proof": self._offer}
+        self.errands = Errands(house.workshop, house.key(sitting, "hand-over"), shows)
 
-    async def _rate(self) -> None:
-        def say(count: int) -> None:
-            notice(tn("{count} sidecar written", "{count} sidecars written", count))
+    def _rate(self) -> None:
+        self.errands.send("rate", write_ratings, self.work, preferences().language)
 
-        await self._tell(write_ratings, say)
+    def _rated(self, count: int) -> None:
+        notice(tn("{count} sidecar written", "{count} sidecars written", count))
 
-    async def _proof(self) -> None:
+    def _proof(self) -> None:
         sitting = self.desk.sitting
         target = self.desk.shelf.place(sitting.id) / "drawn" / "proof-sheet.pdf"
+        language = preferences().language
+        self.errands.send("proof", draw_proof, self.work, target, sitting.title(), language)
 
-        def offer(path: Path) -> None:
-            made = link(t("Open {name}", name=path.name), f"/drawn/{sitting.id}/{path.name}", "btn")
-            made.props["target"] = "_blank"
-
-        await self._tell(lambda work: draw_proof(work, target, sitting.title()), offer)
-
-    async def _tell(self, do: Callable[[SortWork], Any], show: Callable[[Any], Any]) -> None:
-        self.status.clear()
-        with self.status:
-            words("p", t("A moment ..."))
-        try:
-            with spoken(preferences().language):
-                result = await asyncio.to_thread(do, self.work)
-        except (SitwellError, OSError) as error:
-            result, show = str(error), lambda text: notice(text, "trouble")
-        self.status.clear()
-        with self.status:
-            show(result)
+    def _offer(self, path: Path) -> None:
+        offer(self.desk.sitting.id, path)

@@ -1,7 +1,7 @@
 """The pages' door to sorting: a folder read in the workshop, and what is done with it after."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BytesIO
@@ -11,7 +11,7 @@ from PIL import Image
 
 from sitwell.base.errors import SearchStoppedError, SitwellError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import tr
+from sitwell.base.words import spoken, tr
 from sitwell.brief.photos import open_photo
 from sitwell.sort.handover import rate
 from sitwell.sort.proof import write_proof
@@ -21,6 +21,7 @@ from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.wording import mark
 
 READING = mark("looking at the frames")
+RATING, PROOFING = mark("writing the ratings"), mark("drawing the frames")
 THUMB_PX = 320
 
 
@@ -45,13 +46,8 @@ class Sorted:
 def sort_frames(work: SortWork, tell: Tell, stop: Stop) -> Sorted:
     """Read what was not read before, rank it, and make a small view of each frame put forward."""
 
-    def progress(done: int, count: int) -> None:
-        if stop():
-            raise SearchStoppedError(tr("Sorting was stopped; start it again to go on."))
-        tell(done / max(count, 1), READING)
-
     with _opened(work) as sorting:
-        sorting.read(progress=progress)
+        sorting.read(progress=_heeding(tell, stop, READING))
         found = _ranked(sorting)
     for burst in found.bursts:
         if burst.best is not None:
@@ -71,21 +67,42 @@ def choose_frame(work: SortWork, file: str) -> Sorted:
         return _ranked(sorting)
 
 
-def write_ratings(work: SortWork) -> int:
-    """Write ratings into sidecars beside the frames; how many were written."""
-    with _again(work) as sorting:
-        return sum(written.changed for written in rate(sorting))
+def write_ratings(work: SortWork, language: str, tell: Tell, stop: Stop) -> int:
+    """Write ratings into sidecars beside the frames; how many were written.
+
+    What was written before a stop stays: rating again goes on from there.
+    """
+    heed = _heeding(tell, stop, RATING)
+    with spoken(language), _opened(work) as sorting:
+        count = sorting.read(workers=1)
+        told = rate(sorting, progress=lambda done: heed(done, count))
+        return sum(written.changed for written in told)
 
 
-def draw_proof(work: SortWork, path: Path, title: str) -> Path:
+def draw_proof(
+    work: SortWork, path: Path, title: str, language: str, tell: Tell, stop: Stop
+) -> Path:
     """Draw the proof sheet of the frames put forward."""
-    with _again(work) as sorting:
-        return write_proof(path, work.folder, sorting.bursts(), title, with_notes=True)
+    heed = _heeding(tell, stop, PROOFING)
+    with spoken(language), _again(work) as sorting:
+        bursts = sorting.bursts()
+        return write_proof(path, work.folder, bursts, title, with_notes=True, progress=heed)
 
 
 def thumb_name(file: str) -> str:
     """The name of a frame's small view in our own folder."""
     return f"thumb-{hashlib.sha256(file.encode()).hexdigest()[:16]}.jpg"
+
+
+def _heeding(tell: Tell, stop: Stop, doing: str) -> Callable[[int, int], None]:
+    """Tells how many of how many frames are done, and ends the work when asked to stop."""
+
+    def heed(done: int, count: int) -> None:
+        if stop():
+            raise SearchStoppedError(tr("Sorting was stopped; start it again to go on."))
+        tell(done / max(count, 1), doing)
+
+    return heed
 
 
 @contextmanager

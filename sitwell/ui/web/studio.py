@@ -5,7 +5,7 @@ stays in the server and answers while a control moves.
 """
 
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from io import BytesIO
@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from sitwell.base.errors import SearchStoppedError
+from sitwell.base.words import spoken, tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import Kit
@@ -38,10 +40,13 @@ from sitwell.shoot.live import LiveCheck
 from sitwell.shoot.look import sitter_for
 from sitwell.shoot.sight import Expected
 from sitwell.ui.web.jobs import Stop, Tell
+from sitwell.ui.web.wording import mark
 
 Pixels = NDArray[np.uint8]
+Heed = Callable[[float, str], None]
 
 SHEET_PX = 900
+PICTURES, PAGE = mark("drawing the pictures"), mark("setting the page")
 
 
 def plan_sitting(
@@ -208,6 +213,7 @@ class SheetWork:
     discreet: bool
     sitter: str
     light: str
+    language: str
     daylight: Daylight | None = None
 
 
@@ -234,15 +240,41 @@ def as_it_stands(
 
 
 def draw_sheet(
-    model: Model, parts: tuple[tuple[Wish, ...], Kit, Room, Comfort], work: SheetWork
+    model: Model,
+    parts: tuple[tuple[Wish, ...], Kit, Room, Comfort],
+    work: SheetWork,
+    tell: Tell,
+    stop: Stop,
 ) -> Path:
-    """Draw one sheet, of the set-up as it is in hand."""
-    planned = as_it_stands(model, parts, work.plan, work.planned, work.setup)
+    """Draw one sheet, of the set-up as it is in hand, in the language it is asked for in."""
+    heed = heeding(tell, stop)
+    with spoken(work.language):
+        heed(0.0, PICTURES)
+        planned = as_it_stands(model, parts, work.plan, work.planned, work.setup)
+        seen = model.pixels(work.setup, SHEET_PX)
+        heed(0.3, PICTURES)
+        straight_on = model.pixels(work.plan.baseline, SHEET_PX)
+        heed(0.5, PAGE)
+        return _write(planned, work, seen, straight_on)
+
+
+def heeding(tell: Tell, stop: Stop) -> Heed:
+    """Tells how far a sheet is; raises SearchStoppedError when asked to stop."""
+
+    def heed(share: float, doing: str) -> None:
+        if stop():
+            raise SearchStoppedError(tr("Drawing was stopped; ask for the sheet again."))
+        tell(share, doing)
+
+    return heed
+
+
+def _write(planned: PlannedSetup, work: SheetWork, seen: Pixels, straight_on: Pixels) -> Path:
     return write_sheet(
         planned,
         work.plan,
-        model.pixels(work.setup, SHEET_PX),
-        model.pixels(work.plan.baseline, SHEET_PX),
+        seen,
+        straight_on,
         work.path,
         paper=work.paper,
         discreet=work.discreet,

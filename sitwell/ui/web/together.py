@@ -38,7 +38,7 @@ from sitwell.ui.web import brief
 from sitwell.ui.web.documents import Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Stop, Tell
-from sitwell.ui.web.studio import SHEET_PX, Model, Pixels, as_it_stands
+from sitwell.ui.web.studio import PAGE, PICTURES, SHEET_PX, Heed, Model, Pixels, as_it_stands
 from sitwell.ui.web.wardrobe import turned_to
 
 PAPER = "plan-group.json"
@@ -287,7 +287,7 @@ async def group_picture(house: House, sitting: Sitting, name: str, height_px: in
 
 
 def draw_group_sheet(
-    house: House, sitting: Sitting, name: str, path: Path, *, paper: str, discreet: bool
+    house: House, sitting: Sitting, name: str, path: Path, heed: Heed, *, paper: str, discreet: bool
 ) -> Path:
     """Everybody's sheet of a set-up as it is in hand; WebError if there is none yet."""
     plan, models = group_plan(house, sitting), _models(house, sitting)
@@ -308,7 +308,9 @@ def draw_group_sheet(
         plan = replace(plan, setups=(*plan.setups[:at], moved, *plan.setups[at + 1 :]))
         planned = moved
     light = brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), setup.shared)
+    heed(0.2, PICTURES)
     picture = _pixels(models, setup, SHEET_PX)
+    heed(0.5, PAGE)
     return write_group_sheet(
         plan, planned, picture, path, paper=paper, discreet=discreet, light=light.kind()
     )

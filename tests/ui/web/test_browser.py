@@ -252,6 +252,7 @@ def test_the_words_come_one_at_a_time_and_the_sheet_is_drawn(page, sitting):
     page.wait_for_selector("text=Let your shoulders go soft and low.")
     page.wait_for_timeout(1500)
     page.click("text=Draw the discreet sheet")
+    page.locator(".progress:visible >> text=Stop").wait_for()
     link = page.wait_for_selector("a:has-text('discreet-sheet')", timeout=90_000)
     answer = page.request.get(f"{sitting.rsplit('/s/', 1)[0]}{link.get_attribute('href')}")
     assert answer.body().startswith(b"%PDF")
@@ -389,6 +390,10 @@ def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tm
     second = page.inner_text(".compare .hint").split(" – ")[1]
     page.click("button:has-text('Put the second forward')")
     page.wait_for_selector(f".burst h2:has-text('{second}')", timeout=20_000)
+    page.click("text=Write the ratings")
+    page.locator(".progress:visible >> text=Stop").wait_for()
+    page.wait_for_selector("text=sidecar written", timeout=30_000)
+    assert list((tmp_path / "burst").glob("*.xmp"))
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from sitwell.base.errors import ModelError
+from sitwell.base.errors import ModelError, SearchStoppedError
 from sitwell.face.model import model_path
 from sitwell.ui.web.sorting import (
     SortWork,
@@ -54,7 +54,25 @@ def test_a_person_s_choice_is_put_forward_and_remembered(work):
 
 def test_ratings_and_proof_find_what_was_sorted(work):
     choose_frame(work, "2.jpg")
-    assert write_ratings(work) >= 1
+    told = []
+    assert write_ratings(work, "en", lambda *how: told.append(how), lambda: False) >= 1
+    assert told == [(0.0, "writing the ratings"), (0.5, "writing the ratings")]
     assert list(work.folder.glob("*.xmp"))
-    proof = draw_proof(work, work.state / "drawn" / "proof.pdf", "A sitting")
+    target = work.state / "drawn" / "proof.pdf"
+    proof = draw_proof(
+        work, target, "A sitting", "de", lambda *how: told.append(how), lambda: False
+    )
     assert proof.read_bytes().startswith(b"%PDF")
+    assert told[-1] == (1.0, "drawing the frames")
+
+
+def test_a_hand_over_that_is_stopped_leaves_no_half_file(work):
+    choose_frame(work, "2.jpg")
+    silent, stopped = lambda share, doing: None, lambda: True
+    target = work.state / "drawn" / "proof.pdf"
+    with pytest.raises(SearchStoppedError, match="Sorting was stopped; start it again"):
+        draw_proof(work, target, "A sitting", "en", silent, stopped)
+    assert not target.exists()
+    with pytest.raises(SearchStoppedError):
+        write_ratings(work, "en", silent, stopped)
+    assert not list(work.folder.glob("*.xmp"))

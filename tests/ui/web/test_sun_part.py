@@ -64,8 +64,9 @@ def test_the_plan_may_choose_the_sun_s_height_again(visit, paper):
 
     visit(plan)
     kept = paper()
-    assert brief.room_of(Sitting(id="x", room=kept["room"], own_room=kept["own_room"])) == (
-        PRESETS["outdoors"]
+    assert (
+        brief.room_of(Sitting(id="x", room=kept["room"], own_room=kept["own_room"]))
+        == (PRESETS["outdoors"])
     )
 
 

@@ -176,7 +176,7 @@ def test_a_sheet_or_picture_without_heads_is_refused(kept, tmp_path):
     house, sitting, name = kept
     with pytest.raises(WebError, match="There is no such view yet; open the plan again"):
         together.draw_group_sheet(
-            house, sitting, name, tmp_path / "x.pdf", paper="a4", discreet=False
+            house, sitting, name, tmp_path / "x.pdf", print, paper="a4", discreet=False
         )
 
 
