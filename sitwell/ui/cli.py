@@ -8,7 +8,7 @@ import typer
 
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.base.words import tr
-from sitwell.ui import group_commands, record_commands, say, set_commands, sun_commands
+from sitwell.ui import group_commands, options, record_commands, say, set_commands, sun_commands
 from sitwell.ui.spoken import speak
 
 if TYPE_CHECKING:
@@ -49,8 +49,6 @@ Hidden = Annotated[
         "mask or hand; may be repeated. What the pictures show counts too: nothing denies it.",
     ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
-Out = Annotated[Path | None, typer.Option(help="Folder for the plan file and the sheets.")]
 
 
 @app.command()
@@ -62,7 +60,7 @@ def read(
     focal: Focal = None,
     pupils: Eyes = None,
     hidden: Hidden = None,
-    json: Json = False,
+    json: options.Json = False,
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
     from sitwell import flow
@@ -87,19 +85,15 @@ def plan(
     wish: Annotated[
         list[str] | None, typer.Option(help="FEATURE[:DIRECTION[:WEIGHT]], the sitter's own.")
     ] = None,
-    kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
-    room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
-    sun_place: Annotated[
-        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
-    ] = "",
-    sun_time: Annotated[
-        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
-    ] = "",
+    kit: options.Kit = "",
+    room: options.Room = "",
+    sun_place: options.SunPlace = "",
+    sun_time: options.SunTime = "",
     limit: Annotated[
         list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
     ] = None,
-    framing: Annotated[str, typer.Option(help="tight-head to full-length.")] = "head-and-shoulders",
-    aspect: Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")] = "4:5",
+    framing: options.Framing = options.FRAMING,
+    aspect: options.Aspect = options.ASPECT,
     lock: Annotated[
         list[str] | None, typer.Option(help="Hold a quantity: turn_deg=10, focal_mm=85.")
     ] = None,
@@ -109,15 +103,12 @@ def plan(
     focal: Focal = None,
     pupils: Eyes = None,
     hidden: Hidden = None,
-    out: Out = None,
+    out: options.Out = None,
     label: Annotated[
         str, typer.Option("--sitter", help="A label for the sheet; any words you like.")
     ] = "",
-    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
-    discreet: Annotated[
-        bool,
-        typer.Option(help="Also print sheets that show moves only, fit for the sitter's eyes."),
-    ] = False,
+    paper: options.Paper = options.PAPER,
+    discreet: options.Discreet = False,
     glasses: Annotated[
         bool, typer.Option("--glasses", help="The sitter wears glasses: keep the panes clear.")
     ] = False,
@@ -127,10 +118,8 @@ def plan(
     scan: Annotated[
         Path | None, typer.Option(help="A phone's scan of the head (OBJ, PLY, GLB), for frames.")
     ] = None,
-    plain_head: Annotated[
-        bool, typer.Option("--plain-head", help="Draw the plain head, not the sitter's own skin.")
-    ] = False,
-    json: Json = False,
+    plain_head: options.PlainHead = False,
+    json: options.Json = False,
 ) -> None:
     """Plan three set-ups for the sitter's wishes, and print a sheet for each.
 

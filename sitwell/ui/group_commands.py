@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from sitwell.base.words import number, tr
-from sitwell.ui import record_commands, say
+from sitwell.ui import options, record_commands, say
 
 if TYPE_CHECKING:
     from sitwell.brief.daylight import Daylight
@@ -17,29 +17,20 @@ def group(
     sitters: Annotated[
         Path, typer.Argument(help="A TOML file with a table for each sitter (docs/groups.md).")
     ],
-    kit: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
-    room: Annotated[str, typer.Option(help="A preset's name or a TOML file (docs/kit.md).")] = "",
-    sun_place: Annotated[
-        str, typer.Option(help="In the sun: degrees north, degrees east, e.g. 51.48,-0.01.")
-    ] = "",
-    sun_time: Annotated[
-        str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
-    ] = "",
-    framing: Annotated[str, typer.Option(help="tight-head to full-length.")] = "head-and-shoulders",
-    aspect: Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")] = "4:5",
+    kit: options.Kit = "",
+    room: options.Room = "",
+    sun_place: options.SunPlace = "",
+    sun_time: options.SunTime = "",
+    framing: options.Framing = options.FRAMING,
+    aspect: options.Aspect = options.ASPECT,
     lock: Annotated[
         list[str] | None, typer.Option(help="Hold what is everybody's: focal_mm=85, f_number=5.6.")
     ] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the sheets and plan files.")] = None,
-    paper: Annotated[str, typer.Option(help="a4 or us-letter.")] = "a4",
-    discreet: Annotated[
-        bool,
-        typer.Option(help="Also print sheets that show moves only, fit for the sitters' eyes."),
-    ] = False,
-    plain_head: Annotated[
-        bool, typer.Option("--plain-head", help="Draw plain heads, not the sitters' own skin.")
-    ] = False,
-    json: Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")] = False,
+    out: options.Out = None,
+    paper: options.Paper = options.PAPER,
+    discreet: options.Discreet = False,
+    plain_head: options.PlainHead = False,
+    json: options.Json = False,
 ) -> None:
     """Plan several sitters together: one camera and key, each with their own moves and place."""
     from sitwell import flow, together

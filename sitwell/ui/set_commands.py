@@ -11,32 +11,28 @@ import typer
 
 from sitwell.base.errors import SortError
 from sitwell.base.words import tr
-from sitwell.ui import say
+from sitwell.ui import options, say
 
 if TYPE_CHECKING:
     from sitwell.shoot.live import Checked
     from sitwell.sort.sorting import Sorting
 
 Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
-Named = Annotated[
-    str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced or strong.")
-]
 Label = Annotated[
     str,
     typer.Option("--sitter", help="Keep the readings with this sitter's records, and forgettable."),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
 
 
 def watch(
     folder: Annotated[Path, typer.Argument(help="The folder that your camera's frames land in.")],
     plan: Annotated[Path, typer.Option(help="The plan.json that sitwell plan wrote.")],
-    setup: Named = "",
+    setup: options.Named = "",
     sitter: Label = "",
     sound: Annotated[
         bool, typer.Option("--sound", help="Ring the terminal's bell when there is a new nudge.")
     ] = False,
-    json: Json = False,
+    json: options.Json = False,
 ) -> None:
     """Check each frame as it lands against the plan: one nudge at a time. Ctrl-C ends it."""
     from sitwell.shoot.journal import journal_path
@@ -73,7 +69,7 @@ def _stop_on_interrupt() -> threading.Event:
 def sort(
     folder: Annotated[Path, typer.Argument(help="The folder of the sitting's frames.")],
     plan: Plan = None,
-    setup: Named = "",
+    setup: options.Named = "",
     sitter: Label = "",
     workers: Annotated[
         int | None, typer.Option(min=1, help="Processes; all cores if left.")
@@ -100,7 +96,7 @@ def sort(
     drop: Annotated[
         list[str] | None, typer.Option(help="Frames you don't want put forward.")
     ] = None,
-    json: Json = False,
+    json: options.Json = False,
 ) -> None:
     """Put the best frame of each burst forward, with the reason. Nothing is moved or deleted."""
     from sitwell.sort.pace import Pace, left_words

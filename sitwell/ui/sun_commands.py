@@ -8,7 +8,7 @@ from rich.table import Table
 
 from sitwell.base.errors import UsageError
 from sitwell.base.words import tr
-from sitwell.ui import say
+from sitwell.ui import options, say
 
 if TYPE_CHECKING:
     from datetime import tzinfo
@@ -27,14 +27,12 @@ def sun(
     plan: Annotated[
         Path | None, typer.Option(help="The plan.json that sitwell plan wrote: its key is wanted.")
     ] = None,
-    setup: Annotated[
-        str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced or strong.")
-    ] = "",
+    setup: options.Named = "",
     camera: Annotated[
         float | None,
         typer.Option(min=0.0, max=360.0, help="The bearing the camera must look, if it must."),
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")] = False,
+    json: options.Json = False,
 ) -> None:
     """Tell when today the sun stands where a set-up wants it, and which way to face. Offline."""
     from sitwell.scene.sun_day import as_dict, sun_day
