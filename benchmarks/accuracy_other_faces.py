@@ -14,7 +14,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.other_rows import BAND, READ, FrameRow, SitterRow, read_sitting
+from benchmarks.other_rows import (
+    BAND,
+    HAIR_OVER_EARS,
+    OPEN_EAR,
+    READ,
+    THINGS,
+    FrameRow,
+    SitterRow,
+    is_there,
+    read_sitting,
+)
 from builders.other_sittings import make_sittings, read_sittings
 
 Array = NDArray[np.float64]
@@ -25,9 +35,10 @@ GROUPS: dict[str, Callable[[SitterRow], str]] = {
     "skin": lambda row: ("deep", "middle", "light")[int(np.digitize(row.sitting.tone, TONES))],
     "drawn from": lambda row: _more(row.sitting.face.female_share, "female", "male"),
     "drawn age": lambda row: _more(row.sitting.face.old_share, "old", "young"),
-    "glasses": lambda row: _worn(row, "glasses"),
-    "beard": lambda row: _worn(row, "beard"),
-    "hair over ears": lambda row: _worn(row, "hair-over-ears"),
+    "glasses": lambda row: _yes(row.wears("glasses")),
+    "beard": lambda row: _yes(row.wears("beard")),
+    "hat": lambda row: _yes(row.wears("hat")),
+    "hair over an ear": lambda row: _yes(row.wears(HAIR_OVER_EARS)),
 }
 
 
@@ -35,8 +46,8 @@ def _more(share: float, first: str, second: str) -> str:
     return f"more {first}" if share > 0.5 else f"more {second}"
 
 
-def _worn(row: SitterRow, thing: str) -> str:
-    return "yes" if any(name.startswith(thing) for name in row.sitting.worn) else "no"
+def _yes(is_so: bool) -> str:
+    return "yes" if is_so else "no"
 
 
 def print_angles(rows: Sequence[SitterRow]) -> None:
@@ -128,35 +139,27 @@ def _print_sides(
 
 
 def _print_ears(rows: Sequence[SitterRow]) -> None:
-    bare = [row for row in rows if _worn(row, "hair-over-ears") == "no"]
-    shares = np.concatenate([row.shares_off.ravel() for row in bare])
-    turns = np.concatenate([row.turns_off_deg for row in bare])
+    bare = [row.ears_shown > OPEN_EAR for row in rows]
+    shares = np.concatenate([r.shares_off[own].ravel() for r, own in zip(rows, bare, strict=True)])
+    turns = np.concatenate([r.turns_off_deg[own] for r, own in zip(rows, bare, strict=True)])
     shares, turns = shares[np.isfinite(shares)], turns[np.isfinite(turns)]
     print(
-        f"bare ears: visible share off by {100 * np.median(shares):.0f} % in the median, within "
-        f"15 % in {100 * (shares < 0.15).mean():.0f} %; turn that hides the far ear off by "
-        f"{np.median(turns):.0f} deg, within 2 deg in {100 * (turns <= 2.0).mean():.0f} % of "
-        f"{len(turns)}"
+        f"{np.sum(bare)} bare ears: visible share off by {100 * np.median(shares):.0f} % in the "
+        f"median, within 15 % in {100 * (shares < 0.15).mean():.0f} % of {len(shares)}; turn that "
+        f"hides the far ear off by {np.median(turns):.0f} deg in the median, within 2 deg in "
+        f"{100 * (turns <= 2.0).mean():.0f} % of {len(turns)}"
     )
 
 
 def print_named(rows: Sequence[SitterRow]) -> None:
-    """What in the way was named, frame by frame, where the sitter wears it and where not."""
-    names = sorted({thing for row in rows for f in row.frames for thing in f.things}
-                   | {thing for row in rows for thing in row.sitting.worn})  # fmt: skip
+    """What in the way was named, frame by frame, where it is and where it is not."""
+    frames = [frame for row in rows for frame in row.frames if frame.errors is not None]
     print("\n| in the way | named where it is | named where it is not |\n|---|---|---|")
-    for name in names:
-        there, not_there = (
-            [
-                name in frame.things
-                for row in rows
-                if (name in row.sitting.worn) == is_worn
-                for frame in row.frames
-                if frame.errors is not None
-            ]
-            for is_worn in (True, False)
-        )
-        print(f"| {name} | {sum(there)} of {len(there)} | {sum(not_there)} of {len(not_there)} |")
+    for name in THINGS:
+        truth = [(is_there(frame.shot, name), name in frame.things) for frame in frames]
+        there = [said for real, said in truth if real is True]
+        absent = [said for real, said in truth if real is False]
+        print(f"| {name} | {sum(there)} of {len(there)} | {sum(absent)} of {len(absent)} |")
 
 
 def print_groups(rows: Sequence[SitterRow]) -> None:
@@ -178,16 +181,18 @@ def print_frames(rows: Sequence[SitterRow]) -> None:
     """Every frame's errors, worst first, to see where they come from."""
     lines = []
     for row in rows:
-        worn = ",".join(row.sitting.worn)
+        worn = ",".join(t for t in (*THINGS[:6], HAIR_OVER_EARS) if row.wears(t))
+        worn += f" {row.sitting.hair} tone {row.sitting.tone:.2f}"
         for frame in row.frames:
             errors = frame.errors or {}
             cells = "  ".join(
                 f"{name}: " + " ".join(f"{v:+5.1f}" for v in errors[name]) for name in errors
             )
-            where = f"{row.sitting.folder.name}/{frame.file} turn {frame.turn_deg:4.0f}"
+            where = f"{row.sitting.folder.name}/{frame.shot.file} turn {frame.turn_deg:4.0f}"
+            pulled = ",".join(f"{name} {v:.1f}" for name, v in frame.shot.pulled.items())
             seen = ",".join(sorted(frame.things)) + " left out" * frame.left_out
             worst = max((float(np.abs(errors[READ]).max()) if errors else np.inf), 0.0)
-            lines.append((-worst, f"{where}  {cells}  seen: {seen} (worn: {worn})"))
+            lines.append((-worst, f"{where}  {cells}  seen: {seen} (worn: {worn}) {pulled}"))
     print(*(line for _, line in sorted(lines)), sep="\n")
 
 

@@ -22,7 +22,6 @@ from builders.parts_pictures import FINE, Picture, make_picture
 from sitwell.brief.photos import open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.face.parts import CROP_PX, MM_PER_PX, Crop, Part, see_parts
-from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.seen_parts import Found, find_parts
 from sitwell.head.surface import SIDES, build_head, head_from_values
@@ -120,12 +119,13 @@ def plain_kind(count: int) -> Iterator[Case]:
 
 def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
     """Faces of another kind by another renderer."""
+    from benchmarks.other_rows import is_there
     from builders.other_sittings import make_sittings, read_sittings
 
     with tempfile.TemporaryDirectory() as passing:
         make_sittings(Path(passing), faces := max(1, count // 6), _SEED, wheel)
         for sitting in read_sittings(Path(passing), faces):
-            head, worn = sitting.face.head, frozenset(sitting.worn)
+            head = sitting.face.head
             ears_mm = np.array([[head.point(f"{stem}_{side}") for stem in STEMS] for side in SIDES])
             for shot in sitting.shots:
                 photo = open_photo(sitting.folder / shot.file, focal_35_mm=sitting.focal_35_mm)
@@ -136,14 +136,9 @@ def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
                         focal=photo.focal,
                     )
                     case = _bare_case(photo.rgb, sighting, shot.pose, ears_mm, sitting.tone)
-                    there: dict[str, bool | None] = {name: name in worn for name in THERE_MM2}
-                    shown = np.where(_ears_worn_over(worn), 0.0 * case.shown, case.shown)
+                    shown = np.array([np.nan if s is None else s for s in shot.ears_shown])
+                    there = {name: is_there(shot, name) for name in THERE_MM2}
                     yield dataclasses.replace(case, there=there, shown=shown)
-
-
-def _ears_worn_over(worn: frozenset[str]) -> NDArray[np.bool_]:
-    """Whether hair lies over each ear (2,)."""
-    return np.array([not worn.isdisjoint({"hair-over-ears", EAR_COVERED[s]}) for s in SIDES])
 
 
 def _bare_case(

@@ -19,6 +19,7 @@ from sitwell.base.errors import FaceError
 from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.level import level_head
+from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.pose import HeadPose, pose_quick
 from sitwell.head.reading import FrameReading, Reading, read_photos
 from sitwell.head.report import reading_as_dict
@@ -28,6 +29,13 @@ from sitwell.head.surface import SIDES, build_head
 Array = NDArray[np.float64]
 READ, PNP, OWN = "as it is read", "PnP on the mean head", "the landmarker's own matrix"
 BAND = 1.645  # nine in ten of a normal spread
+HAIR_OVER_EARS = "hair-over-ears"
+HIDDEN_EAR, OPEN_EAR = 0.3, 0.85  # share of an ear in view below and above which it counts as such
+# A thing is there from so many square millimetres, and not there below a tenth of it.
+LEAST_MM2 = {"glasses": 100.0, "hat": 500.0, "beard": 500.0, "mask": 500.0, "hand": 750.0}
+_FRINGE_SHARE = 0.35  # of the brows under hair
+_EARS = tuple(EAR_COVERED[side] for side in SIDES)
+THINGS = (*LEAST_MM2, "hair-over-brows", *_EARS)
 _OPEN_EYES = ("blink", "squint")  # frames without them show how the sitter holds the lids
 
 
@@ -35,13 +43,13 @@ _OPEN_EYES = ("blink", "squint")  # frames without them show how the sitter hold
 class FrameRow:
     """One frame: errors (3,) of turn, chin and tilt by method, None where no face was found.
 
+    ``things`` are what was named in the way, ``left_out`` whether it did not shape the head.
     ``inside`` says of each stated value whether the truth lies in its band; ``far_share`` is the
     distance's error as a share (with the sitter's true pupils in ``far_told_share``), ``key_deg``
     the key's errors in azimuth, elevation and as one angle, None where none is stated.
     """
 
-    file: str
-    turn_deg: float
+    shot: Shot
     level: bool
     errors: Mapping[str, Array] | None
     inside: Mapping[str, bool]
@@ -50,6 +58,11 @@ class FrameRow:
     key_deg: tuple[float, float, float] | None
     things: frozenset[str]
     left_out: bool
+
+    @property
+    def turn_deg(self) -> float:
+        """The seen turn to either side."""
+        return abs(self.shot.turn_deg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,6 +79,30 @@ class SitterRow:
     shares_off: Array
     turns_off_deg: Array
     frames: tuple[FrameRow, ...]
+
+    def wears(self, thing: str) -> bool:
+        """Whether any frame shows a thing in the way, or hair over an ear."""
+        if thing == HAIR_OVER_EARS:
+            return bool((self.ears_shown < HIDDEN_EAR).any())
+        return any(is_there(frame.shot, thing) for frame in self.frames)
+
+    @property
+    def ears_shown(self) -> Array:
+        """The least share of each ear (2,) that what is worn leaves in view."""
+        shown = [[1.0 if s is None else s for s in f.shot.ears_shown] for f in self.frames]
+        return np.asarray(np.min(shown, axis=0))
+
+
+def is_there(shot: Shot, thing: str) -> bool | None:
+    """Whether a picture shows a thing in the way; None where it hardly does."""
+    if thing in _EARS:
+        shown = shot.ears_shown[_EARS.index(thing)]
+        if shown is None:
+            return None
+        return True if shown < HIDDEN_EAR else False if shown > OPEN_EAR else None
+    covers = shot.covers.get(thing, 0.0)
+    least = LEAST_MM2.get(thing, _FRINGE_SHARE)
+    return None if 0.1 * least < covers < least else covers > least
 
 
 def read_sitting(sitting: Sitting) -> SitterRow | None:
@@ -110,9 +147,8 @@ def _frame_row(
     nothing = float("nan")
     if frame.pose is None or frame.fitted is None:
         return FrameRow(
-            file=shot.file, turn_deg=abs(shot.turn_deg), level=frame is level, errors=None,
-            inside={}, far_share=nothing, far_told_share=nothing, key_deg=None,
-            things=frozenset(), left_out=False,
+            shot=shot, level=frame is level, errors=None, inside={}, far_share=nothing,
+            far_told_share=nothing, key_deg=None, things=frozenset(), left_out=False,
         )  # fmt: skip
     seen = np.array([shot.turn_deg, shot.chin_deg, shot.tilt_deg])
     own = {
@@ -122,8 +158,7 @@ def _frame_row(
     }
     far = row["distance_mm"] / shot.distance_mm
     return FrameRow(
-        file=shot.file,
-        turn_deg=abs(shot.turn_deg),
+        shot=shot,
         level=frame is level,
         errors={name: angles - seen for name, angles in own.items()},
         inside=_inside(shot, row, level=frame is level),

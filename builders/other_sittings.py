@@ -7,6 +7,7 @@ farther, not quite in the middle of the frame, in another light each time; the f
 
 import argparse
 import json
+import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
@@ -21,7 +22,8 @@ from PIL import Image
 from builders.head_source import read_source
 from builders.other_faces import PULLED, Face, draw_faces, load_face, save_face
 from builders.other_skin import Look, draw_look, skin_colours
-from builders.other_studio import SIZE_PX, Posed, draw_light, photograph
+from builders.other_studio import SIZE_PX, Posed, draw_light, look_at, photograph
+from builders.other_wear import Wear, draw_wear
 from builders.reference_scene import VARIANT
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.rotations import camera_axes, rotation_from_pose
@@ -43,7 +45,9 @@ class Shot:
     """What is true of one picture; angles in degrees against the line of sight, lengths in mm.
 
     ``place_mm`` (3,) is where the eye midpoint lies in the camera frame, ``pulled`` are the face's
-    expressions by name and amount.
+    expressions by name and amount. ``covers`` tells how many square mm of the picture each thing
+    in the way takes, of hair over the brows the share of them that it hides; ``ears_shown`` is the
+    share of each ear that nothing worn hides, None where the head itself hides it.
     """
 
     file: str
@@ -54,13 +58,13 @@ class Shot:
     key_azimuth_deg: float
     key_elevation_deg: float
     pulled: Mapping[str, float]
+    covers: Mapping[str, float]
+    ears_shown: tuple[float | None, float | None]
 
     @property
     def pose(self) -> HeadPose:
         """The head before the camera."""
-        place = np.array(self.place_mm)
-        seen = rotation_from_pose(self.turn_deg, self.chin_deg, self.tilt_deg)
-        return HeadPose(rotation=camera_axes(np.zeros(3), place).T @ seen, place_mm=place)
+        return _pose(self.turn_deg, self.chin_deg, self.tilt_deg, self.place_mm)
 
     @property
     def distance_mm(self) -> float:
@@ -70,15 +74,15 @@ class Shot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sitting:
-    """One sitter's pictures by one lens; ``tone`` is the skin's mean linear reflectance and
-    ``worn`` what lies over the face, by the names of ``brief/in_the_way.py``.
+    """One sitter's pictures by one lens; ``tone`` is the skin's mean linear reflectance, ``hair``
+    the name of its style.
     """
 
     folder: Path
     face: Face
     focal_35_mm: float
     tone: float
-    worn: tuple[str, ...]
+    hair: str
     shots: tuple[Shot, ...]
 
 
@@ -91,7 +95,7 @@ def read_sittings(folder: Path, count: int) -> Iterator[Sitting]:
             face=load_face(place.parent / "face.npz"),
             focal_35_mm=facts["focal_35_mm"],
             tone=facts["tone"],
-            worn=tuple(facts["worn"]),
+            hair=facts["hair"],
             shots=tuple(Shot(**shot) for shot in facts["shots"]),
         )
 
@@ -115,6 +119,22 @@ def draw_into(folder: Path, count: int, seed: int, wheel: Path | None) -> None:
         make_atomically(place, partial(save_face, face))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sitter:
+    """All that stays the same from frame to frame."""
+
+    face: Face
+    look: Look
+    colours: Array
+    wear: Wear
+    usual_mm: float
+
+    @property
+    def focal_px(self) -> float:
+        """The lens that shows the face at its usual size from the usual distance."""
+        return _FACE_SHARE * SIZE_PX / 160.0 * self.usual_mm
+
+
 def photograph_into(folder: Path, index: int, seed: int) -> None:
     """Photograph one face of a folder, unless that is done."""
     place = folder / f"sitting-{index:03d}"
@@ -122,36 +142,54 @@ def photograph_into(folder: Path, index: int, seed: int) -> None:
         return
     rng = np.random.default_rng((seed, index, 1))
     face, look = load_face(place / "face.npz"), draw_look(rng)
-    usual_mm = float(rng.uniform(1200, 2400))
-    focal_px = _FACE_SHARE * SIZE_PX / 160.0 * usual_mm
-    colours = skin_colours(face.head, look)
-    shots = []
-    for number, band in enumerate(TURN_BANDS_DEG):
-        turn, chin, tilt = _angles(band, rng)
-        light = draw_light(look.tone, rng)
-        shot = Shot(
-            file=f"frame-{number}.jpg", turn_deg=turn, chin_deg=chin, tilt_deg=tilt,
-            place_mm=_place(usual_mm, focal_px, rng), key_azimuth_deg=light.azimuth_deg,
-            key_elevation_deg=light.elevation_deg, pulled=_pulled(rng) if number else {},
-        )  # fmt: skip
-        posed = Posed(
-            head=face.pulled(shot.pulled), look=look, colours=colours, pose=shot.pose,
-            gaze=_gaze(shot.pose, rng), worn={},
-        )  # fmt: skip
-        _save(place / shot.file, photograph(posed, light, focal_px, rng))
-        shots.append(shot)
-    _write_truth(place, focal_px, look, shots)
-
-
-def _write_truth(place: Path, focal_px: float, look: Look, shots: list[Shot]) -> None:
-    equivalent = focal_px / (SIZE_PX * np.sqrt(2.0)) * FULL_FRAME_DIAGONAL_MM
+    with tempfile.TemporaryDirectory() as passing:
+        sitter = _Sitter(
+            face=face,
+            look=look,
+            colours=skin_colours(face.head, look),
+            wear=draw_wear(face.head, look, Path(passing), np.random.default_rng((seed, index, 2))),
+            usual_mm=float(rng.uniform(1200, 2400)),
+        )
+        shots = [_taken(place, number, sitter, rng) for number in range(len(TURN_BANDS_DEG))]
+    equivalent = sitter.focal_px / (SIZE_PX * np.sqrt(2.0)) * FULL_FRAME_DIAGONAL_MM
     facts: dict[str, Any] = {
         "focal_35_mm": float(equivalent),
         "tone": float(look.tone.mean()),
-        "worn": [],
+        "hair": sitter.wear.style,
         "shots": [asdict(shot) for shot in shots],
     }
     write_atomically(place / "truth.json", json.dumps(facts, indent=1))
+
+
+def _taken(place: Path, number: int, sitter: _Sitter, rng: np.random.Generator) -> Shot:
+    """Take one picture and say what is true of it."""
+    turn, chin, tilt = _angles(TURN_BANDS_DEG[number], rng)
+    light, put = draw_light(sitter.look.tone, rng), _place(sitter.usual_mm, sitter.focal_px, rng)
+    pulled = _pulled(rng) if number else {}
+    pose = _pose(turn, chin, tilt, put)
+    posed = Posed(
+        head=sitter.face.pulled(pulled),
+        look=sitter.look,
+        colours=sitter.colours,
+        pose=pose,
+        gaze=_gaze(pose, rng),
+        worn=sitter.wear.parts(pose),
+    )
+    file = f"frame-{number}.jpg"
+    _save(place / file, photograph(posed, light, sitter.focal_px, rng))
+    covered = look_at(posed, sitter.focal_px)
+    return Shot(
+        file=file,
+        turn_deg=turn,
+        chin_deg=chin,
+        tilt_deg=tilt,
+        place_mm=put,
+        key_azimuth_deg=light.azimuth_deg,
+        key_elevation_deg=light.elevation_deg,
+        pulled=pulled,
+        covers=covered.covers,
+        ears_shown=covered.ears_shown,
+    )
 
 
 def _save(path: Path, rgb: NDArray[np.uint8]) -> None:
@@ -165,6 +203,16 @@ def _angles(band: tuple[float, float], rng: np.random.Generator) -> tuple[float,
     if band == (0.0, 0.0):
         return 0.0, 0.0, 0.0
     return turn, float(rng.uniform(-14, 14)), float(rng.uniform(-12, 12))
+
+
+def _pose(
+    turn_deg: float, chin_deg: float, tilt_deg: float, place_mm: tuple[float, float, float]
+) -> HeadPose:
+    """The head at a place, seen at these angles against the line of sight."""
+    place = np.array(place_mm)
+    sight = camera_axes(np.zeros(3), place)
+    seen = rotation_from_pose(turn_deg, chin_deg, tilt_deg)
+    return HeadPose(rotation=sight.T @ seen, place_mm=place)
 
 
 def _place(

@@ -63,9 +63,9 @@ def draw_look(rng: np.random.Generator) -> Look:
     return Look(
         tone=tone,
         hair=float(hair) * np.array(tint),
-        iris=np.exp(rng.uniform(np.log(0.02), np.log(0.25))) * rng.uniform(0.5, 1.0, 3),
+        iris=np.exp(rng.uniform(np.log(0.02), np.log(0.14))) * rng.uniform(0.5, 1.0, 3),
         seed=int(rng.integers(1 << 30)),
-        rough=float(rng.uniform(0.32, 0.6)),
+        rough=float(rng.uniform(0.38, 0.62)),
         freckles=int(rng.integers(100, 500)) if rng.random() < 0.3 else 0,
         moles=int(rng.poisson(6)),
         stubble=float(rng.uniform(0.3, 1.0)) if rng.random() < 0.25 else 0.0,
@@ -75,10 +75,19 @@ def draw_look(rng: np.random.Generator) -> Look:
 
 @cache
 def skin_surface() -> Surface:
-    """The split skin."""
-    template = load_template()
+    """The split skin; its triangle ``t`` is a piece of triangle ``t % len(skin_regions())``."""
+    return _split(load_template().triangles[_is_skin()], _LEVELS)
+
+
+@cache
+def skin_regions() -> NDArray[np.int64]:
+    """Region of each triangle of the skin before it is split."""
+    return load_template().region_of_triangle[_is_skin()].astype(np.int64)
+
+
+def _is_skin() -> NDArray[np.bool_]:
     eyes = [r for r in Region if r.name.startswith(("WHITE", "IRIS"))]
-    return _split(template.triangles[~np.isin(template.region_of_triangle, eyes)], _LEVELS)
+    return np.asarray(~np.isin(load_template().region_of_triangle, eyes))
 
 
 @cache

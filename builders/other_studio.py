@@ -20,10 +20,12 @@ from builders.other_skin import (
     eyeball,
     pore_bumps,
     rounded,
+    skin_regions,
     skin_surface,
 )
 from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.head.pose import HeadPose
+from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 
 Array = NDArray[np.float64]
@@ -31,6 +33,7 @@ SIZE_PX, SAMPLES, BOUNCES = 640, 32, 5
 _GRAIN = 0.012
 _SHIRT_MM, _SHIRT_RADII_MM = (0.0, -282.0, -108.0), (225.0, 135.0, 112.0)
 _BACKDROP_MM = 2500.0
+_LOOK_PX, _LEAST_EAR_MM2 = 320, 150.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +82,7 @@ def draw_light(tone: Array, rng: np.random.Generator) -> Light:
         second=second,
         room=rng.uniform(0.1, 0.4) * tint / tint.mean(),
         backdrop=np.exp(rng.uniform(np.log(0.03), np.log(0.7))) * tint,
-        exposure=float((0.3 / bright) ** 0.7 * np.exp(rng.normal(0.0, 0.15))),
+        exposure=float((0.3 / bright) ** 0.6 * np.exp(rng.normal(0.0, 0.15))),
         cast=np.exp(rng.normal(0.0, 0.04, 3)),
     )
 
@@ -100,6 +103,54 @@ def photograph(
     )
     linear = np.array(rendered)[..., :3]
     return developed(linear * light.exposure * light.cast, rng)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Covered:
+    """What a frame's things in the way take of it; see ``Shot`` in ``other_sittings.py``."""
+
+    covers: dict[str, float]
+    ears_shown: tuple[float | None, float | None]
+
+
+def look_at(posed: Posed, focal_px: float) -> Covered:
+    """What is seen of each thing worn and, under it, of ears and brows."""
+    worn_names, worn_shape, worn_region = _seen({**_body(posed), **posed.worn}, focal_px)
+    _, _, bare_region = _seen(_body(posed), focal_px)
+    mm2 = (posed.pose.distance_mm / focal_px * SIZE_PX / _LOOK_PX) ** 2
+    covers = {}
+    for thing in ("glasses", "hat", "beard"):
+        own = [i for i, name in enumerate(worn_names) if name.startswith(thing)]
+        covers[thing] = float(np.isin(worn_shape, own).sum() * mm2)
+    shown: list[float | None] = []
+    for side in SIDES:
+        bare = (bare_region == Region[f"EAR_{side.upper()}"]).sum()
+        seen = (worn_region == Region[f"EAR_{side.upper()}"]).sum()
+        shown.append(float(seen / bare) if bare * mm2 > _LEAST_EAR_MM2 else None)
+    brows = np.isin(bare_region, (Region.BROW_OWN_LEFT, Region.BROW_OWN_RIGHT))
+    hair = [i for i, name in enumerate(worn_names) if name.startswith("hair")]
+    covers["hair-over-brows"] = (
+        float(np.isin(worn_shape, hair)[brows].mean()) if brows.any() else 0.0
+    )
+    return Covered(covers=covers, ears_shown=(shown[0], shown[1]))
+
+
+def _seen(
+    parts: Mapping[str, Any], focal_px: float
+) -> tuple[list[str], NDArray[np.int64], NDArray[np.int64]]:
+    """Names of shapes, and in each pixel the shape's number and the skin's region, -1 for none."""
+    camera = studio.camera(np.zeros(3), np.eye(3), SIZE_PX / 2.0 / focal_px, _LOOK_PX)
+    scene = mitsuba.load_dict({"type": "scene", **parts, "camera": camera})
+    which = mitsuba.load_dict(
+        {"type": "aov", "aovs": "shape:shape_index,prim:prim_index,depth:depth"}
+    )
+    picture = np.array(mitsuba.render(scene, integrator=which, spp=1))
+    shape, prim, depth = np.moveaxis(picture[..., -3:], -1, 0)
+    names = [str(each.id()) for each in scene.shapes()]
+    shape = np.where(depth > 0.0, shape - 1, -1).astype(np.int64)  # shapes count from 1
+    of_skin = skin_regions()
+    region = of_skin[np.clip(prim, 0, None).astype(np.int64) % len(of_skin)]
+    return names, shape, np.where(shape == names.index("skin"), region, -1)
 
 
 def developed(linear: Array, rng: np.random.Generator) -> NDArray[np.uint8]:
@@ -149,7 +200,7 @@ def glossy(rough: float) -> dict[str, Any]:
         "type": "principled",
         "base_color": {"type": "mesh_attribute", "name": "vertex_color"},
         "roughness": rough,
-        "specular": 0.5,
+        "specular": 0.4,
     }
 
 
