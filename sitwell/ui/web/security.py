@@ -16,7 +16,7 @@ from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from http.cookies import SimpleCookie
+from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs
 
@@ -174,8 +174,8 @@ class Guard:
     def _needs_code(self, scope: Scope, headers: Mapping[str, str]) -> bool:
         if self.passes is None or _address(scope) in LOOPBACK:
             return False
-        cookie = SimpleCookie(headers.get("cookie", "")).get(PASS_COOKIE)
-        return cookie is None or not self.passes.knows(cookie.value)
+        token = _pass(headers.get("cookie", ""))
+        return not token or not self.passes.knows(token)
 
     async def _door(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
@@ -192,6 +192,15 @@ class Guard:
 
 def _headers(scope: Scope) -> dict[str, str]:
     return {key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]}
+
+
+def _pass(cookies: str) -> str:
+    """The pass among a browser's cookies; "" for none, or for what no browser writes."""
+    try:
+        cookie = SimpleCookie(cookies).get(PASS_COOKIE)
+    except CookieError:
+        return ""
+    return cookie.value if cookie else ""
 
 
 def _address(scope: Scope) -> str:

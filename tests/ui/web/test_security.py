@@ -183,8 +183,9 @@ def test_this_machine_needs_no_code(lan):
     assert ask(lan, HERE)[0] == 200
 
 
-def test_a_made_up_pass_is_refused(lan):
-    assert ask(lan, LAN | {"cookie": "sitwell_pass=abc"}, client=TABLET)[0] == 401
+@pytest.mark.parametrize("cookie", ["sitwell_pass=abc", "sitwell_pass=", "<=", "sitwell_pass"])
+def test_a_made_up_pass_is_refused(lan, cookie):
+    assert ask(lan, LAN | {"cookie": cookie}, client=TABLET)[0] == 401
 
 
 def test_practice_pictures_come_no_oftener_than_a_camera_sends_them(guard):
