@@ -192,6 +192,12 @@ def _pose(photo: Photo, face: FaceReading, sitter: Sitter | None) -> HeadPose | 
     )
 
 
+def distance_seen_mm(photo: Photo, face: FaceReading, sitter: Sitter) -> float | None:
+    """How far off the lens is, by focal length and the head's size; None where it can't be laid."""
+    pose = _pose(photo, face, sitter)
+    return pose.distance_mm if pose else None
+
+
 def _moves(photo: Photo, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
     """What the sitter does in the studio: the seen pose, with the lens where the plan has it."""
     seen = camera_axes((0.0, 0.0, 0.0), pose.place_mm) @ pose.rotation

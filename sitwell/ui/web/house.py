@@ -55,7 +55,7 @@ class House:
     _wardrobe: Wardrobe = field(default_factory=Wardrobe)
     _lookouts: dict[str, Lookout] = field(default_factory=dict)
     _sorted: dict[str, Sorted] = field(default_factory=dict)
-    _practices: Practices = field(default_factory=Practices)
+    practices: Practices = field(default_factory=Practices)
     watch_trouble: dict[str, str] = field(default_factory=dict)
     _being_read: dict[str, str] = field(default_factory=dict)
     _being_made: set[str] = field(default_factory=set)
@@ -231,7 +231,7 @@ class House:
     def practice(self, sitting: Sitting) -> Practice:
         """The set-up in hand to be practised; WebError where there is none, or no leave."""
         known = self.head(sitting) if sitting.consent_at else None
-        return self._practices.of(
+        return self.practices.of(
             self.key(sitting, "practice"),
             known[0] if known else None,
             self.chosen(sitting),
@@ -310,7 +310,7 @@ class House:
             self._plans,
             self.groups,
             self._wardrobe.skins,
-            self._practices.kept,
+            self.practices.kept,
             self._sorted,
             self.workshop.jobs,
             self.errands.jobs,

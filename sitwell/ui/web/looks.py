@@ -11,7 +11,7 @@ from sitwell.ui.web.documents import SitterNote, Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.together import group_picture
 from sitwell.ui.web.wardrobe import turned_to
-from sitwell.ui.web.wording import preferences_from
+from sitwell.ui.web.wording import Preferences, preferences_from
 
 SEEN_PX, TOGETHER_PX = 480, 420
 PRIVATE = {"cache-control": "private, max-age=600"}
@@ -46,8 +46,9 @@ def add_looks(app: FastAPI, house: House) -> None:
             sitter_at(sitting, at)
             practice = await asyncio.to_thread(house.practice, turned_to(sitting, at))
             picture = await request.body()
-            with spoken(_language_of(request)):
-                told = await asyncio.to_thread(practice.look, picture)
+            wanted = _preferences_of(request)
+            with spoken(wanted.language):
+                told = await asyncio.to_thread(practice.look, picture, wanted.units)
         except SitwellError as error:
             return refused(request, error)
         return JSONResponse(told)
@@ -62,13 +63,12 @@ def sitter_at(sitting: Sitting, at: int) -> SitterNote:
 
 def refused(request: Request, error: SitwellError) -> Response:
     """Why something sent can't serve, in the language of whoever sent it."""
-    with spoken(_language_of(request)):
+    with spoken(_preferences_of(request).language):
         return JSONResponse({"trouble": retold(str(error))}, status_code=422)
 
 
-def _language_of(request: Request) -> str:
-    asked = request.headers.get("accept-language", "")
-    return preferences_from(dict(request.cookies), asked).language
+def _preferences_of(request: Request) -> Preferences:
+    return preferences_from(dict(request.cookies), request.headers.get("accept-language", ""))
 
 
 def _trouble(error: SitwellError, status: int) -> Response:

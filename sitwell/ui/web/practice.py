@@ -5,6 +5,7 @@ usual eye openings and the last words, so that these don't flicker.
 """
 
 import io
+import math
 import threading
 from collections import deque
 from collections.abc import Mapping
@@ -19,24 +20,28 @@ from PIL import Image, UnidentifiedImageError
 from sitwell.base.errors import WebError
 from sitwell.base.words import retold, tr
 from sitwell.brief.exif import ExifFacts
-from sitwell.brief.focal import find_focal
+from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM, find_focal
 from sitwell.brief.photos import Photo
-from sitwell.face.landmarks import find_faces
+from sitwell.face.landmarks import FaceReading, find_faces
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import PlannedSetup
 from sitwell.shoot.check import FrameReport, check_frame
 from sitwell.shoot.choice import asked_in, wears_glasses
-from sitwell.shoot.look import Sitter, look_at, sitter_for
+from sitwell.shoot.look import Sitter, distance_seen_mm, look_at, sitter_for
 from sitwell.shoot.nudge import Nudger
 from sitwell.shoot.sight import Expected, Sight, baseline_of
 from sitwell.ui.web import names
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.wording import degrees, length, t
 
 LARGEST_SIDE_PX = 1600
 REMEMBERED = 40
 # A practice camera stands where it stands: only what the sitter does is practised.
 PRACTISED = ("turn_deg", "chin_deg", "tilt_deg")
+# A lens's angle of view as its box tells it (judged); more than a distance could be checked by.
+FOCAL_SPREAD = 0.1
+USUAL_35_MM = 28  # near what most computers' own cameras have (common practice, no source)
+FOCALS_35_MM = (20, 24, 28, 35, 50, 85)
 NOT_PRACTISED = ("focus", "crop", "key-side", "ear-background", "highlights", "wish")
 
 
@@ -49,6 +54,8 @@ class Practice:
     nudger: Nudger = field(default_factory=Nudger)
     sights: deque[Sight] = field(default_factory=lambda: deque(maxlen=REMEMBERED))
     busy: threading.Lock = field(default_factory=threading.Lock)
+    # of the camera before which one practises, 35 mm equivalent; None where nobody has told
+    focal_35_mm: float | None = None
 
     @classmethod
     def of(cls, head: Head, planned: PlannedSetup, setup: Setup) -> "Practice":
@@ -56,17 +63,31 @@ class Practice:
         mine = planned if setup == planned.setup else replace(planned, setup=setup, leeway=())
         return cls(mine, sitter_for(head, setup))
 
-    def look(self, picture: bytes) -> dict[str, Any]:
-        """What to say of one picture, in the language that is spoken, and how the sitter stands."""
-        photo = _photo(picture)
+    def look(self, picture: bytes, units: str = "metric") -> dict[str, Any]:
+        """What to say of one picture, in the language that is spoken, and how the sitter stands.
+
+        Where the camera's focal length is known, how far off they are as well.
+        """
+        photo = _photo(picture, self.focal_35_mm)
         with self.busy:
-            sights = look_at(photo, find_faces(photo), self.sitter)
+            faces = find_faces(photo)
+            sights = look_at(photo, faces, self.sitter)
             report = self._report(sights)
             nudge = self.nudger.next(report)
+            away = self._away(photo, faces, units)
         if not report.sight.faces:
             return {"say": t("No face in the picture."), "moves": []}
         say = retold(nudge.sentence) if nudge else t("Lovely. Hold all of this.")
-        return {"say": say, "moves": _moves(report.sight.moves)}
+        return {"say": say, "moves": [*_moves(report.sight.moves), *away]}
+
+    def _away(
+        self, photo: Photo, faces: tuple[FaceReading, ...], units: str
+    ) -> list[dict[str, str]]:
+        if self.focal_35_mm is None or len(faces) != 1:
+            return []
+        away_mm = distance_seen_mm(photo, faces[0], self.sitter)
+        told = {"name": names.move_name("distance_mm"), "value": length(away_mm or 0.0, units)}
+        return [] if away_mm is None else [told]
 
     def _report(self, sights: tuple[Sight, ...]) -> FrameReport:
         """The report of the face that the head was laid on, without what isn't practised."""
@@ -108,11 +129,25 @@ class PracticeCamera(Element, component="look/camera.js"):
         }
 
 
+def focal_names() -> dict[str, str]:
+    """Focal lengths to choose from, each with the angle of view that a camera's box tells."""
+    diagonal_mm = FULL_FRAME_DIAGONAL_MM
+    return {"": t("not known; {focal} mm is taken", focal=str(USUAL_35_MM))} | {
+        f"{focal_mm}": t(
+            "{focal} mm, {angle} from corner to corner",
+            focal=str(focal_mm),
+            angle=degrees(2.0 * math.degrees(math.atan(0.5 * diagonal_mm / focal_mm))),
+        )
+        for focal_mm in FOCALS_35_MM
+    }
+
+
 @dataclass(slots=True)
 class Practices:
     """The practice of each sitter, made anew when the set-up in hand or the head is another."""
 
     kept: dict[str, Practice] = field(default_factory=dict)
+    focal_35_mm: float | None = None
 
     def of(
         self, key: str, head: Head | None, planned: PlannedSetup | None, setup: Setup | None
@@ -123,10 +158,11 @@ class Practices:
         known = self.kept.get(key)
         if known is None or known.sitter.head is not head or known.sitter.planned != setup:
             known = self.kept[key] = Practice.of(head, planned, setup)
+        known.focal_35_mm = self.focal_35_mm
         return known
 
 
-def _photo(picture: bytes) -> Photo:
+def _photo(picture: bytes, focal_35_mm: float | None) -> Photo:
     try:
         with Image.open(io.BytesIO(picture), formats=("JPEG",)) as opened:
             if max(opened.size) > LARGEST_SIDE_PX:
@@ -143,13 +179,15 @@ def _photo(picture: bytes) -> Photo:
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
         raise WebError(tr("The practice picture is not a whole JPEG; send another.")) from error
     height, width = rgb.shape[:2]
+    focal = find_focal(ExifFacts(), width, height, focal_35_mm=focal_35_mm or USUAL_35_MM)
     return Photo(
         path=Path(),
         rgb=rgb,
         width_px=width,
         height_px=height,
         facts=ExifFacts(),
-        focal=find_focal(ExifFacts(), width, height),
+        # a pose is read with it; a distance to be held against a plan's is not practised
+        focal=replace(focal, spread=max(focal.spread, FOCAL_SPREAD)),
     )
 
 

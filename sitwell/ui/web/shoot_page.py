@@ -8,8 +8,8 @@ from sitwell.base.errors import SitwellError
 from sitwell.shoot.live import Checked
 from sitwell.ui.web import names
 from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.parts import box, button, link, notice, text_field, words
-from sitwell.ui.web.practice import PracticeCamera
+from sitwell.ui.web.parts import box, button, link, notice, pick, text_field, words
+from sitwell.ui.web.practice import PracticeCamera, focal_names
 from sitwell.ui.web.wording import t
 
 SHOWN = 12
@@ -65,6 +65,16 @@ class _Shooter:
         words("p", t("A camera on this computer shows how the pose comes along; nothing is kept."),
               "hint")  # fmt: skip
         PracticeCamera(f"/practice/{sitting.id}/{sitting.at}")
+        practices = self.desk.house.practices
+
+        def focal(value: str) -> None:
+            practices.focal_35_mm = float(value) if value else None
+
+        chosen = practices.focal_35_mm
+        pick(t("The camera’s focal length, 35 mm equivalent"), focal_names(),
+             f"{chosen:g}" if chosen else "", focal)  # fmt: skip
+        words("p", t("Once it is chosen the sitter’s distance is told: where a tape measures "
+                     "another, choose another."), "hint")  # fmt: skip
 
     def _begin(self) -> None:
         try:

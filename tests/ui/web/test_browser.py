@@ -416,6 +416,9 @@ def test_a_practice_camera_says_one_thing_and_stops_when_the_page_is_hidden(came
     said = page.locator(".practice .spoken")
     page.wait_for_selector(".practice .spoken:has-text('shoulder')", timeout=60_000)
     words = said.inner_text()
+    assert "Distance" not in page.inner_text(".practice")
+    page.locator("select").last.select_option("35")
+    page.wait_for_selector(".practice dt:has-text('Distance')", timeout=20_000)
     page.wait_for_timeout(2500)
     assert said.inner_text() == words
     assert len(asked) >= 2
