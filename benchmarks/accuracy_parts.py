@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from builders.face_views import focal_of, make_pictures, photo_of
 from builders.parts_pictures import FINE, Picture, make_picture
 from sitwell.brief.photos import open_photo
+from sitwell.face.crop import Crop
 from sitwell.face.landmarks import find_faces
-from sitwell.face.parts import CROP_PX, MM_PER_PX, Crop, Part, see_parts
+from sitwell.face.parts import CROP_PX, MM_PER_PX, Part, see_parts
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.seen_parts import Found, find_parts
 from sitwell.head.surface import SIDES, build_head, head_from_values

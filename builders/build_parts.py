@@ -21,8 +21,8 @@ import torch
 from torch import Tensor, nn
 
 from builders.parts_net import PartsNet
-from builders.parts_pictures import FINE, make_picture
-from builders.parts_stock import Stock, make_pictures
+from builders.parts_pictures import FIELDS, FINE, make_picture, row_of
+from builders.parts_stock import Stock, fill
 from sitwell.face.parts import CROP_PX, TRAINED_WEIGHT, Part
 
 STOCK, HELD_OUT = 90_000, 800
@@ -37,25 +37,20 @@ class Feed:
 
     def __init__(self, stock: Stock, device: str) -> None:
         self.stock, self.device = stock, device
-        self.rgb = torch.empty(stock.rgb.shape, dtype=torch.uint8, device=device)
-        self.label = torch.empty(stock.label.shape, dtype=torch.uint8, device=device)
+        self.rgb = torch.empty(stock.rows["rgb"].shape, dtype=torch.uint8, device=device)
+        self.label = torch.empty(stock.rows["label"].shape, dtype=torch.uint8, device=device)
         self.taken = np.zeros(stock.makers, np.int64)
         self.usable = torch.empty(0, dtype=torch.int64, device=device)
 
     def refill(self) -> int:
         """Bring over what is new; returns how many pictures have been made so far."""
-        made = self.stock.made.copy()
-        share = self.stock.share
-        for maker in range(self.stock.makers):
-            new = np.arange(max(self.taken[maker], made[maker] - share), made[maker])
-            places = maker * share + new % share
-            if len(places):
-                at = torch.from_numpy(places).to(self.device)
-                self.rgb[at] = torch.from_numpy(self.stock.rgb[places]).to(self.device)
-                self.label[at] = torch.from_numpy(self.stock.label[places]).to(self.device)
+        places, made = self.stock.new_places(self.taken)
+        if len(places):
+            at = torch.from_numpy(places).to(self.device)
+            for name, kept in (("rgb", self.rgb), ("label", self.label)):
+                kept[at] = torch.from_numpy(self.stock.rows[name][places]).to(self.device)
         self.taken = made
-        ready = [m * share + np.arange(min(n, share)) for m, n in enumerate(made)]
-        self.usable = torch.from_numpy(np.concatenate(ready)).to(self.device)
+        self.usable = torch.from_numpy(self.stock.ready_places(made)).to(self.device)
         return int(made.sum())
 
     def batch(self, size: int) -> tuple[Tensor, Tensor]:
@@ -109,7 +104,7 @@ def train(feed: Feed, net: PartsNet, seconds: float, batch: int, log: Any) -> Pa
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 2.0)
         rule.step()
-        _follow(mean, net, min(0.998, step / (step + 20.0)))
+        follow(mean, net, min(0.998, step / (step + 20.0)))
         step += 1
         if step % _EVERY_STEPS == 0:
             total = float(loss.detach())
@@ -119,7 +114,8 @@ def train(feed: Feed, net: PartsNet, seconds: float, batch: int, log: Any) -> Pa
     return mean
 
 
-def _follow(mean: nn.Module, net: nn.Module, keep: float) -> None:
+def follow(mean: nn.Module, net: nn.Module, keep: float) -> None:
+    """Move one net's weights a little toward another's."""
     with torch.no_grad():
         for old, new in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
             if old.dtype.is_floating_point:
@@ -169,9 +165,9 @@ def held_out(stock: Stock, count: int) -> dict[str, Any]:
         time.sleep(0.5)
     places = slice(start, start + count)
     return {
-        "rgb": stock.rgb[places].copy(),
-        "label": stock.label[places].copy(),
-        "tone": stock.about[places, 0].copy(),
+        "rgb": stock.rows["rgb"][places].copy(),
+        "label": stock.rows["label"][places].copy(),
+        "tone": stock.rows["about"][places, 0].copy(),
     }
 
 
@@ -191,12 +187,14 @@ def main() -> None:
     arguments.out.mkdir(parents=True, exist_ok=True)
     make_picture(np.random.default_rng(0))  # compiles, once for all makers
     folder = Path(tempfile.mkdtemp(dir=SHARED if SHARED.is_dir() else None))
-    stock = Stock.new(folder / "stock", arguments.stock, arguments.makers)
-    checks = Stock.new(folder / "checks", arguments.held * 2, 2)
+    stock = Stock.new(folder / "stock", arguments.stock, arguments.makers, FIELDS)
+    checks = Stock.new(folder / "checks", arguments.held * 2, 2, FIELDS)
     work = multiprocessing.get_context("spawn")  # a fork of threads that draw may hang
-    jobs = [(stock.folder, maker, arguments.seed, None) for maker in range(arguments.makers)]
-    jobs += [(checks.folder, maker, CHECK_SEED, arguments.held) for maker in range(2)]
-    makers = [work.Process(target=make_pictures, args=job, daemon=True) for job in jobs]
+    jobs = [
+        (stock.folder, maker, arguments.seed, None, row_of) for maker in range(arguments.makers)
+    ]
+    jobs += [(checks.folder, maker, CHECK_SEED, arguments.held, row_of) for maker in range(2)]
+    makers = [work.Process(target=fill, args=job, daemon=True) for job in jobs]
     for maker in makers:
         maker.start()
     device = "cuda" if torch.cuda.is_available() else "cpu"

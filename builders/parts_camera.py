@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from builders import parts_things as things
-from sitwell.face.parts import CROP_PX
 
 Floats = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
@@ -73,24 +72,30 @@ def _clutter(picture: Floats, rng: np.random.Generator) -> None:
             )
 
 
-def photographed(linear: Floats, side: int, rng: np.random.Generator) -> Bytes:
-    """Exposure, colour, blur, noise, tone curve and JPEG, at a size."""
-    small = cv2.resize(linear, (side, side), interpolation=cv2.INTER_AREA)
-    of_crop = side / CROP_PX
+def photographed(
+    linear: Floats, size: tuple[int, int], blur: float, rng: np.random.Generator
+) -> Bytes:
+    """Exposure, colour, blur, noise, tone curve and JPEG, at a size (high, wide).
+
+    ``blur`` is how many times a crop of ``parts`` the size is, which blur grows with.
+    """
+    high, wide = size
+    small = cv2.resize(linear, (wide, high), interpolation=cv2.INTER_AREA)
     bright = max(
         float(
-            np.percentile(small[side // 5 : -side // 5, side // 4 : -side // 4].mean(axis=2), 85)
+            np.percentile(small[high // 5 : -high // 5, wide // 4 : -wide // 4].mean(axis=2), 85)
         ),
         1e-3,
     )
     small = small * (rng.uniform(0.25, 1.0) / bright) * np.exp(rng.normal(0, 0.08, 3))
     if rng.random() < 0.5:
-        small = cv2.GaussianBlur(small, (0, 0), of_crop * rng.uniform(0.3, 1.6))
+        small = cv2.GaussianBlur(small, (0, 0), blur * rng.uniform(0.3, 1.6))
     if rng.random() < 0.15:  # a picture that was small
-        few = int(CROP_PX * rng.uniform(0.3, 0.8))
-        small = cv2.resize(
-            cv2.resize(small, (few, few), interpolation=cv2.INTER_AREA), (side, side)
+        share = rng.uniform(0.3, 0.8) / blur
+        few = cv2.resize(
+            small, (int(wide * share), int(high * share)), interpolation=cv2.INTER_AREA
         )
+        small = cv2.resize(few, (wide, high))
     grain = np.exp(rng.uniform(np.log(0.002), np.log(0.06)))
     small = small + rng.normal(0, 1, small.shape) * grain * np.sqrt(np.clip(small, 0.02, 1))
     curve = np.clip(small, 0, 1) ** (1 / rng.uniform(1.8, 2.6))

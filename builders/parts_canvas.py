@@ -22,7 +22,7 @@ _SIN = np.sin(np.arange(16) * np.pi / 8).astype(np.float32)
 
 @dataclass(slots=True, kw_only=True)
 class Canvas:
-    """Buffers (R, R) of a picture: label, kind, nearness (1/depth, 0 empty), colour and normal."""
+    """Buffers (H, W) of a picture: label, kind, nearness (1/depth, 0 empty), colour and normal."""
 
     label: Bytes
     kind: Bytes
@@ -32,9 +32,9 @@ class Canvas:
     gloss: Floats
 
     @classmethod
-    def empty(cls, side_px: int) -> "Canvas":
+    def empty(cls, high_px: int, wide_px: int) -> "Canvas":
         """A canvas that shows nothing yet."""
-        flat, deep = (side_px, side_px), (side_px, side_px, 3)
+        flat, deep = (high_px, wide_px), (high_px, wide_px, 3)
         return cls(
             label=np.zeros(flat, np.uint8),
             kind=np.zeros(flat, np.uint8),
@@ -295,9 +295,9 @@ def light_pixels(
     shade: Floats, lights: Floats, sky: Floats, ground: Floats, shadow: Floats,
     to_shadow: Floats, softness: float, bias_mm: float, shadow_taps: int, out: Floats,
 ) -> None:  # fmt: skip
-    """Light (R, R, 3) off every covered pixel, into ``out``.
+    """Light (H, W, 3) off every covered pixel, into ``out``.
 
-    ``rays`` (R, R, 2) are x/depth and y/depth, ``shade`` how open each pixel is, ``lights`` (L, 6)
+    ``rays`` (H, W, 2) are x/depth and y/depth, ``shade`` how open each pixel is, ``lights`` (L, 6)
     direction and colour, of which the first casts the shadows of ``shadow``; ``to_shadow`` (3, 4)
     takes camera points there.
     """

@@ -12,8 +12,8 @@ from sitwell.head.regions import Region
 from sitwell.head.surface import Head
 
 Floats = NDArray[np.float32]
-_SKULL_MM = np.array([0.0, 22.0, -78.0])
-_SKULL_RADII_MM = np.array([76.0, 86.0, 98.0])
+SKULL_MM = np.array([0.0, 22.0, -78.0])
+SKULL_RADII_MM = np.array([76.0, 86.0, 98.0])
 _BEARD = ("CHIN", "JAW", "UNDER_JAW", "UPPER_LIP_SKIN")
 # style, how often, and length in mm from .. to
 STYLES = (
@@ -42,11 +42,12 @@ class Hair:
     strokes: Strokes | None
 
 
-def grow_hair(head: Head, rng: np.random.Generator) -> Hair:
-    """Hair of a style, colour and fall drawn at random."""
+def grow_hair(head: Head, rng: np.random.Generator, grows: NDArray[np.bool_] | None = None) -> Hair:
+    """Hair of a style, colour and fall drawn at random, maybe on given triangles (T,)."""
     odds = np.array([odds for _, odds, _ in STYLES])
     style, _, span = STYLES[int(rng.choice(len(STYLES), p=odds / odds.sum()))]
-    colour, grows = hair_colour(rng), _grows_hair(head, rng)
+    colour = hair_colour(rng)
+    grows = _grows_hair(head, rng) if grows is None else grows
     if style in ("bald", "painted"):
         covered = float(style != "bald")
         return Hair(style=style, colour=colour, cover=covered, grows=grows, strokes=None)
@@ -55,14 +56,14 @@ def grow_hair(head: Head, rng: np.random.Generator) -> Hair:
         return Hair(style=style, colour=colour, cover=float(cover), grows=grows, strokes=None)
     thick_mm = np.exp(rng.uniform(np.log(0.6), np.log(2.6)))
     count = int(rng.uniform(1800, 2600) / thick_mm**0.6)
-    roots, normals = _roots(head, grows, count, rng)
+    roots, normals = rooted(head, grows, count, rng)
     length = rng.uniform(*span) * np.exp(rng.normal(0.0, 0.12, count))
     points = _grown(head, roots, normals, length, style, rng)
     radius = thick_mm * np.linspace(1.0, 0.4, points.shape[1])
     strokes = Strokes(
         points_mm=points.astype(np.float32),
         radius_mm=np.broadcast_to(radius, points.shape[:2]).astype(np.float32),
-        colours=_varied(colour, count, rng),
+        colours=varied(colour, count, rng),
         label=Part.HAIR,
         is_hair=True,
         gloss=float(rng.uniform(0.0, 0.25)),
@@ -85,16 +86,16 @@ def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Strokes 
         if rng.random() < 0.25:  # a chin beard
             chosen &= np.abs(middle[:, 0]) < rng.uniform(20, 38)
     count = int(rng.uniform(1200, 2400)) if kind != "moustache" else 400
-    roots, normals = _roots(head, chosen, count, rng)
+    roots, normals = rooted(head, chosen, count, rng)
     longest = {"moustache": 14.0, "short": 8.0, "full": 60.0}[str(kind)]
     length = rng.uniform(0.35, 1.0) * longest * np.exp(rng.normal(0.0, 0.2, count))
     way = normals * rng.uniform(0.2, 0.7) + [0.0, -1.0, 0.15]
     way[:, 0] += np.sign(roots[:, 0]) * (0.7 if kind == "moustache" else 0.15)
-    points = _walked(roots, _unit(way), length, 7, 0.15, rng)
+    points = _walked(roots, unit(way), length, 7, 0.15, rng)
     return Strokes(
         points_mm=points.astype(np.float32),
         radius_mm=np.full(points.shape[:2], rng.uniform(0.35, 0.7), np.float32),
-        colours=_varied(colour * rng.uniform(0.6, 1.4), count, rng),
+        colours=varied(colour * rng.uniform(0.6, 1.4), count, rng),
         label=Part.BEARD,
         is_hair=True,
         gloss=float(rng.uniform(0.0, 0.1)),
@@ -104,15 +105,15 @@ def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Strokes 
 def grow_brows(head: Head, colour: Floats, rng: np.random.Generator) -> Strokes:
     """Brows of thin strokes that count as skin."""
     count = int(rng.uniform(60, 260))
-    roots, normals = _roots(head, _of_regions(head, ("BROW",)), count, rng)
+    roots, normals = rooted(head, _of_regions(head, ("BROW",)), count, rng)
     way = normals * 0.3 + np.stack(
         [np.sign(roots[:, 0]), np.full(count, 0.3), -np.ones(count) * 0.2], 1
     )
-    points = _walked(roots, _unit(way), rng.uniform(5, 9, count), 4, 0.2, rng)
+    points = _walked(roots, unit(way), rng.uniform(5, 9, count), 4, 0.2, rng)
     return Strokes(
         points_mm=points.astype(np.float32),
         radius_mm=np.full(points.shape[:2], 0.3, np.float32),
-        colours=_varied(colour * 0.8, count, rng),
+        colours=varied(colour * 0.8, count, rng),
         label=Part.SKIN,
         is_hair=True,
         gloss=0.02,
@@ -150,7 +151,7 @@ def _grows_hair(head: Head, rng: np.random.Generator) -> NDArray[np.bool_]:
     return grows if grows.sum() > 100 else head.region_of_triangle == Region.SCALP
 
 
-def _roots(
+def rooted(
     head: Head, chosen: NDArray[np.bool_], count: int, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
     """Places and normals (N, 3) spread evenly over the chosen triangles."""
@@ -159,7 +160,7 @@ def _roots(
     areas = np.linalg.norm(faces, axis=1)
     picked = rng.choice(len(areas), count, p=areas / areas.sum())
     weights = rng.dirichlet((1.0, 1.0, 1.0), count)
-    return np.einsum("nc,nca->na", weights, corners[picked]), _unit(faces[picked])
+    return np.einsum("nc,nca->na", weights, corners[picked]), unit(faces[picked])
 
 
 def _of_regions(head: Head, starts: tuple[str, ...]) -> NDArray[np.bool_]:
@@ -173,9 +174,9 @@ def _grown(
     """Strokes (N, P, 3) that follow a combing, fall, curl, and stay outside of the skull."""
     count, steps = len(roots), 10 if style in ("cropped", "short") else 22
     comb = _combed(roots, normals, style, rng)
-    waves = _smooth_noise(roots, rng.uniform(15, 50), rng)
+    waves = smooth_noise(roots, rng.uniform(15, 50), rng)
     stray = rng.choice([0.02, 0.06, 0.12])
-    way = _unit(comb + rng.uniform(0.05, 0.5) * waves + rng.normal(0, stray, (count, 3)))
+    way = unit(comb + rng.uniform(0.05, 0.5) * waves + rng.normal(0, stray, (count, 3)))
     weight = {"cropped": 0.0, "short": 0.1, "curly": 0.03}.get(style, rng.uniform(0.12, 0.45))
     fall = np.array([0.0, -1.0, 0.0]) * weight
     layer = np.abs(rng.normal(0.0, 1.0, count)) * rng.uniform(1.0, 12.0) + 1.5
@@ -188,8 +189,8 @@ def _grown(
             _push_behind_ears(way, here, 0.9 if back else 0.6)
         if style in ("medium", "long"):
             _push_off_face(way, here)
-        way = _unit(way)
-        here = _outside(here + way * (length / steps)[:, None], layer)
+        way = unit(way)
+        here = outside(here + way * (length / steps)[:, None], layer)
         points.append(here)
     strokes = _gathered(np.stack(points, axis=1), rng)
     return _curled(strokes, style, length, rng)
@@ -224,12 +225,12 @@ def _push_off_face(way: Floats, here: Floats) -> None:
     way[before, 0] += 0.35 * np.sign(here[before, 0])
 
 
-def _outside(points: Floats, layer: Floats) -> Floats:
+def outside(points: Floats, layer: Floats) -> Floats:
     """Points pushed out of the skull's ellipsoid with a layer of hair on it, above the jaw."""
-    off = (points - _SKULL_MM) / (_SKULL_RADII_MM + layer[:, None])
+    off = (points - SKULL_MM) / (SKULL_RADII_MM + layer[:, None])
     far = np.linalg.norm(off, axis=1, keepdims=True)
     inside = (far < 1.0) & (points[:, 1:2] > -75.0)
-    pushed = _SKULL_MM + off / np.maximum(far, 1e-3) * (_SKULL_RADII_MM + layer[:, None])
+    pushed = SKULL_MM + off / np.maximum(far, 1e-3) * (SKULL_RADII_MM + layer[:, None])
     return np.where(inside, pushed, points)
 
 
@@ -249,7 +250,7 @@ def _curled(strokes: Floats, style: str, length: Floats, rng: np.random.Generato
     else:
         return strokes
     share = np.linspace(0.0, 1.0, strokes.shape[1])[None, :]
-    clump = _smooth_noise(strokes[:, 0], rng.uniform(8, 25), rng)
+    clump = smooth_noise(strokes[:, 0], rng.uniform(8, 25), rng)
     angle = 6.283 * share * length[:, None] / wave + 3.0 * clump[:, :1]
     grown = np.minimum(share * 4.0, 1.0) * size
     turn = np.stack([np.sin(angle), 0.4 * np.sin(angle + 1.0), np.cos(angle)], axis=-1)
@@ -261,13 +262,13 @@ def _walked(
 ) -> Floats:
     points, here = [roots], roots
     for _ in range(steps):
-        way = _unit(way + np.array([0.0, -fall, 0.0]) + rng.normal(0, 0.15, way.shape))
+        way = unit(way + np.array([0.0, -fall, 0.0]) + rng.normal(0, 0.15, way.shape))
         here = here + way * (length / steps)[:, None]
         points.append(here)
     return np.stack(points, axis=1)
 
 
-def _smooth_noise(points: Floats, size_mm: float, rng: np.random.Generator) -> Floats:
+def smooth_noise(points: Floats, size_mm: float, rng: np.random.Generator) -> Floats:
     """A vector (N, 3) that changes slowly with the place, about one in size."""
     total = np.zeros_like(points, dtype=float)
     for _ in range(4):
@@ -275,10 +276,12 @@ def _smooth_noise(points: Floats, size_mm: float, rng: np.random.Generator) -> F
     return (total / 2.0).astype(np.float32)
 
 
-def _varied(colour: Floats, count: int, rng: np.random.Generator) -> Floats:
+def varied(colour: Floats, count: int, rng: np.random.Generator) -> Floats:
+    """Colours (N, 3), lighter and darker."""
     tones = np.exp(rng.normal(0.0, rng.uniform(0.08, 0.4), (count, 1)))
     return np.clip(colour * tones, 0.002, 0.95).astype(np.float32)
 
 
-def _unit(vectors: Floats) -> Floats:
+def unit(vectors: Floats) -> Floats:
+    """Vectors (..., 3) of length one."""
     return vectors / np.maximum(np.linalg.norm(vectors, axis=-1, keepdims=True), 1e-9)

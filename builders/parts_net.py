@@ -11,9 +11,10 @@ from sitwell.face.parts import CROP_PX, Part
 WIDTHS = (12, 24, 40, 56, 64, 64)  # channels at each halving of the picture
 
 
-def _mixed(before: int, after: int, size: int = 3) -> nn.Sequential:
+def mixed(before: int, after: int, size: int = 3, step: int = 1) -> nn.Sequential:
+    """A convolution of so many channels to so many, normed and cut off at 0."""
     return nn.Sequential(
-        nn.Conv2d(before, after, size, padding=size // 2, bias=False),
+        nn.Conv2d(before, after, size, step, padding=size // 2, bias=False),
         nn.BatchNorm2d(after),
         nn.ReLU(inplace=True),
     )
@@ -26,11 +27,11 @@ class PartsNet(nn.Module):
         super().__init__()
         before = (5, *widths[:-1])
         self.down = nn.ModuleList(
-            nn.Sequential(_mixed(b, w), _mixed(w, w)) for b, w in zip(before, widths, strict=True)
+            nn.Sequential(mixed(b, w), mixed(w, w)) for b, w in zip(before, widths, strict=True)
         )
         pairs = list(pairwise(widths))
-        self.narrow = nn.ModuleList(_mixed(deep, here, 1) for here, deep in pairs)
-        self.up = nn.ModuleList(_mixed(2 * here, here) for here, _ in pairs)
+        self.narrow = nn.ModuleList(mixed(deep, here, 1) for here, deep in pairs)
+        self.up = nn.ModuleList(mixed(2 * here, here) for here, _ in pairs)
         self.last = nn.Conv2d(widths[0], len(Part), 1)
         ramp = torch.linspace(-1.0, 1.0, CROP_PX)
         self.register_buffer("across", ramp.reshape(1, 1, 1, -1), persistent=False)

@@ -5,8 +5,9 @@ random, widely rather than truly, so that a net that learns from them leans on n
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -42,6 +43,12 @@ Floats = NDArray[np.float32]
 Bytes = NDArray[np.uint8]
 FINE = 2  # rendered pixels to one of the crop
 WIDEST_TURN_DEG = 65.0
+# What a stock keeps of a picture: shape and kind by name.
+FIELDS: Mapping[str, tuple[tuple[int, ...], str]] = {
+    "rgb": ((CROP_PX, CROP_PX, 3), "u1"),
+    "label": ((FINE * CROP_PX, FINE * CROP_PX), "u1"),
+    "about": ((2,), "f4"),
+}
 _OTHER_EAR = 200
 
 
@@ -74,25 +81,26 @@ class Picture:
 
 def make_picture(rng: np.random.Generator, *, fine: bool = False) -> Picture:
     """One picture, all drawn at random; ``fine`` gives the rgb at the labels' size too."""
-    head = _head(rng)
+    head = made_head(rng)
     tone = float(np.exp(rng.uniform(np.log(0.03), np.log(0.6))))
     skin = tone * np.array([1.0, rng.uniform(0.58, 0.8), rng.uniform(0.38, 0.65)])
     hair = grow_hair(head, rng)
-    scene = _dressed(head, hair, skin.clip(0.01, 0.85), rng)
+    scene = dressed(head, hair, skin.clip(0.01, 0.85), rng)
     turn = rng.uniform(-WIDEST_TURN_DEG, WIDEST_TURN_DEG) * rng.uniform(0.2, 1.0)
     rotation = rotation_from_pose(turn, rng.normal(0, 12), rng.normal(0, 9))
     place = np.array([rng.normal(0, 0.06), rng.normal(0, 0.06), -1.0]) * rng.uniform(550, 3000)
     view = _view(head, rotation, place, rng)
-    canvas = Canvas.empty(FINE * CROP_PX)
-    posed = _posed(scene, rotation, place)
+    canvas = Canvas.empty(FINE * CROP_PX, FINE * CROP_PX)
+    posed = posed_scene(scene, rotation, place)
     for mesh in posed.meshes:
         draw_mesh(canvas, view, mesh)
     for strokes in posed.strokes:
         draw_strokes(canvas, view, strokes)
-    linear = _lit(canvas, view, posed, place, rng)
-    _glaze(canvas, linear, view, posed, rng)
+    linear = lit(canvas, view, posed, place, lights_about(rng), rng)
+    glaze(canvas, linear, view, posed, rng)
     behind = background(FINE * CROP_PX, rng)
     linear = np.where(canvas.near[..., None] > 0, linear, behind)
+    size = FINE * CROP_PX if fine else CROP_PX
     ears = np.array(
         [
             [head.point(f"{stem}_{side}") for stem in ("ear_top", "ear_outer", "ear_lobe")]
@@ -100,7 +108,7 @@ def make_picture(rng: np.random.Generator, *, fine: bool = False) -> Picture:
         ]
     ).reshape(-1, 3)
     return Picture(
-        rgb=photographed(linear, FINE * CROP_PX if fine else CROP_PX, rng),
+        rgb=photographed(linear, (size, size), size / CROP_PX, rng),
         label=canvas.label,
         tone=tone,
         style=hair.style,
@@ -110,9 +118,15 @@ def make_picture(rng: np.random.Generator, *, fine: bool = False) -> Picture:
     )
 
 
+def row_of(rng: np.random.Generator) -> dict[str, Any]:
+    """One picture as a stock keeps it."""
+    made = make_picture(rng)
+    return {"rgb": made.rgb, "label": made.label, "about": (made.tone, made.turn_deg)}
+
+
 def _bare_ears(skin: Mesh, view: View) -> Floats:
     """Pixels (2,) of each ear, own left first, with nothing worn or grown over it."""
-    canvas = Canvas.empty(FINE * CROP_PX)
+    canvas = Canvas.empty(FINE * CROP_PX, FINE * CROP_PX)
     marked = dataclasses.replace(skin, label=skin.label.copy())
     ears = np.flatnonzero(skin.label == Part.EAR)
     is_own_right = load_template().region_of_triangle[ears] == Region.EAR_OWN_RIGHT
@@ -123,7 +137,8 @@ def _bare_ears(skin: Mesh, view: View) -> Floats:
     )
 
 
-def _head(rng: np.random.Generator) -> Head:
+def made_head(rng: np.random.Generator) -> Head:
+    """A head with an expression, widely varied and kneaded."""
     template = load_template()
     shape = rng.normal(size=len(shape_sigma())) * shape_sigma() * rng.uniform(0.8, 1.4)
     ears = np.array([name.startswith("ear") for name in template.shape_names])
@@ -145,7 +160,7 @@ def _kneaded(vertices: Floats, rng: np.random.Generator) -> Floats:
     return moved.astype(np.float32)
 
 
-def _dressed(head: Head, hair: Hair, skin: Floats, rng: np.random.Generator) -> Scene:
+def dressed(head: Head, hair: Hair, skin: Floats, rng: np.random.Generator) -> Scene:
     """The head, its hair and what it wears."""
     meshes = [_skin_mesh(head, hair, skin, rng), things.clothes(head, skin, rng)]
     strokes = [grow_brows(head, hair.colour, rng)]
@@ -258,7 +273,9 @@ def _view(head: Head, rotation: Floats, place: Floats, rng: np.random.Generator)
     return View(axes=axes.astype(np.float32), origin=(middle - eyes @ to_crop).astype(np.float32))
 
 
-def _posed(scene: Scene, rotation: Floats, place: Floats) -> Scene:
+def posed_scene(scene: Scene, rotation: Floats, place: Floats) -> Scene:
+    """The scene before the camera."""
+
     def moved(points: Floats) -> Floats:
         return (points @ rotation.T + place).astype(np.float32)
 
@@ -283,26 +300,41 @@ def _posed(scene: Scene, rotation: Floats, place: Floats) -> Scene:
     )
 
 
-def _lit(
-    canvas: Canvas, view: View, scene: Scene, place: Floats, rng: np.random.Generator
-) -> Floats:
-    """Linear light (R, R, 3) under a key, maybe a second light, sky and ground."""
-    side = canvas.near.shape[0]
-    grid = np.stack(np.meshgrid(np.arange(side) + 0.5, np.arange(side) + 0.5), -1) - view.origin
-    rays = (grid @ np.linalg.inv(view.axes).T * [1.0, -1.0]).astype(np.float32)
+def lights_about(rng: np.random.Generator) -> Floats:
+    """Directions and colours (L, 6) of a key and none to two more lights."""
     warm = np.exp(rng.normal(0, 0.12, 3))
     lights = [np.r_[direction_from_angles(rng.uniform(-95, 95), rng.uniform(-10, 70)),
                     rng.uniform(0.3, 1.2) * warm]]  # fmt: skip
     for _ in range(rng.integers(0, 3)):
         way = direction_from_angles(rng.uniform(-170, 170), rng.uniform(-30, 60))
         lights.append(np.r_[way, rng.uniform(0.05, 0.6) * np.exp(rng.normal(0, 0.2, 3))])
+    return np.array(lights, np.float32)
+
+
+def rays_of(canvas: Canvas, view: View) -> Floats:
+    """x / depth and y / depth (H, W, 2) of each pixel."""
+    high, wide = canvas.near.shape
+    grid = np.stack(np.meshgrid(np.arange(wide) + 0.5, np.arange(high) + 0.5), -1) - view.origin
+    return (grid @ np.linalg.inv(view.axes).T * [1.0, -1.0]).astype(np.float32)
+
+
+def lit(
+    canvas: Canvas,
+    view: View,
+    scene: Scene,
+    place: Floats,
+    lights: Floats,
+    rng: np.random.Generator,
+) -> Floats:
+    """Linear light (H, W, 3) under lights, sky and ground."""
+    rays = rays_of(canvas, view)
     shadow, to_shadow = _shadow(scene, np.asarray(lights[0][:3]), place)
     openness = _open_sky(canvas.near)
     sky = rng.uniform(0.1, 0.6) * np.exp(rng.normal(0, 0.1, 3))
     out = np.zeros_like(canvas.colour)
     light_pixels(
         canvas.near, canvas.kind, canvas.colour, canvas.normal, canvas.gloss, rays, openness,
-        np.array(lights, np.float32), sky.astype(np.float32),
+        lights, sky.astype(np.float32),
         (sky * rng.uniform(0.2, 0.9)).astype(np.float32), shadow, to_shadow.astype(np.float32),
         float(rng.uniform(0.3, 7.0)), 4.0, 5, out,
     )  # fmt: skip
@@ -340,12 +372,12 @@ def _open_sky(near: Floats) -> Floats:
     return shade.astype(np.float32)
 
 
-def _glaze(
+def glaze(
     canvas: Canvas, linear: Floats, view: View, scene: Scene, rng: np.random.Generator
 ) -> None:
     """Lay panes over what lies behind them: their own dark and a reflection."""
     for pane in scene.panes:
-        over = Canvas.empty(len(canvas.near))
+        over = Canvas.empty(*canvas.near.shape)
         draw_mesh(over, view, pane)
         shown = over.near > canvas.near
         linear[shown] *= 1.0 - scene.dark

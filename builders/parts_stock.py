@@ -1,5 +1,7 @@
 """A stock of invented pictures in files that processes share: training runs while it grows."""
 
+import json
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -8,15 +10,13 @@ import cv2
 import numpy as np
 import threadpoolctl
 
-from builders.parts_pictures import FINE, make_picture
-from sitwell.face.parts import CROP_PX
-
-_FINE_PX = FINE * CROP_PX
+Draw = Callable[[np.random.Generator], Mapping[str, Any]]
+Fields = Mapping[str, tuple[tuple[int, ...], str]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """Pictures, fine labels, and tone and turn of each, in equal shares for ``makers`` processes.
+    """Arrays by name, a row a picture, in equal shares for ``makers`` processes.
 
     Each maker fills its share over and over; ``made`` counts what it has made.
     """
@@ -24,47 +24,57 @@ class Stock:
     folder: Path
     share: int
     makers: int
-    rgb: Any
-    label: Any
-    about: Any
+    rows: Mapping[str, Any]
     made: Any
 
     @classmethod
-    def new(cls, folder: Path, size: int, makers: int) -> "Stock":
-        """An empty stock in a new folder."""
+    def new(cls, folder: Path, size: int, makers: int, fields: Fields) -> "Stock":
+        """An empty stock in a new folder; ``fields`` says each row's shape and kind by name."""
         folder.mkdir()
-        (folder / "size.txt").write_text(f"{size // makers} {makers}")
+        about = {"share": size // makers, "makers": makers, "fields": dict(fields)}
+        (folder / "about.json").write_text(json.dumps(about))
         return cls.open(folder, "w+")
 
     @classmethod
     def open(cls, folder: Path, mode: str = "r+") -> "Stock":
         """The stock in a folder."""
-        share, makers = map(int, (folder / "size.txt").read_text().split())
-        count = share * makers
+        about = json.loads((folder / "about.json").read_text())
+        share, makers = about["share"], about["makers"]
 
-        def shared(name: str, shape: tuple[int, ...], kind: Any) -> Any:
-            return np.memmap(folder / name, kind, mode=mode, shape=shape)
+        def shared(name: str, shape: tuple[int, ...], kind: str) -> Any:
+            return np.memmap(folder / name, kind, mode=mode, shape=shape)  # type: ignore[call-overload]
 
-        return cls(
-            folder=folder,
-            share=share,
-            makers=makers,
-            rgb=shared("rgb", (count, CROP_PX, CROP_PX, 3), np.uint8),
-            label=shared("label", (count, _FINE_PX, _FINE_PX), np.uint8),
-            about=shared("about", (count, 2), np.float32),
-            made=shared("made", (makers,), np.int64),
-        )
+        rows = {
+            name: shared(name, (share * makers, *shape), kind)
+            for name, (shape, kind) in about["fields"].items()
+        }
+        made = shared("made", (makers,), "i8")
+        return cls(folder=folder, share=share, makers=makers, rows=rows, made=made)
+
+    def new_places(self, taken: Any) -> Any:
+        """Rows made since each maker (M,) had made ``taken``, and how many each has made now."""
+        made = self.made.copy()
+        places = [
+            maker * self.share
+            + np.arange(max(taken[maker], made[maker] - self.share), made[maker]) % self.share
+            for maker in range(self.makers)
+        ]
+        return np.concatenate(places), made
+
+    def ready_places(self, made: Any) -> Any:
+        """All rows that hold a picture when each maker (M,) has made so many."""
+        share = self.share
+        return np.concatenate([m * share + np.arange(min(n, share)) for m, n in enumerate(made)])
 
 
-def make_pictures(folder: Path, maker: int, seed: int, most: int | None) -> None:
+def fill(folder: Path, maker: int, seed: int, most: int | None, draw: Draw) -> None:
     """Fill one maker's share until ``most`` are made, or for ever."""
     cv2.setNumThreads(1)
     threadpoolctl.threadpool_limits(1)
     stock = Stock.open(folder)
     rng = np.random.default_rng((seed, maker))
     while most is None or stock.made[maker] < most:
-        picture = make_picture(rng)
         place = maker * stock.share + int(stock.made[maker]) % stock.share
-        stock.rgb[place], stock.label[place] = picture.rgb, picture.label
-        stock.about[place] = picture.tone, picture.turn_deg
+        for name, value in draw(rng).items():
+            stock.rows[name][place] = value
         stock.made[maker] += 1

@@ -1,4 +1,4 @@
-"""Where the photographer's hairline marks put the hairline of a fitted head."""
+"""Where hairline marks, placed or found in the picture, put the hairline of a fitted head."""
 
 from collections.abc import Sequence
 
@@ -11,6 +11,7 @@ from sitwell.head.surface import Head
 from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
+PLACED_SPREAD_MM = 3.0  # of a mark for which the photographer gives none
 
 
 def marked_hairline_mm(
@@ -18,15 +19,29 @@ def marked_hairline_mm(
 ) -> float | None:
     """How far above the mean hairline the marks lie, along the middle of the scalp; None unmarked.
 
-    Several marks give their mean. A mark beyond the skull's ends gives the end.
+    Marks that a photographer placed count alone where there are any; several give their mean, by
+    how sure each is. A mark beyond the skull's ends gives the end.
     """
-    found = [
-        hairline_step_mm(head, sighting, pose, mark)
+    marked = [
+        (sighting, pose, mark)
         for sighting, pose in zip(sightings, poses, strict=True)
         for mark in sighting.marks
         if mark.name == "hairline"
     ]
-    return float(np.mean(found)) if found else None
+    placed = [each for each in marked if each[2].speaks == "both"]
+    chosen = placed or marked
+    if not chosen:
+        return None
+    steps = [hairline_step_mm(head, *each) for each in chosen]
+    weights = [_sureness(*each) for each in chosen]
+    return float(np.average(steps, weights=weights))
+
+
+def _sureness(sighting: Sighting, pose: HeadPose, mark: Mark) -> float:
+    """A mark's weight: one over the square of its spread in mm."""
+    if mark.spread_px is None:
+        return PLACED_SPREAD_MM**-2.0
+    return float((mark.spread_px * pose.distance_mm / sighting.focal.px) ** -2.0)
 
 
 def hairline_step_mm(head: Head, sighting: Sighting, pose: HeadPose, mark: Mark) -> int:

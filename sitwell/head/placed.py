@@ -7,14 +7,30 @@ from sitwell.brief.marks import POINT_NAMES, Mark
 from sitwell.head.basis import named_point_basis
 from sitwell.head.evidence import Evidence, normal_equations
 from sitwell.head.pose import HeadPose, Sighting, project, slider_slopes, upright_axes
+from sitwell.head.surface import SIDES
 
 # One sigma in mm of a hand-placed mark where the photographer gives none, and of what lies between
 # the point meant and the mesh's own: a lid's edge is a line, an ear's top is a matter of taste.
 MARK_SPREAD_MM = {"lid": 0.4, "iris": 0.4, "nose": 0.7, "ear": 1.5, "chin": 1.5}
-_ANCHOR_SPREAD_MM = {"lid": 0.1, "iris": 0.3, "nose": 0.4, "ear": 1.0, "chin": 1.0}
+_ANCHOR_SPREAD_MM = {
+    "lid": 0.1,
+    "iris": 0.3,
+    "nose": 0.4,
+    "ear": 1.0,
+    "chin": 1.0,
+    "eye": 0.3,
+    "mouth": 0.3,
+}
 _RIDGE = ("nose_root", *(f"nose_ridge_{n}" for n in range(1, 6)), "nose_tip")
 # The hairline is no shape slider; it is placed once the head stands (hairline.py).
-_POINTS = (*(name for name in POINT_NAMES if name not in ("hairline", "nose_tip")), *_RIDGE)
+# What only the picture's own points name (seen_points.py) stands last.
+_PAIRS = ("nose_wing", "eye_inner", "eye_outer", "mouth_corner")
+_SEEN = ("nose_base", *(f"{stem}_{side}" for stem in _PAIRS for side in SIDES))
+_POINTS = (
+    *(name for name in POINT_NAMES if name not in ("hairline", "nose_tip")),
+    *_RIDGE,
+    *_SEEN,
+)
 _NUDGE = np.array([1e-4, 1e-4, 1e-4, 0.1, 0.1, 1.0])
 
 Array = NDArray[np.float64]
@@ -104,7 +120,8 @@ def _ways(mark: Mark) -> slice:
 
 def _spread_mm(mark: Mark, pose: HeadPose, focal_px: float) -> float:
     kind = mark.name.partition("_")[0]
-    own_mm = MARK_SPREAD_MM[kind]
-    if mark.spread_px is not None:
+    if mark.spread_px is None:
+        own_mm = MARK_SPREAD_MM[kind]
+    else:
         own_mm = mark.spread_px * -pose.place_mm[2] / focal_px
     return float(np.hypot(own_mm, _ANCHOR_SPREAD_MM[kind]))

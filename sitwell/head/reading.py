@@ -31,6 +31,7 @@ from sitwell.head.sight import (
     look_for_parts,
     marks_beside,
     notes_on_ears,
+    notes_on_hairline,
     notes_on_things,
     with_covered_ears,
 )
@@ -41,8 +42,8 @@ from sitwell.head.template import load_template
 # The light is read from a face of about this many pixels; more tell nothing new.
 _LIGHT_FACE_PX = 220
 _LIGHT_MARGIN = 0.6
-# Lids are measured in a picture that shows the face at least this large, if the file has it.
-_LID_FACE_PX = 400
+# Lids and points are measured in a picture that shows the face this large, if the file has it.
+_LEAST_FACE_PX = 400
 
 Array = NDArray[np.float64]
 
@@ -160,8 +161,9 @@ def read_photos(
     read = [index for index, frame in enumerate(frames) if frame.face is not None]
     if not read:
         return Reading(frames=tuple(frames), fit=None, notes=tuple(notes))
+    sightings = [_sighting(frames[index], marks or {}) for index in read]
     sitter = fit_sitter(
-        [_sighting(frames[index], marks or {}) for index in read],
+        sightings,
         ipd_mm=ipd_mm,
         distances_mm=[distances_mm[index] for index in read] if distances_mm else None,
         sharpness=[skin.sharpness if (skin := skins[index]) else 0.0 for index in read],
@@ -173,6 +175,7 @@ def read_photos(
     notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
     placed = [mark for marks_of_one in (marks or {}).values() for mark in marks_of_one]
     notes += notes_on_ears([frames[index].found for index in read], placed, told)
+    notes += notes_on_hairline([s.marks for s in sightings], [s.obscured for s in sightings])
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
     return Reading(
@@ -214,10 +217,11 @@ def _open_and_find(
     except FaceError as error:
         return dataclasses.replace(frame, notes=(str(error), *photo.notes)), None
     frame = dataclasses.replace(frame, face=chosen)
-    frame = dataclasses.replace(frame, lids=_lids(frame, photo, chosen))
+    sharp = _sharp(photo, chosen)
+    frame = dataclasses.replace(frame, lids=_lids(frame, sharp, chosen))
     sighting = frame.sighting
     if sighting is not None:
-        frame = dataclasses.replace(frame, found=look_for_parts(photo, chosen, sighting))
+        frame = dataclasses.replace(frame, found=look_for_parts(sharp, chosen, sighting))
     return frame, _skin_of(photo, chosen)
 
 
@@ -239,14 +243,19 @@ def _with_sight(
     ]
 
 
+def _sharp(photo: Photo, face: FaceReading) -> Photo:
+    """The photograph with enough pixels to measure in it, if the file has them."""
+    if face.side_px / photo.px_per_rgb_px < _LEAST_FACE_PX and photo.px_per_rgb_px > 1.0:
+        longest = max(photo.rgb.shape[:2]) * photo.px_per_rgb_px
+        return photo.at_size(round(min(longest, longest * 1.2 * _LEAST_FACE_PX / face.side_px)))
+    return photo
+
+
 def _lids(frame: FrameReading, photo: Photo, face: FaceReading) -> tuple[Mark, ...]:
-    """Lid edges as marks, measured where the eyes have enough pixels for it."""
+    """Lid edges as marks."""
     sighting = frame.sighting
     if sighting is None:
         return ()
-    if face.side_px / photo.px_per_rgb_px < _LID_FACE_PX and photo.px_per_rgb_px > 1.0:
-        longest = max(photo.rgb.shape[:2]) * photo.px_per_rgb_px
-        photo = photo.at_size(round(min(longest, longest * 1.2 * _LID_FACE_PX / face.side_px)))
     scale = photo.px_per_rgb_px
     seen = find_lids(photo.rgb, face.landmarks_px / scale)
     return lid_marks({side: edges.scaled(scale) for side, edges in seen.items()}, sighting)

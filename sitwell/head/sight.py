@@ -1,17 +1,24 @@
-"""What is seen of ears and things in the way over all frames, and what to say of it."""
+"""What is seen of ears, nose, hairline and things in the way over all frames, and what to say."""
 
 import dataclasses
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sitwell.base.words import mark, tr
 from sitwell.brief.marks import Mark
 from sitwell.brief.photos import Photo
-from sitwell.face.landmarks import FaceReading
+from sitwell.face.landmarks import FaceReading, Pixels
 from sitwell.face.parts import see_parts
+from sitwell.face.points import see_points
 from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.pose import Sighting
 from sitwell.head.seen_parts import Found, find_parts
+from sitwell.head.seen_points import find_points
 from sitwell.head.surface import SIDES
+
+Array = NDArray[np.float64]
 
 _EARS: Mapping[str, str] = {
     "own_left": mark("the sitter's own left ear"),
@@ -25,6 +32,20 @@ _THINGS: Mapping[str, str] = {
     "hand": mark("a hand"),
     "hair-over-brows": mark("hair over the brows"),
 }
+_NO_HAIRLINE = mark(
+    "Where the hairline lies is clear in no frame; a mark on it would tell the forehead's height."
+)
+_OVER_HAIRLINE = frozenset({"hat", "hair-over-brows"})
+# Beginnings of the names of marks that are not to be had under each thing.
+_HIDDEN: Mapping[str, tuple[str, ...]] = {
+    "glasses": ("nose_ridge", "eye_"),
+    "mask": ("nose_", "mouth_"),
+    "hand": ("nose_", "mouth_"),
+    "beard": ("nose_base", "mouth_"),
+    "hat": ("ear_", "hairline"),
+    "hair-over-ears": ("ear_",),
+    "hair-over-brows": ("hairline",),
+}
 _IN_THE_WAY = mark(
     "'{file}' shows {thing}, and what lies under it is unknown; if it does not, say that nothing "
     "is in the way."
@@ -37,9 +58,16 @@ _UNCLEAR = mark(
 
 def look_for_parts(photo: Photo, face: FaceReading, sighting: Sighting) -> Found:
     """What one photograph shows, in its full-size pixels."""
-    scale = photo.px_per_rgb_px
-    seen = see_parts(photo.rgb, face.landmarks_px / scale)
-    return find_parts(dataclasses.replace(seen, crop=seen.crop.scaled(scale)), sighting)
+    return look_at(photo.rgb, face.landmarks_px, sighting, photo.px_per_rgb_px)
+
+
+def look_at(rgb: Pixels, landmarks_px: Array, sighting: Sighting, scale: float = 1.0) -> Found:
+    """What a picture ``rgb`` shows, in the pixels of ``landmarks_px``, ``scale`` times as fine."""
+    seen = see_parts(rgb, landmarks_px / scale)
+    found = find_parts(dataclasses.replace(seen, crop=seen.crop.scaled(scale)), sighting)
+    points = see_points(rgb, landmarks_px / scale)
+    marks = find_points(dataclasses.replace(points, crop=points.crop.scaled(scale)), sighting)
+    return dataclasses.replace(found, marks=(*found.marks, *marks))
 
 
 def with_covered_ears(found: Sequence[Found]) -> list[Found]:
@@ -58,11 +86,14 @@ def with_covered_ears(found: Sequence[Found]) -> list[Found]:
 def marks_beside(
     placed: Sequence[Mark], found: Found, in_the_way: frozenset[str]
 ) -> tuple[Mark, ...]:
-    """Marks found that no placed one names, and that nothing told of contradicts."""
+    """Marks found that no placed one names, and that nothing in the way hides."""
     named = {point.name for point in placed}
-    if in_the_way & {"hair-over-ears", "hat"}:
-        return ()
-    return tuple(point for point in found.marks if point.name not in named)
+    hidden = tuple(start for thing in in_the_way for start in _HIDDEN.get(thing, ()))
+    return tuple(
+        point
+        for point in found.marks
+        if point.name not in named and not point.name.startswith(hidden)
+    )
 
 
 def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str, ...]:
@@ -73,6 +104,16 @@ def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str,
         *(tr(_IN_THE_WAY, file=file, thing=tr(_THINGS[name])) for name in shown),
         *(tr(_COVERED, file=file, ear=tr(_EARS[side])) for side in ears),
     )
+
+
+def notes_on_hairline(
+    marks: Sequence[Sequence[Mark]], in_the_way: Sequence[frozenset[str]]
+) -> tuple[str, ...]:
+    """Ask for a mark where no frame's marks tell of the hairline, though some frame may show it."""
+    if any(point.name == "hairline" for own in marks for point in own):
+        return ()
+    hidden = all(things & _OVER_HAIRLINE for things in in_the_way)
+    return () if hidden else (tr(_NO_HAIRLINE),)
 
 
 def notes_on_ears(

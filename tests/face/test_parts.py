@@ -17,6 +17,7 @@ from builders.face_renders import Light, pose_at, render
 from builders.parts_pictures import FINE, make_picture
 from sitwell.base.errors import HeadError
 from sitwell.face import parts
+from sitwell.face.crop import cropped
 from sitwell.face.parts import CROP_PX, DATA, Part, crop_on, see_parts
 from sitwell.head.basis import landmarks_on
 from sitwell.head.pose import project
@@ -74,7 +75,9 @@ def test_the_crop_shows_a_spot_where_it_says(front, large):
     spot = crop.to_picture(meant[None])[0]
     y, x = np.mgrid[0 : SIZE * large, 0 : SIZE * large] + 0.5
     bright = 255 * np.exp(-((x - spot[0]) ** 2 + (y - spot[1]) ** 2) / (2 * (4 * large) ** 2))
-    cut = parts._cropped(np.repeat(bright[..., None], 3, axis=2).astype(np.uint8), crop)[..., 0]
+    cut = cropped(np.repeat(bright[..., None], 3, axis=2).astype(np.uint8), crop, CROP_PX, CROP_PX)[
+        ..., 0
+    ]
     rows, columns = np.mgrid[0:CROP_PX, 0:CROP_PX] + 0.5
     found = np.array([(cut * columns).sum(), (cut * rows).sum()]) / cut.sum()
     assert_allclose(found, meant, atol=0.15)

@@ -1,5 +1,7 @@
 """A marked hairline is found again, along the middle of the scalp."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -38,6 +40,25 @@ def test_marks_in_two_frames_are_averaged():
     views = [view(10.0), view(20.0)]
     found = marked_hairline_mm(build_head(), [s for s, _ in views], [p for _, p in views])
     assert_allclose(found, 15.0, atol=1.5)
+
+
+def said(view_of, **changes):
+    sighting, pose = view_of
+    marks = tuple(dataclasses.replace(mark, **changes) for mark in sighting.marks)
+    return dataclasses.replace(sighting, marks=marks), pose
+
+
+def test_a_surer_mark_weighs_more():
+    views = [said(view(10.0), spread_px=1.0), said(view(20.0), spread_px=2.0)]
+    found = marked_hairline_mm(build_head(), [s for s, _ in views], [p for _, p in views])
+    assert_allclose(found, 12.0, atol=1.0)
+
+
+def test_what_is_found_in_the_picture_counts_only_where_nothing_is_placed():
+    found, placed = said(view(30.0), speaks="up", spread_px=1.0), view(5.0)
+    both = marked_hairline_mm(build_head(), [found[0], placed[0]], [found[1], placed[1]])
+    assert_allclose(both, 5.0, atol=1.5)
+    assert_allclose(marked_hairline_mm(build_head(), [found[0]], [found[1]]), 30.0, atol=1.5)
 
 
 def test_without_a_mark_nothing_is_said():

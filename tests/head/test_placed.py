@@ -56,6 +56,15 @@ def test_a_ridge_mark_speaks_across_the_ridge_only():
     assert across.pull[lean] > 0  # camera right is the sitter's own left
 
 
+def test_a_point_seen_in_the_picture_counts_by_its_own_spread():
+    place = spot("eye_outer_own_left", aside_mm=3.0)
+    px_per_mm = FOCAL.px / 1500.0
+    sure, unsure = (
+        evidence(mark("eye_outer_own_left", place, spread_px=mm * px_per_mm)) for mm in (0.5, 2.0)
+    )
+    assert sure.misfit > 8.0 * unsure.misfit
+
+
 def test_a_careful_mark_weighs_more():
     place = spot("chin", aside_mm=5.0)
     assert evidence(mark("chin", place, 0.5)).misfit > evidence(mark("chin", place, 20.0)).misfit

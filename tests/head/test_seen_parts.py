@@ -48,7 +48,7 @@ def painted(head, pose, sure=0.98):
         if region.name.startswith(("EAR", "SCALP")):
             part = Part.EAR if region.name.startswith("EAR") else Part.HAIR
             mesh.label[head.region_of_triangle == region] = part
-    canvas = Canvas.empty(CROP_PX)
+    canvas = Canvas.empty(CROP_PX, CROP_PX)
     draw_mesh(canvas, view, mesh)
     return crop, canvas.label, sighting
 

@@ -1,9 +1,17 @@
 """What frames show is gathered over all of them, and what a photographer says goes first."""
 
+import pytest
+
 from sitwell.brief.marks import Mark
 from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.seen_parts import Found
-from sitwell.head.sight import marks_beside, notes_on_ears, notes_on_things, with_covered_ears
+from sitwell.head.sight import (
+    marks_beside,
+    notes_on_ears,
+    notes_on_hairline,
+    notes_on_things,
+    with_covered_ears,
+)
 
 
 def at(name):
@@ -13,6 +21,14 @@ def at(name):
 EARS = Found(
     marks=(at("ear_top_own_left"), at("ear_outer_own_left")),
     clear_ears=frozenset({"own_left"}),
+)
+POINTS = (
+    "nose_ridge",
+    "nose_tip",
+    "nose_base",
+    "eye_inner_own_left",
+    "mouth_corner_own_left",
+    "hairline",
 )
 HAIRY = Found(covered_ears=frozenset({"own_left", "own_right"}))
 
@@ -33,6 +49,38 @@ def test_what_is_told_to_be_in_the_way_takes_marks_away():
     assert marks_beside([], EARS, frozenset({"hair-over-ears"})) == ()
     assert marks_beside([], EARS, frozenset({"hat"})) == ()
     assert len(marks_beside([], EARS, frozenset({"beard"}))) == 2
+
+
+@pytest.mark.parametrize(
+    ("thing", "kept"),
+    [
+        ("glasses", {"nose_tip", "nose_base", "mouth_corner_own_left", "hairline"}),
+        ("mask", {"eye_inner_own_left", "hairline"}),
+        ("hand", {"eye_inner_own_left", "hairline"}),
+        ("beard", {"nose_ridge", "nose_tip", "eye_inner_own_left", "hairline"}),
+        ("hair-over-brows", {*POINTS} - {"hairline"}),
+    ],
+)
+def test_what_lies_over_a_point_takes_its_mark_away(thing, kept):
+    found = Found(marks=tuple(map(at, POINTS)))
+    assert {mark.name for mark in marks_beside([], found, frozenset({thing}))} == kept
+
+
+def test_a_placed_hairline_goes_before_one_that_was_found():
+    found = Found(marks=(at("hairline"), at("nose_tip")))
+    beside = marks_beside([at("hairline")], found, frozenset())
+    assert [mark.name for mark in beside] == ["nose_tip"]
+
+
+def test_a_hairline_is_asked_for_where_some_frame_may_show_it():
+    asked = (
+        "Where the hairline lies is clear in no frame; a mark on it would tell the forehead's "
+        "height.",
+    )
+    nothing, hat = frozenset(), frozenset({"hat"})
+    assert notes_on_hairline([[at("nose_tip")], []], [nothing, hat]) == asked
+    assert notes_on_hairline([[], [at("hairline")]], [nothing, nothing]) == ()
+    assert notes_on_hairline([[], []], [hat, frozenset({"hair-over-brows"})]) == ()
 
 
 def test_what_is_seen_in_the_way_is_said_unless_it_was_told():

@@ -1,0 +1,126 @@
+"""Where a face's picture shows named points of the head, each with its own spread.
+
+A small net of our own, trained on invented pictures only (``builders/build_points.py``), looks at
+a crop from above the hairline to below the chin. How far it can be trusted: docs/reading.md.
+"""
+
+import threading
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.errors import HeadError
+from sitwell.base.words import tr
+from sitwell.face.crop import Crop, crop_laid, cropped
+from sitwell.face.landmarks import Pixels
+
+Array = NDArray[np.float64]
+Maps = NDArray[np.float32]
+
+DATA = Path(__file__).parent / "data" / "points.onnx"
+
+WIDE_PX, HIGH_PX = 160, 320
+MM_PER_PX = 0.75  # about, at the face
+EYES_AT_PX = (80.0, 152.0)
+CELL_PX = 2  # the net's maps are so much coarser than the crop
+_SIDED = ("nose_wing", "eye_inner", "eye_outer", "iris", "mouth_corner")
+NAMES = (
+    "nose_root",
+    *(f"nose_ridge_{n}" for n in range(1, 6)),
+    "nose_tip",
+    "nose_base",
+    "upper_lip_top",
+    "chin",
+    "hairline",
+    *(f"{stem}_{side}" for stem in _SIDED for side in ("own_left", "own_right")),
+)
+# Where each point's mirror image stands among them.
+MIRRORED = tuple(
+    NAMES.index(
+        name.replace("own_left", "own_right")
+        if name.endswith("own_left")
+        else name.replace("own_right", "own_left")
+    )
+    for name in NAMES
+)
+LEAST_SPREAD_PX = 0.3  # of the crop: what a point is never known better than
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PointsSeen:
+    """Places (P, 2) of ``NAMES`` in crop pixels, and their covariance (P, 2, 2) about them."""
+
+    crop: Crop
+    places: Array
+    covariance: Array
+
+
+def crop_on(landmarks_px: Array) -> Crop:
+    """The crop on a face with landmarks (478, 2)."""
+    return crop_laid(landmarks_px, MM_PER_PX, EYES_AT_PX)
+
+
+def see_points(rgb: Pixels, landmarks_px: Array) -> PointsSeen:
+    """Find the points of a face; ``landmarks_px`` (478, 2) are in pixels of ``rgb``.
+
+    The crop and its mirror image are looked at and the mean taken. HeadError if the net can't be
+    read.
+    """
+    crop = crop_on(landmarks_px)
+    picture = cropped(rgb, crop, WIDE_PX, HIGH_PX)
+    both = np.stack([picture, picture[:, ::-1]]).astype(np.float32) / np.float32(255.0)
+    with _LOCK:
+        maps = _run(both)
+    places, covariance = moments(maps)
+    places[1, :, 0] = WIDE_PX - places[1, :, 0]
+    covariance[1, :, 0, 1] *= -1.0
+    covariance[1, :, 1, 0] *= -1.0
+    mirrored = list(MIRRORED)
+    apart = places[0] - places[1, mirrored]
+    # two looks that disagree know less than either says
+    differ = np.einsum("pi,pj->pij", apart, apart) / 4.0
+    return PointsSeen(
+        crop=crop,
+        places=(places[0] + places[1, mirrored]) / 2.0,
+        covariance=(covariance[0] + covariance[1, mirrored]) / 2.0 + differ,
+    )
+
+
+def moments(maps: Maps) -> tuple[Array, Array]:
+    """Mean places (B, P, 2) in crop pixels and covariances (B, P, 2, 2) of maps (B, P, H, W)."""
+    count, points, high, wide = maps.shape
+    flat = maps.reshape(count, points, -1).astype(np.float64)
+    likely = np.exp(flat - flat.max(axis=2, keepdims=True))
+    likely = (likely / likely.sum(axis=2, keepdims=True)).reshape(maps.shape)
+    x, y = (np.arange(wide) + 0.5) * CELL_PX, (np.arange(high) + 0.5) * CELL_PX
+    across, down = likely.sum(axis=2), likely.sum(axis=3)
+    mean = np.stack([across @ x, down @ y], axis=-1)
+    both = np.einsum("bpyx,y,x->bp", likely, y, x, optimize=True) - mean[..., 0] * mean[..., 1]
+    least = LEAST_SPREAD_PX**2
+    xx, yy = across @ x**2 - mean[..., 0] ** 2 + least, down @ y**2 - mean[..., 1] ** 2 + least
+    return mean, np.stack([np.stack([xx, both], -1), np.stack([both, yy], -1)], axis=-2)
+
+
+_LOCK = threading.Lock()
+
+
+def _run(pictures: Maps) -> Maps:
+    net = _net()
+    net.setInput(np.ascontiguousarray(pictures.transpose(0, 3, 1, 2)))
+    return np.asarray(net.forward(), dtype=np.float32)
+
+
+@cache
+def _net() -> Any:
+    import cv2
+
+    try:
+        return cv2.dnn.readNetFromONNX(str(DATA))
+    except cv2.error as error:
+        raise HeadError(
+            tr("The net {file} can't be read; install sitwell again.", file=DATA.name)
+        ) from error

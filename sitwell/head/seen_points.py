@@ -1,0 +1,73 @@
+"""What the picture itself shows of the nose, the eyes' and the mouth's corners and the hairline.
+
+The net's points (``face/points.py``) become marks only where they are sure, where they lie about
+where the landmarks put the face, and where nothing lies over them. How far off they are was
+measured on invented pictures of other kinds than the net learned from (docs/reading.md).
+"""
+
+from collections.abc import Mapping
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.brief.marks import Mark
+from sitwell.face.points import NAMES, PointsSeen
+from sitwell.head.pose import Sighting, pose_quick, project, upright_axes
+from sitwell.head.surface import build_head
+
+_Way = Literal["across", "up"]
+_AXES = ("across", "up")
+# Beyond the second a point is not sure enough; none is surer than the first.
+_LEAST_MM, _SURE_MM = 0.5, 2.0
+_FARTHEST_MM = 14.0  # from where the mean head has the point: beyond it something else was seen
+_HAIRLINE_SURE_MM = 5.0
+# What each point is marked as, in which directions, and how sure it has to be. Along the ridge a
+# point is only somewhere on a line; its neighbours err with it, so few of them speak.
+_RIDGE = ("nose_root", "nose_ridge_2", "nose_ridge_4")
+_STEMS = ("nose_tip", "nose_base", "nose_wing", "eye_inner", "eye_outer", "mouth_corner")
+_MEANT: Mapping[str, tuple[tuple[str, _Way, float], ...]] = {
+    **dict.fromkeys(_RIDGE, (("nose_ridge", "across", _SURE_MM),)),
+    **{
+        name: ((name, "across", _SURE_MM), (name, "up", _SURE_MM))
+        for name in NAMES
+        if name.startswith(_STEMS)
+    },
+    "hairline": (("hairline", "up", _HAIRLINE_SURE_MM),),
+}
+Array = NDArray[np.float64]
+
+
+def find_points(seen: PointsSeen, sighting: Sighting) -> tuple[Mark, ...]:
+    """Marks of what is surely seen; ``seen.crop`` and ``sighting`` are in the same pixels.
+
+    Of a point that lies far from where the landmarks put it, nothing is said.
+    """
+    pose = pose_quick(build_head(), sighting)
+    expected = project(_mean_points(), pose, sighting.focal.px, sighting.centre_px)
+    places = seen.crop.to_picture(seen.places)
+    mm_per_px = -pose.place_mm[2] / sighting.focal.px
+    upright = upright_axes(pose.seen_deg[2])
+    to_mm = upright @ seen.crop.axes_px.T * mm_per_px
+    covariance = to_mm @ seen.covariance @ to_mm.T
+    spread_mm = np.sqrt(np.einsum("pii->pi", covariance))
+    spread_mm = np.maximum(spread_mm, _LEAST_MM)
+    off_mm = np.linalg.norm(places - expected, axis=1) * mm_per_px
+    marks: list[Mark] = []
+    for index, name in enumerate(NAMES):
+        if name != "hairline" and off_mm[index] > _FARTHEST_MM:
+            continue
+        for meant, speaks, sure_mm in _MEANT.get(name, ()):
+            own_mm = float(spread_mm[index, _AXES.index(speaks)])
+            if own_mm < sure_mm:
+                x_px, y_px = (float(value) for value in places[index])
+                spread_px = own_mm / mm_per_px
+                marks.append(
+                    Mark(name=meant, x_px=x_px, y_px=y_px, spread_px=spread_px, speaks=speaks)
+                )
+    return tuple(marks)
+
+
+def _mean_points() -> Array:
+    head = build_head()
+    return np.array([head.point(name) for name in NAMES], dtype=float)
