@@ -1,14 +1,18 @@
 """Conversions between the units a photographer uses; no conversion happens anywhere else."""
 
 import math
+from collections.abc import Callable
 
 from sitwell.base.words import mark, number, tr
 
 DISTANCE = mark("{metres} m ({feet} ft {inches} in)")
 LENGTH = mark("{centimetres} cm ({inches} in)")
+METRES, CENTIMETRES = mark("{metres} m"), mark("{centimetres} cm")
+FEET, INCHES = mark("{feet} ft {inches} in"), mark("{inches} in")
 ONE_STOP, STOPS = mark("1 stop"), mark("{stops} stops")
 MM_PER_FOOT = 304.8
 MM_PER_INCH = 25.4
+_askers: list[Callable[[], str]] = []
 
 
 def feet_from_mm(length_mm: float) -> float:
@@ -31,13 +35,24 @@ def ratio_from_stops(stops: float) -> float:
     return 2.0**stops
 
 
+def ask_for_units(ask: Callable[[], str]) -> None:
+    """Let ``ask`` tell "metric" or "imperial", "" for both: a page knows its reader's."""
+    if ask not in _askers:
+        _askers.append(ask)
+
+
 def distance_words(length_mm: float) -> str:
     """A distance for paper and screen, in metres and feet: ``1.80 m (5 ft 11 in)``.
 
-    Where a language's readers measure in metres alone, its catalogue leaves the feet out.
+    Where a language's readers measure in metres alone, its catalogue leaves the feet out; where a
+    reader has chosen one of the two, it stands alone.
     """
+    wanted, metres = _wanted(), number(metres_from_mm(length_mm), 2, whole=True)
+    if wanted == "imperial":
+        return imperial_words(length_mm)
+    if wanted == "metric":
+        return tr(METRES, metres=metres)
     inches = round(abs(length_mm) / MM_PER_INCH)
-    metres = number(metres_from_mm(length_mm), 2, whole=True)
     return tr(DISTANCE, metres=metres, feet=inches // 12, inches=inches % 12)
 
 
@@ -45,8 +60,35 @@ def length_words(length_mm: float) -> str:
     """A length for paper: in cm and inches below a metre, in metres and feet from there."""
     if abs(length_mm) >= 1000:
         return distance_words(abs(length_mm))
-    centimetres, inches = number(abs(length_mm) / 10, 0), number(abs(length_mm) / MM_PER_INCH, 0)
-    return tr(LENGTH, centimetres=centimetres, inches=inches)
+    return imperial_words(abs(length_mm)) if _wanted() == "imperial" else _short(length_mm, 0)
+
+
+def small_words(length_mm: float) -> str:
+    """A few centimetres, as a chin goes forward: ``1.5 cm (0.6 in)``."""
+    if _wanted() == "imperial":
+        return tr(INCHES, inches=number(abs(length_mm) / MM_PER_INCH, 1))
+    return _short(length_mm, 1)
+
+
+def imperial_words(length_mm: float) -> str:
+    """A length in inches, from two feet on in feet and inches, with a sign below nothing."""
+    inches = round(abs(length_mm) / MM_PER_INCH)
+    minus = length_mm < 0 and inches > 0
+    if feet_from_mm(abs(length_mm)) < 2:
+        return tr(INCHES, inches=number(-inches if minus else inches, 0))
+    feet = inches // 12
+    return tr(FEET, feet=number(-feet if minus else feet, 0), inches=str(inches % 12))
+
+
+def _short(length_mm: float, digits: int) -> str:
+    centimetres = number(abs(length_mm) / 10, digits)
+    if _wanted() == "metric":
+        return tr(CENTIMETRES, centimetres=centimetres)
+    return tr(LENGTH, centimetres=centimetres, inches=number(abs(length_mm) / MM_PER_INCH, digits))
+
+
+def _wanted() -> str:
+    return next((found for ask in _askers if (found := ask())), "")
 
 
 def stops_words(stops: float) -> str:

@@ -2,7 +2,13 @@
 
 from collections.abc import Mapping
 
-from sitwell.base.units import distance_words, length_words, plain_number, stops_words
+from sitwell.base.units import (
+    distance_words,
+    length_words,
+    plain_number,
+    small_words,
+    stops_words,
+)
 from sitwell.base.words import mark, tr
 
 # Where a move stays: at a value below and above its neutral one, and at the neutral one.
@@ -74,7 +80,6 @@ MOVED: Mapping[str, tuple[str, str]] = {
     "crop": (mark("the whole head in the frame"), mark("the cut into the forehead")),
     "key_size_mm": (mark("the smaller light"), mark("the larger light")),
 }
-CENTIMETRES = ("chin_forward_mm",)
 
 
 def stays_words(move: str, value: float) -> str:
@@ -92,8 +97,8 @@ def moved_words(move: str, was: float, becomes: float) -> str:
 def _amount(move: str, value: float) -> str:
     if move == "key_distance_mm":
         return distance_words(value)
-    if move in CENTIMETRES:
-        return tr("{centimetres} cm", centimetres=plain_number(value / 10.0))
+    if move == "chin_forward_mm":
+        return small_words(value)
     if move.endswith("_mm"):
         return length_words(value)
     if move.endswith("_stops"):

@@ -2,7 +2,7 @@
 
 import math
 
-from sitwell.base.units import plain_number
+from sitwell.base.units import feet_from_mm, plain_number
 from sitwell.brief.kit import LightSource
 from sitwell.scene.background import NEAR_ENOUGH_STOPS
 from sitwell.scene.exposure import LEAST_POWER
@@ -16,7 +16,7 @@ RIM_POWER = mark("Rim, power")
 FLASH_AT = mark("the flash at {power}, ISO {iso}")
 LACKS = mark("full power, which lacks {stops}: bring it nearer, or raise the ISO for all lights")
 TOO_STRONG = mark("{stops} too strong at its least: move it off, or put cloth before it")
-GUIDE_NUMBER = mark("a flash of guide number {number} in metres, or more")
+GUIDE_NUMBER = mark("a flash of guide number {number} in metres ({feet} in feet), or more")
 AT_ISO = mark("counted at ISO 100, behind its cloth or grid; f/{f_number} at ISO {iso}")
 BY_METER = mark("set by its dimmer or its distance, by meter")
 LEAST_WHOLE = 3.0  # a smaller guide number is told with a digit
@@ -37,7 +37,11 @@ def rim_power_setting(setup: Setup, lamp: LightSource | None, iso: float = 100.0
         digits = 1 if number < LEAST_WHOLE else 0
         return Setting(
             name=name,
-            value=say(GUIDE_NUMBER, number=plain_number(number, digits)),
+            value=say(
+                GUIDE_NUMBER,
+                number=plain_number(number, digits),
+                feet=plain_number(feet_from_mm(1000.0 * number), digits),
+            ),
             note=say(AT_ISO, f_number=plain_number(setup.f_number), iso=plain_number(iso, 0)),
         )
     return Setting(name=name, value=_power(power, iso))

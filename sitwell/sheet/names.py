@@ -3,7 +3,7 @@
 import math
 import re
 
-from sitwell.base.units import length_words, plain_number
+from sitwell.base.units import length_words, plain_number, small_words
 from sitwell.base.words import Said, retold
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
 from sitwell.scene.measures import MEASURES as ALL_MEASURES
@@ -231,7 +231,8 @@ def measure_value(measure: str, value: float) -> str:
     shown, digits = VALUES[UNIT_OF[measure]]
     if UNIT_OF[measure] in PERCENT_UNITS:
         value *= 100
-    return say(shown, value=plain_number(value, digits))
+    told = plain_number(value, digits)
+    return say(s.ONE_CIRCLE if shown == s.CIRCLES and told == "1" else shown, value=told)
 
 
 def _with_unit(name: str, value: float, digits: int = 1) -> str:
@@ -243,8 +244,10 @@ def _with_unit(name: str, value: float, digits: int = 1) -> str:
         return say(s.FILL_RATIO, ratio=plain_number(value))
     if name.endswith("_stops"):
         return stops_words(value)
-    if name in ("focal_mm", "chin_forward_mm"):
+    if name in ("focal_mm", "equivalent_mm"):
         return f"{plain_number(value, 0)} mm"
+    if name == "chin_forward_mm":
+        return small_words(value)
     if name.startswith("blur_") and name.endswith("_mm"):
         return f"{plain_number(value, 3)} mm"
     if name.endswith("_mm"):

@@ -1,10 +1,14 @@
 import pytest
 
+from sitwell.base import units
 from sitwell.base.units import (
+    ask_for_units,
     distance_words,
     feet_from_mm,
+    length_words,
     metres_from_mm,
     ratio_from_stops,
+    small_words,
     stops_from_ratio,
 )
 
@@ -26,3 +30,27 @@ def test_a_stop_doubles_the_light():
 )
 def test_distances_are_said_in_both_systems(length_mm, words):
     assert distance_words(length_mm) == words
+
+
+@pytest.fixture
+def wants(monkeypatch):
+    """Set what the reader wants: "metric", "imperial", or "" for both."""
+    wanted = [""]
+    monkeypatch.setattr(units, "_askers", [])
+    ask_for_units(lambda: wanted[0])
+    return lambda what: wanted.__setitem__(0, what)
+
+
+@pytest.mark.parametrize(
+    ("told", "length_mm", "both", "metric", "imperial"),
+    [
+        (distance_words, 1800, "1.80 m (5 ft 11 in)", "1.80 m", "5 ft 11 in"),
+        (length_words, 750, "75 cm (30 in)", "75 cm", "2 ft 6 in"),
+        (length_words, 250, "25 cm (10 in)", "25 cm", "10 in"),
+        (small_words, 15, "1.5 cm (0.6 in)", "1.5 cm", "0.6 in"),
+    ],
+)
+def test_a_reader_who_chose_gets_one_of_the_two(wants, told, length_mm, both, metric, imperial):
+    for wanted, words in (("", both), ("metric", metric), ("imperial", imperial)):
+        wants(wanted)
+        assert told(length_mm) == words

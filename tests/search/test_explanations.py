@@ -130,7 +130,7 @@ def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
         ("turn_deg", 0.2, "the face stays straight on"),
         ("chin_deg", -3.0, "the chin stays 3° down"),
         ("tilt_deg", 0.0, "the head stays upright"),
-        ("chin_forward_mm", 15.0, "the chin stays forward by 1.5 cm"),
+        ("chin_forward_mm", 15.0, "the chin stays forward by 1.5 cm (0.6 in)"),
         ("camera_height_mm", -40.0, "the camera stays 4 cm (2 in) below the eye line"),
         ("camera_height_mm", 0.0, "the camera stays at the eye line"),
         ("f_number", 2.8, "the aperture stays at f/2.8"),

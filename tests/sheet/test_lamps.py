@@ -36,9 +36,9 @@ def test_the_rim_lights_power(changes, iso, words):
 
 
 def test_where_the_power_is_not_known_the_guide_number_it_takes_is_told():
-    # f/4 at 1.5 m: 6; a stop more light: 6 * sqrt(2)
+    # f/4 at 1.5 m and a little for the face's breadth: 6.1, or 20 in feet; a stop more: 6 * sqrt(2)
     setting = rim_power_setting(RIM, None)
-    assert setting.value == "a flash of guide number 6 in metres, or more"
+    assert setting.value == "a flash of guide number 6 in metres (20 in feet), or more"
     assert setting.note == "counted at ISO 100, behind its cloth or grid; f/4 at ISO 100"
     unknown = LightSource(name="u", size_mm=1.0, distance_mm=(500, 3000), serves=("rim",))
     brighter = rim_power_setting(RIM.with_changes(rim_stops=1), unknown)

@@ -45,7 +45,7 @@ def test_a_wish_keeps_its_name_with_direction_and_weight_behind_it():
         ("chin_deg", -5.0, "5° down"),
         ("camera_height_mm", 120.0, "12 cm (5 in) up"),
         ("camera_height_mm", 0.0, "at the eye line"),
-        ("chin_forward_mm", 15.0, "15 mm"),
+        ("chin_forward_mm", 15.0, "1.5 cm (0.6 in)"),
         ("f_number", 2.8, "f/2.8"),
         ("fill_ratio", 3.0, "3:1"),
         ("background_stops", -1.5, "1.5 stops darker"),
@@ -66,6 +66,9 @@ def test_measures_carry_their_unit_and_the_sitters_own_side():
     assert measure_value("ear_contrast_own_left", -1.25) == "−1.2 stops"
     assert measure_value("catchlight_clock_own_left", 10.5) == "10.5 o’clock"
     assert measure_value("nose_length", 0.43) == "0.43"
+    assert measure_value("equivalent_mm", 85.0) == "85 mm"
+    assert measure_value("blur_near_eye_coc", 1.0) == "1 circle of confusion"
+    assert measure_value("blur_near_eye_coc", 0.4) == "0.4 circles of confusion"
     assert measure_name("ear_show_own_left") == "in view, own left"
     assert measure_name("light_cheek_own_right_stops") == "light on the cheek, own right"
     assert measure_value("nose_length", float("nan")) == "not in view"

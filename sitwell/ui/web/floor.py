@@ -151,6 +151,8 @@ def key_words(setup: Setup, room: Room | None = None) -> str:
     if light:
         return t("{light} {around}, {up} up", light=t(NAMES[light]), around=around, up=up)
     away = length(setup.key_distance_mm)
+    if degrees(abs(setup.key_azimuth_deg)) == degrees(0.0):
+        return t("key over the lens, {up} up, {length}", up=up, length=away)
     return t("key {around}, {up} up, {length}", around=around, up=up, length=away)
 
 

@@ -69,13 +69,15 @@ LIGHTS = {
     for light in (SOFTBOX, UMBRELLA, BARE_FLASH, WINDOW_CAMERA_LEFT, STRIP, BACKGROUND_FLASH)
 }
 LIGHT_NAMES = {
-    SOFTBOX.name: mark("softbox, 90 cm"),
-    UMBRELLA.name: mark("umbrella, 150 cm"),
+    SOFTBOX.name: mark("softbox"),
+    UMBRELLA.name: mark("umbrella"),
     BARE_FLASH.name: mark("small flash"),
     WINDOW_CAMERA_LEFT.name: mark("window at camera left"),
-    STRIP.name: mark("strip box, 20 × 60 cm"),
+    STRIP.name: mark("strip box"),
     BACKGROUND_FLASH.name: mark("small flash with a dome"),
 }
+# A long light's own sides; its size counts as the disc of equal area.
+SIDES_MM = {STRIP.name: (200.0, 600.0)}
 USES = {"rim": mark("as the rim light"), "background": mark("for the background")}
 ROOM_LENGTHS = {
     "depth_mm": mark("From the sitter back to the farthest camera"),
@@ -194,10 +196,10 @@ def _lights(
             rest = tuple(other for other in kit.lights if other is not light)
             _thing(light_words(light), (lambda left: lambda: keep(replace(kit, lights=left)))(rest))
     with box("div", "features"):
-        for name, light in LIGHTS.items():
+        for light in LIGHTS.values():
             if light not in kit.lights:
                 add = (lambda new: lambda: keep(replace(kit, lights=(*kit.lights, new))))(light)
-                button(f"+ {t(LIGHT_NAMES[name])}", add, "feature")
+                button(f"+ {_lamp(light)}", add, "feature")
     if not any("key" in light.serves for light in kit.lights):
         notice(t("No light here can be the key: only a room with its own light serves."))
     if kit.light_for("rim") is not None:
@@ -288,9 +290,20 @@ def lens_words(lens: Lens) -> str:
 
 def light_words(light: LightSource) -> str:
     """A light in words: its name, its size, and whether it can be moved."""
-    name = t(LIGHT_NAMES.get(light.name, light.name))
     if light.is_fixed():
-        return t("{name}, stays where it is", name=name)
-    told = t("{name}, {size} across", name=name, size=length(light.size_mm))
+        return t("{name}, stays where it is", name=_light_name(light))
     uses = [t(USES[use]) for use in light.serves if use in USES]
-    return ", ".join((told, *uses))
+    return ", ".join((_lamp(light), *uses))
+
+
+def _light_name(light: LightSource) -> str:
+    return t(LIGHT_NAMES.get(light.name, light.name))
+
+
+def _lamp(light: LightSource) -> str:
+    if light.is_fixed():
+        return _light_name(light)
+    if light.name in SIDES_MM:
+        wide, high = map(length, SIDES_MM[light.name])
+        return t("{name}, {wide} × {high}", name=_light_name(light), wide=wide, high=high)
+    return t("{name}, {size} across", name=_light_name(light), size=length(light.size_mm))

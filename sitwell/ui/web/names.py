@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 
+from sitwell.base.units import small_words
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState
 from sitwell.sheet.names import is_yes_or_no, measure_name, measure_value, why_words, wish_name
@@ -157,8 +158,10 @@ def guard_detail(guard: GuardState) -> str:
 
 
 def _amount(move: str, value: float) -> str:
-    if move in ("focal_mm", "chin_forward_mm"):
+    if move == "focal_mm":
         return f"{number(value, 0)} mm"
+    if move == "chin_forward_mm":
+        return small_words(value)
     if move == "f_number":
         return f"f/{number(value)}"
     if move == "fill_ratio":

@@ -10,7 +10,7 @@ from nicegui import app
 from nicegui.slot import Slot
 
 from sitwell.base import words
-from sitwell.base.units import MM_PER_INCH, feet_from_mm, metres_from_mm
+from sitwell.base.units import CENTIMETRES, METRES, ask_for_units, imperial_words, metres_from_mm
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}
 UNITS = ("metric", "imperial")
@@ -69,18 +69,10 @@ def preferences_from(cookies: dict[str, str], accept_language: str = "") -> Pref
 def length(length_mm: float, units: str | None = None) -> str:
     """A length in the reader's units: 1.80 m or 35 cm, 5 ft 11 in or 14 in."""
     if (units or preferences().units) == "imperial":
-        return _imperial(length_mm)
+        return imperial_words(length_mm)
     if abs(length_mm) >= 1000:
-        return f"{words.number(metres_from_mm(length_mm), 2, whole=True)} m"
-    return f"{words.number(length_mm / 10, 0)} cm"
-
-
-def _imperial(length_mm: float) -> str:
-    inches = round(abs(length_mm) / MM_PER_INCH)
-    sign = "−" if length_mm < 0 and inches else ""
-    if feet_from_mm(abs(length_mm)) < 2:
-        return f"{sign}{inches} in"
-    return f"{sign}{inches // 12} ft {inches % 12} in"
+        return words.tr(METRES, metres=words.number(metres_from_mm(length_mm), 2, whole=True))
+    return words.tr(CENTIMETRES, centimetres=words.number(length_mm / 10, 0))
 
 
 def degrees(angle_deg: float) -> str:
@@ -99,4 +91,11 @@ def _readers_language() -> str:
     return known.language if known else ""
 
 
+def _readers_units() -> str:
+    """The units of the page that is being built; "" where none is."""
+    known = _known_preferences()
+    return known.units if known else ""
+
+
 words.ask_for_language(_readers_language)
+ask_for_units(_readers_units)

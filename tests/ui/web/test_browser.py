@@ -152,7 +152,7 @@ def test_a_plan_whose_key_was_taken_out_of_the_bag_says_so(page, sitting):
         page.goto(f"{sitting}/{name}")
         page.wait_for_selector("text=Nothing in kit and room can be the key")
     page.click("a:has-text('To kit and room')")
-    page.click("button:has-text('+ softbox, 90 cm')")
+    page.click("button:has-text('+ softbox, 90 cm across')")
     page.wait_for_selector("text=No light here can be the key", state="detached")
     open_hand(page, sitting)
 

@@ -146,6 +146,11 @@ def test_the_sun_is_brought_in_and_has_no_distance():
     assert side.box[3] < 6000  # no ceiling 20 m up
 
 
+def test_a_key_in_the_middle_has_no_side():
+    key = handle(from_above(Setup(key_azimuth_deg=0.0), ROOM), "key")
+    assert key.value == "key over the lens, 30° up, 1.50 m"
+
+
 def test_outdoors_there_are_no_walls():
     assert 'class="wall"' not in from_above(in_the_sun(), OUTDOORS).ink
     assert 'class="wall"' in from_above(Setup(), ROOM, whole=True).ink

@@ -25,6 +25,6 @@ def test_a_kit_with_lamps_comes_back_from_the_papers_as_it_was():
 
 
 def test_a_lamp_is_named_with_what_it_is_for():
-    assert light_words(STRIP).endswith(", as the rim light")
+    assert light_words(STRIP) == "strip box, 20 cm × 60 cm, as the rim light"
     assert light_words(BACKGROUND_FLASH).endswith(", for the background")
-    assert light_words(SOFTBOX).endswith("across")
+    assert light_words(SOFTBOX) == "softbox, 90 cm across"

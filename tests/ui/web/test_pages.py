@@ -153,6 +153,7 @@ def test_lengths_follow_the_reader(visit):
         await user.should_see("Ceiling, feet")
         values = [e.props["^value"] for e in fields(user, "text") if "^value" in e.props]
         assert "10.5" in values  # 3.2 m
+        await user.should_see("softbox, 2 ft 11 in across")
 
     visit(feet)
 
