@@ -22,7 +22,7 @@ def section(page, heading):
 
 
 def test_a_gain_is_said_as_was_and_becomes_in_plain_words():
-    nose, _, forehead = section(content(), "What the wishes get")
+    nose, _, forehead = section(content(), "What the wishes gain")
     assert nose["strong"] == "nose, length"
     assert nose["detail"] == "length, of brow to chin: 0.47 becomes 0.43 (clear)"
     assert forehead["detail"] == "forehead: 36 % becomes 33 % (just visible)"
@@ -33,7 +33,7 @@ def test_measures_of_one_wish_share_an_entry():
         Gain(wish="ears", measure=f"ear_show_own_{side}", was=0.04, becomes=becomes, gain=gain)
         for side, becomes, gain in (("left", 0.0, 3.5), ("right", 0.05, -1.0))
     )
-    (ears,) = section(content(gains=sides), "What the wishes get")
+    (ears,) = section(content(gains=sides), "What the wishes gain")
     assert ears["strong"] == "ears"
     assert ears["detail"] == (
         "in view, own left: 4 % becomes 0 % (strong); "
@@ -92,7 +92,7 @@ def test_a_discreet_page_holds_no_wish_measure_guard_reason_or_gain():
     one = planned()
     told = [one.name, *one.notes, *(g.name for g in one.guards), *(r.sentence for r in one.reasons)]
     told += [row.low_why for row in one.leeway] + [row.high_why for row in one.leeway]
-    told += ["becomes", "nose, length", "sliver", "What the wishes get", "Why these moves", "held"]
+    told += ["becomes", "nose, length", "sliver", "What the wishes gain", "Why these moves", "held"]
     told += [c.sentence for c in plan().conflicts]
     for words in told:
         assert words not in text, words
@@ -130,7 +130,7 @@ def test_empty_parts_have_no_heading():
 
 def test_a_gain_that_goes_against_the_wish_says_so():
     worse = Gain(wish="ears", measure="ear_sliver", was=0.0, becomes=0.4, gain=-2.0)
-    (entry,) = section(content(gains=(worse,)), "What the wishes get")
+    (entry,) = section(content(gains=(worse,)), "What the wishes gain")
     assert entry["detail"].endswith("0 becomes 0.4 (against the wish)")
 
 

@@ -77,6 +77,6 @@ class Drop(Element, component="look/drop.js"):
         self.props["words"] = {
             "ask": ask or t("Drop frames here, or choose them"),
             "hint": hint or t("JPEG, PNG, TIFF, HEIF or raw; your own files stay where they are."),
-            "lost": t("The file did not arrive; give it again."),
+            "lost": t("The file did not arrive; drop it again."),
         }
         self.on("landed", lambda event: on_landed(event.args))

@@ -97,7 +97,7 @@ def _card(
             "hint",
         )
         _guards(planned, labels)
-        text = t("Opened below") if opened else t("Open")
+        text = t("Open below") if opened else t("Open")
         made = button(text, lambda: on_open(planned.name), "main" if opened else "")
         attributed(made, aria_pressed="true" if opened else "false")
     return pair

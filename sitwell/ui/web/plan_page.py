@@ -142,7 +142,7 @@ class _Planner:
         if not brief.has_key(sitting):
             say_no_key(self.desk)
         elif model is None:
-            notice(t("The head is being set up to be looked at; a moment."))
+            notice(t("The head is being prepared; one moment."))
         elif chosen is not None:
             search = self._search if group is None else self._search_all
             others = self._others(group, chosen) if group else None
@@ -199,7 +199,7 @@ def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> 
         words("p", ", ".join(filter(None, (names.camera_words(planned.setup), light))), "hint")
         _gains(planned)
         made = button(
-            t("Opened below") if opened else t("Open"),
+            t("Open below") if opened else t("Open"),
             lambda: on_open(planned.name),
             "main" if opened else "",
         )

@@ -218,7 +218,7 @@ class _Sheets:
         sitting = self.desk.sitting
         model = await model_of(self.desk)
         if model is None:
-            self.errands.say(t("The head is being set up to be looked at; try again in a moment."))
+            self.errands.say(t("The head is still being prepared; try again in a moment."))
             return
         kind = "discreet" if discreet else "set"
         kit, room = brief.kit_of(sitting), brief.room_of(sitting)

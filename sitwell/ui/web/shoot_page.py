@@ -73,8 +73,8 @@ class _Shooter:
         chosen = practices.focal_35_mm
         pick(t("The camera’s focal length, 35 mm equivalent"), focal_names(),
              f"{chosen:g}" if chosen else "", focal)  # fmt: skip
-        words("p", t("Once it is chosen the sitter’s distance is told: where a tape measures "
-                     "another, choose another."), "hint")  # fmt: skip
+        words("p", t("Once chosen, the sitter’s distance is shown; if a tape measure disagrees, "
+                     "choose another."), "hint")  # fmt: skip
 
     def _begin(self) -> None:
         try:

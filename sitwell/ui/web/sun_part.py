@@ -39,10 +39,10 @@ class SunPart:
         words("p", t("South and west are negative. The place is kept nowhere. The time is this "
                      "computer’s; without one it is now."), "hint")  # fmt: skip
         with box("div", "sheets"):
-            button(t("Plan for this sun"), self._plan)
-            button(t("Tell its day"), self._tell)
+            button(t("Plan for this time"), self._plan)
+            button(t("Show the sun’s day"), self._tell)
             if own is not None and own.bearing_deg is not None:
-                button(t("Let the plan choose its height"), self._let_go, "quiet")
+                button(t("Let the plan choose the sun’s height"), self._let_go, "quiet")
         self.told = box("div", role="status")
         with self.told:
             for sentence in found_words(own):

@@ -45,12 +45,12 @@ WEIGHTS = {
 EASE = {
     "stiff-neck": mark("A stiff or sore neck"),
     "dizziness": mark("Gets dizzy easily"),
-    "no-chin-up": mark("Rather no chin up"),
-    "no-chin-down": mark("Rather no chin down"),
-    "no-turn-to-own-left": mark("Rather no turn to their left"),
-    "no-turn-to-own-right": mark("Rather no turn to their right"),
-    "no-tilt": mark("Rather no leaning of the head"),
-    "no-leaning": mark("Rather no leaning forward"),
+    "no-chin-up": mark("Would rather not lift the chin"),
+    "no-chin-down": mark("Would rather not lower the chin"),
+    "no-turn-to-own-left": mark("Would rather not turn to their left"),
+    "no-turn-to-own-right": mark("Would rather not turn to their right"),
+    "no-tilt": mark("Would rather not tilt the head"),
+    "no-leaning": mark("Would rather not lean forward"),
     "seated": mark("Sits"),
     "wheelchair": mark("Uses a wheelchair"),
     "late-pregnancy": mark("Late in a pregnancy"),
@@ -260,7 +260,7 @@ def _face(desk: Desk, sitter: SitterNote) -> None:
     with group(t("What the camera will meet"), "meet"):
         check(t("Wears glasses for the picture"), sitter.glasses, glasses)
         choices(t("Hair"), {key: t(text) for key, text in HAIR.items()}, sitter.hair, hair)
-        words("p", t("Hair is noted for you; the plan does not reckon with it."), "hint")
+        words("p", t("Hair is noted for you; the plan does not count it."), "hint")
 
 
 def _more_sitters(desk: Desk, refresh: Callable[[], Any]) -> None:

@@ -7,11 +7,11 @@ from sitwell.ui.web.wording import t
 
 
 class Tells:
-    """What the wishes get, what is not held, and behind a fold every guard with its value."""
+    """What the wishes gain, what is not held, and behind a fold every guard with its value."""
 
     def __init__(self) -> None:
         with box("div", "tell"):
-            words("h3", t("What the wishes get"))
+            words("h3", t("What the wishes gain"))
             self._gains = box("div")
         with box("div", "tell"):
             words("h3", t("What must hold"))

@@ -21,10 +21,10 @@ async def outdoors(user):
     await user.should_see("Leave, before anything is measured")
     say_yes(user)
     await user.open(user.back_history[-1].replace("/talk", "/kit"))
-    await user.should_not_see("Plan for this sun")
+    await user.should_not_see("Plan for this time")
     selects = [e for e in user.find(kind=ui.element).elements if e.tag == "select"]
     fire(max(selects, key=lambda element: element.id), "change", "outdoors")
-    await user.should_see("Plan for this sun")
+    await user.should_see("Plan for this time")
     await user.should_not_see("Ceiling, m")
 
 
@@ -39,7 +39,7 @@ def test_a_time_is_planned_for_and_the_place_is_kept_nowhere(visit, papers):
     async def plan(user):
         await outdoors(user)
         type_in(user, place=PLACE, time=TIME)
-        user.find("Plan for this sun").click()
+        user.find("Plan for this time").click()
         # by hand: declination -4.0, hour angle 32.7 (14:00 UTC, equation of time 11 min), so
         # sin h = sin 51.48 sin -4 + cos 51.48 cos -4 cos 32.7 = 0.468
         await user.should_see("Planned for 2026-10-03 15:00+01:00: the sun 28° up, in the ")
@@ -57,9 +57,9 @@ def test_the_plan_may_choose_the_sun_s_height_again(visit, paper):
     async def plan(user):
         await outdoors(user)
         type_in(user, place=PLACE, time=TIME)
-        user.find("Plan for this sun").click()
-        await user.should_see("Let the plan choose its height")
-        user.find("Let the plan choose its height").click()
+        user.find("Plan for this time").click()
+        await user.should_see("Let the plan choose the sun’s height")
+        user.find("Let the plan choose the sun’s height").click()
         await user.should_not_see("Planned for")
 
     visit(plan)
@@ -74,7 +74,7 @@ def test_the_day_is_told_without_a_change_to_the_plan(visit, paper):
     async def tell(user):
         await outdoors(user)
         type_in(user, place=PLACE, time=TIME)
-        user.find("Tell its day").click()
+        user.find("Show the sun’s day").click()
         await user.should_see("Sunrise 07:0")
         await user.should_see("true north")
 
@@ -85,16 +85,16 @@ def test_the_day_is_told_without_a_change_to_the_plan(visit, paper):
 def test_slips_are_told_in_the_command_line_s_words(visit):
     async def slip(user):
         await outdoors(user)
-        user.find("Plan for this sun").click()
+        user.find("Plan for this time").click()
         await user.should_see("The place '' can't be read; write degrees north and east")
         type_in(user, place=PLACE, time="three")
-        user.find("Tell its day").click()
+        user.find("Show the sun’s day").click()
         await user.should_see("The time 'three' can't be read; write day and time")
         type_in(user, place="99,0", time=TIME)
-        user.find("Tell its day").click()
+        user.find("Show the sun’s day").click()
         await user.should_see("The latitude 99 is no place on earth")
         type_in(user, place=PLACE, time="2026-12-21T20:00+00:00")
-        user.find("Plan for this sun").click()
+        user.find("Plan for this time").click()
         await user.should_see("the sun is not up there (-3")
 
     visit(slip)
