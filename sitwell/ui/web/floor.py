@@ -339,13 +339,12 @@ def _lettering_above(setup: Setup, box: Box, light: str) -> tuple[Lettering, ...
 def _lettering_side(setup: Setup, box: Box) -> tuple[Lettering, ...]:
     lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
     raised = t("key {angle} up", angle=degrees(setup.key_elevation_deg))
+    top = float(figures.key_box(setup)[:, 1].max())
     chin = t("chin {angle}", angle=degrees(setup.chin_deg))
     return (
         Lettering(x=box[0], y=0, text=t("eye line"), side="corner", kind="soft"),
         Lettering(x=lens[2], y=-lens[1] + 160, text=height_words(setup), side="under-end"),
-        Lettering(
-            x=key[2], y=-key[1] - setup.key_size_mm / 2, text=raised, side="above", kind="key"
-        ),
+        Lettering(x=key[2], y=-top, text=raised, side="above", kind="key"),
         Lettering(x=-260, y=120, text=chin, side="left"),
     )
 

@@ -37,8 +37,9 @@ MARKS = {
     "chin": mark("chin"),
 }
 MARK_HINT = mark(
-    "A mark takes seconds and tells what no program can see: ears, hairline, ridge. Touch a name "
-    "and it is laid where it should be; drag it home, or use the arrow keys. Delete takes it away."
+    "A mark takes seconds and is surer than a program: ears under hair, hairline, ridge. Touch a "
+    "name and it is laid where it should be; drag it home, or use the arrow keys. Delete takes it "
+    "away."
 )
 
 
