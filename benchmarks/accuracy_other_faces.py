@@ -153,10 +153,10 @@ def _print_ears(rows: Sequence[SitterRow]) -> None:
 
 def print_named(rows: Sequence[SitterRow]) -> None:
     """What in the way was named, frame by frame, where it is and where it is not."""
-    frames = [frame for row in rows for frame in row.frames if frame.errors is not None]
+    frames = [(row.sitting, f) for row in rows for f in row.frames if f.errors is not None]
     print("\n| in the way | named where it is | named where it is not |\n|---|---|---|")
     for name in THINGS:
-        truth = [(is_there(frame.shot, name), name in frame.things) for frame in frames]
+        truth = [(is_there(sitting, f.shot, name), name in f.things) for sitting, f in frames]
         there = [said for real, said in truth if real is True]
         absent = [said for real, said in truth if real is False]
         print(f"| {name} | {sum(there)} of {len(there)} | {sum(absent)} of {len(absent)} |")

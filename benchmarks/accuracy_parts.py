@@ -138,7 +138,7 @@ def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
                     )
                     case = _bare_case(photo.rgb, sighting, shot.pose, ears_mm, sitting.tone)
                     shown = np.array([np.nan if s is None else s for s in shot.ears_shown])
-                    there = {name: is_there(shot, name) for name in THERE_MM2}
+                    there = {name: is_there(sitting, shot, name) for name in THERE_MM2}
                     yield dataclasses.replace(case, there=there, shown=shown)
 
 

@@ -84,7 +84,7 @@ class SitterRow:
         """Whether any frame shows a thing in the way, or hair over an ear."""
         if thing == HAIR_OVER_EARS:
             return bool((self.ears_shown < HIDDEN_EAR).any())
-        return any(is_there(frame.shot, thing) for frame in self.frames)
+        return any(is_there(self.sitting, frame.shot, thing) for frame in self.frames)
 
     @property
     def ears_shown(self) -> Array:
@@ -93,15 +93,16 @@ class SitterRow:
         return np.asarray(np.min(shown, axis=0))
 
 
-def is_there(shot: Shot, thing: str) -> bool | None:
-    """Whether a picture shows a thing in the way; None where it hardly does."""
+def is_there(sitting: Sitting, shot: Shot, thing: str) -> bool | None:
+    """Whether a picture shows a thing in the way; None where it hardly does, as with stubble."""
     if thing in _EARS:
         shown = shot.ears_shown[_EARS.index(thing)]
         if shown is None:
             return None
         return True if shown < HIDDEN_EAR else False if shown > OPEN_EAR else None
-    covers = shot.covers.get(thing, 0.0)
-    least = LEAST_MM2.get(thing, _FRINGE_SHARE)
+    covers, least = shot.covers.get(thing, 0.0), LEAST_MM2.get(thing, _FRINGE_SHARE)
+    if thing == "beard" and covers < least and sitting.stubble > 0.0:
+        return None
     return None if 0.1 * least < covers < least else covers > least
 
 

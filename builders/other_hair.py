@@ -62,7 +62,7 @@ def grow_hair(
     """The hair of a head where a hat leaves it ``bare`` (V,), ``fringe`` with its front combed
     down over the forehead.
     """
-    count = int(rng.uniform(5500, 8000))
+    count = int(rng.uniform(3000, 4500))
     roots, normals = _roots(head, soft_region(("SCALP",), 0) * bare, count, rng)
     length = rng.uniform(*style.length_mm) * np.exp(rng.normal(0.0, 0.12, count))
     comb = _ways(style, roots, rng)
@@ -78,12 +78,12 @@ def grow_hair(
         comb=comb, hang=hang, lift=style.lift, layer_mm=layer, wave=rng.uniform(0, 0.35)
     )
     points = _grown(head, roots, normals, length, combed, rng)
-    return Curves(points_mm=points, radius_mm=float(rng.uniform(0.25, 0.42)))
+    return Curves(points_mm=points, radius_mm=float(rng.uniform(0.35, 0.6)))
 
 
 def grow_beard(head: Head, rng: np.random.Generator) -> Curves:
     """A full beard and moustache."""
-    count = int(rng.uniform(4500, 7000))
+    count = int(rng.uniform(3500, 5000))
     where = soft_region(BEARD_REGIONS, 1) * (1.0 - soft_region(("LIP_", "NECK", "NOSE"), 1))
     roots, normals = _roots(head, where, count, rng)
     length = rng.uniform(6, 45) * np.exp(rng.normal(0.0, 0.25, count))
@@ -95,7 +95,7 @@ def grow_beard(head: Head, rng: np.random.Generator) -> Curves:
         layer_mm=rng.uniform(0.3, 3.0, count), wave=rng.uniform(0.1, 0.6),
     )  # fmt: skip
     points = _grown(head, roots, normals, length, combed, rng)
-    return Curves(points_mm=points, radius_mm=float(rng.uniform(0.14, 0.24)))
+    return Curves(points_mm=points, radius_mm=float(rng.uniform(0.16, 0.28)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ farther, not quite in the middle of the frame, in another light each time; the f
 
 import argparse
 import json
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
@@ -22,7 +21,7 @@ from PIL import Image
 from builders.head_source import read_source
 from builders.other_faces import PULLED, Face, draw_faces, load_face, save_face
 from builders.other_skin import Look, draw_look, skin_colours
-from builders.other_studio import SIZE_PX, Posed, draw_light, look_at, photograph
+from builders.other_studio import SIZE_PX, Posed, body, draw_light, look_at, photograph
 from builders.other_wear import Wear, draw_wear
 from builders.reference_scene import VARIANT
 from sitwell.base.files import make_atomically, write_atomically
@@ -75,7 +74,7 @@ class Shot:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sitting:
     """One sitter's pictures by one lens; ``tone`` is the skin's mean linear reflectance, ``hair``
-    the name of its style.
+    the name of its style, ``stubble`` how much of the beard stands in stubbles (0 to 1).
     """
 
     folder: Path
@@ -83,21 +82,21 @@ class Sitting:
     focal_35_mm: float
     tone: float
     hair: str
+    stubble: float
     shots: tuple[Shot, ...]
 
 
 def read_sittings(folder: Path, count: int) -> Iterator[Sitting]:
-    """The first ``count`` sittings that lie finished in a folder."""
-    for place in sorted(folder.glob("sitting-*/truth.json"))[:count]:
-        facts = json.loads(place.read_text(encoding="utf-8"))
-        yield Sitting(
-            folder=place.parent,
-            face=load_face(place.parent / "face.npz"),
-            focal_35_mm=facts["focal_35_mm"],
-            tone=facts["tone"],
-            hair=facts["hair"],
-            shots=tuple(Shot(**shot) for shot in facts["shots"]),
-        )
+    """Those of the first ``count`` sittings in a folder that are finished."""
+    for place in sorted(folder.glob("sitting-*"))[:count]:
+        shots = [
+            Shot(**json.loads(kept.read_text(encoding="utf-8")))
+            for kept in sorted(place.glob("frame-*.json"))
+        ]
+        if len(shots) == len(TURN_BANDS_DEG):
+            facts = json.loads((place / "sitter.json").read_text(encoding="utf-8"))
+            face = load_face(place / "face.npz")
+            yield Sitting(folder=place, face=face, shots=tuple(shots), **facts)
 
 
 def make_sittings(
@@ -135,30 +134,34 @@ class _Sitter:
         return _FACE_SHARE * SIZE_PX / 160.0 * self.usual_mm
 
 
-def photograph_into(folder: Path, index: int, seed: int) -> None:
-    """Photograph one face of a folder, unless that is done."""
+def photograph_into(
+    folder: Path, index: int, seed: int, frames: Sequence[int] = range(len(TURN_BANDS_DEG))
+) -> None:
+    """Take those pictures of one face that the folder does not hold yet."""
     place = folder / f"sitting-{index:03d}"
-    if (place / "truth.json").exists():
+    missing = [number for number in frames if not (place / f"frame-{number}.json").exists()]
+    if not missing:
         return
     rng = np.random.default_rng((seed, index, 1))
     face, look = load_face(place / "face.npz"), draw_look(rng)
-    with tempfile.TemporaryDirectory() as passing:
-        sitter = _Sitter(
-            face=face,
-            look=look,
-            colours=skin_colours(face.head, look),
-            wear=draw_wear(face.head, look, Path(passing), np.random.default_rng((seed, index, 2))),
-            usual_mm=float(rng.uniform(1200, 2400)),
-        )
-        shots = [_taken(place, number, sitter, rng) for number in range(len(TURN_BANDS_DEG))]
+    sitter = _Sitter(
+        face=face,
+        look=look,
+        colours=skin_colours(face.head, look),
+        wear=draw_wear(face.head, look, rng),
+        usual_mm=float(rng.uniform(1200, 2400)),
+    )
     equivalent = sitter.focal_px / (SIZE_PX * np.sqrt(2.0)) * FULL_FRAME_DIAGONAL_MM
     facts: dict[str, Any] = {
         "focal_35_mm": float(equivalent),
         "tone": float(look.tone.mean()),
         "hair": sitter.wear.style,
-        "shots": [asdict(shot) for shot in shots],
+        "stubble": look.stubble,
     }
-    write_atomically(place / "truth.json", json.dumps(facts, indent=1))
+    write_atomically(place / "sitter.json", json.dumps(facts, indent=1))
+    for number in missing:
+        shot = _taken(place, number, sitter, np.random.default_rng((seed, index, 2, number)))
+        write_atomically(place / f"frame-{number}.json", json.dumps(asdict(shot), indent=1))
 
 
 def _taken(place: Path, number: int, sitter: _Sitter, rng: np.random.Generator) -> Shot:
@@ -167,12 +170,10 @@ def _taken(place: Path, number: int, sitter: _Sitter, rng: np.random.Generator) 
     light, put = draw_light(sitter.look.tone, rng), _place(sitter.usual_mm, sitter.focal_px, rng)
     pulled = _pulled(rng) if number else {}
     pose = _pose(turn, chin, tilt, put)
+    head, gaze = sitter.face.pulled(pulled), _gaze(pose, rng)
     posed = Posed(
-        head=sitter.face.pulled(pulled),
-        look=sitter.look,
-        colours=sitter.colours,
         pose=pose,
-        gaze=_gaze(pose, rng),
+        body=body(head, sitter.look, sitter.colours, pose, gaze),
         worn=sitter.wear.parts(pose),
     )
     file = f"frame-{number}.jpg"

@@ -3,7 +3,7 @@
 Light bounces, skin is glossy, eyes are wet; the camera adds grain, a tone curve and a colour cast.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,10 +29,11 @@ from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 
 Array = NDArray[np.float64]
-SIZE_PX, SAMPLES, BOUNCES = 640, 32, 5
-_GRAIN = 0.012
+SIZE_PX, SAMPLES, BOUNCES = 640, 20, 4
+_GRAIN = 0.008
 _SHIRT_MM, _SHIRT_RADII_MM = (0.0, -282.0, -108.0), (225.0, 135.0, 112.0)
 _BACKDROP_MM = 2500.0
+_CLEAR_MM = 220.0  # that the lens sees to either side of the sitter's eyes, and a little more
 _LOOK_PX, _LEAST_EAR_MM2 = 320, 150.0
 
 
@@ -54,21 +55,38 @@ class Light:
     exposure: float
     cast: Array
 
+    @property
+    def sources(self) -> tuple[tuple[float, float, float], ...]:
+        """Azimuth, elevation and strength of each light, the key first."""
+        key = (self.azimuth_deg, self.elevation_deg, 1.0)
+        return (key,) if self.second is None else (key, self.second)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Posed:
-    """One frame's head: as it pulls a face, and what the sitter wears as Mitsuba parts."""
+    """One frame's head in the camera frame: ``body`` and what is ``worn`` as Mitsuba's parts."""
 
-    head: Head
-    look: Look
-    colours: Array
     pose: HeadPose
-    gaze: Array
+    body: Mapping[str, Any]
     worn: Mapping[str, Any]
 
 
 def draw_light(tone: Array, rng: np.random.Generator) -> Light:
     """A key of any size and place with fill, sometimes a second light or a tinted room."""
+    while True:
+        light = _any_light(tone, rng)
+        if not any(_is_before_lens(light, *place[:2]) for place in light.sources):
+            return light
+
+
+def _is_before_lens(light: Light, azimuth_deg: float, elevation_deg: float) -> bool:
+    """Whether a light there stands between the lens and the sitter."""
+    toward = direction_from_angles(azimuth_deg, elevation_deg)
+    aside = light.distance_mm * float(np.hypot(toward[0], toward[1]))
+    return bool(toward[2] > 0.0 and aside < light.radius_mm + _CLEAR_MM)
+
+
+def _any_light(tone: Array, rng: np.random.Generator) -> Light:
     tint = np.exp(rng.normal(0.0, 0.18, 3)) if rng.random() < 0.35 else np.ones(3)
     second = None
     if rng.random() < 0.3:
@@ -91,7 +109,7 @@ def photograph(
     posed: Posed, light: Light, focal_px: float, rng: np.random.Generator
 ) -> NDArray[np.uint8]:
     """The picture (SIZE_PX, SIZE_PX, 3) in sRGB by a lens of ``focal_px``."""
-    scene = {"type": "scene", **_body(posed), **posed.worn, **_lights(posed.pose, light)}
+    scene = {"type": "scene", **posed.body, **posed.worn, **_lights(posed.pose, light)}
     scene["camera"] = studio.camera(np.zeros(3), np.eye(3), SIZE_PX / 2.0 / focal_px, SIZE_PX) | {
         "film": {"type": "hdrfilm", "width": SIZE_PX, "height": SIZE_PX}
     }
@@ -115,8 +133,8 @@ class Covered:
 
 def look_at(posed: Posed, focal_px: float) -> Covered:
     """What is seen of each thing worn and, under it, of ears and brows."""
-    worn_names, worn_shape, worn_region = _seen({**_body(posed), **posed.worn}, focal_px)
-    _, _, bare_region = _seen(_body(posed), focal_px)
+    worn_names, worn_shape, worn_region = _seen({**posed.body, **posed.worn}, focal_px)
+    _, _, bare_region = _seen(posed.body, focal_px)
     mm2 = (posed.pose.distance_mm / focal_px * SIZE_PX / _LOOK_PX) ** 2
     covers = {}
     for thing in ("glasses", "hat", "beard"):
@@ -168,28 +186,27 @@ def into_camera(points: Array, pose: HeadPose) -> Array:
     return np.asarray(points @ pose.rotation.T + pose.place_mm)
 
 
-def _body(posed: Posed) -> dict[str, Any]:
-    """Skin, eyes and a shirt, in the camera frame."""
-    head, pose = posed.head, posed.pose
+def body(head: Head, look: Look, colours: Array, pose: HeadPose, gaze: Array) -> dict[str, Any]:
+    """Skin of these ``colours`` (N, 3), eyes that look along ``gaze`` (3,) and a shirt."""
     places, normals = rounded(skin_surface(), head)
-    normals = normals + pore_bumps(posed.look)
+    normals = normals + pore_bumps(look)
     parts = {
         "skin": coloured_mesh(
-            into_camera(places, pose), skin_surface().triangles, posed.colours,
-            glossy(posed.look.rough), normals @ pose.rotation.T,
+            into_camera(places, pose), skin_surface().triangles, colours,
+            glossy(look.rough), normals @ pose.rotation.T,
         )
     }  # fmt: skip
     for side in SIDES:
-        places, normals, colours = eyeball(head, posed.look, side, posed.gaze)
+        places, normals, tints = eyeball(head, look, side, gaze)
         parts[f"eye_{side}"] = coloured_mesh(
-            into_camera(places, pose), eye_surface(side).triangles, colours, glossy(0.06),
+            into_camera(places, pose), eye_surface(side).triangles, tints, glossy(0.06),
             normals @ pose.rotation.T,
         )  # fmt: skip
     ball, triangles, _ = unit_cap()
     shoulders = ball[:, [0, 2, 1]] * _SHIRT_RADII_MM + _SHIRT_MM
     parts["shirt"] = coloured_mesh(
         into_camera(shoulders, pose), triangles[:, ::-1],
-        np.tile(np.roll(posed.look.iris, 1), (len(ball), 1)), glossy(0.9),
+        np.tile(np.roll(look.iris, 1), (len(ball), 1)), glossy(0.9),
     )  # fmt: skip
     return parts
 
@@ -238,10 +255,6 @@ def coloured_mesh(
 
 def _lights(pose: HeadPose, light: Light) -> dict[str, Any]:
     """Key, second light, even room and a backdrop behind the sitter."""
-    sources: Sequence[tuple[float, float, float]] = [
-        (light.azimuth_deg, light.elevation_deg, 1.0),
-        *([light.second] if light.second else []),
-    ]
     sight = camera_axes(np.zeros(3), pose.place_mm)
     parts: dict[str, Any] = {
         "room": {"type": "constant", "radiance": colour(light.room)},
@@ -251,7 +264,7 @@ def _lights(pose: HeadPose, light: Light) -> dict[str, Any]:
             "bsdf": {"type": "diffuse", "reflectance": colour(np.clip(light.backdrop, 0, 0.9))},
         },
     }
-    for number, (azimuth_deg, elevation_deg, share) in enumerate(sources):
+    for number, (azimuth_deg, elevation_deg, share) in enumerate(light.sources):
         from_head = sight.T @ direction_from_angles(azimuth_deg, elevation_deg)
         from_head = from_head * light.distance_mm
         radiance = 0.9 * share * (1.0 + (light.distance_mm / light.radius_mm) ** 2)

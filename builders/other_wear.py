@@ -2,29 +2,26 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
-import mitsuba
 import numpy as np
 from numpy.typing import NDArray
 
 from builders.other_hair import Curves, bun, draw_style, grow_beard, grow_hair
 from builders.other_skin import Look, corner_normals
-from builders.other_studio import colour, coloured_mesh, glossy, into_camera
+from builders.other_studio import coloured_mesh, glossy, into_camera
 from sitwell.head.pose import HeadPose
 from sitwell.head.surface import SIDES, Head
 from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
-_SHADES = (0.75, 1.0, 1.3)  # of the hair's colour, hair by hair
 _MIRROR = 0.07  # of the light that a lens throws back
 _ROUND = 10  # corners of a tube's cross-section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solid:
-    """A mesh (N, 3) in the head frame of one colour (3,); ``clear`` ones are lenses."""
+    """A mesh in the head frame, of one colour (3,) or one a point (N, 3); lenses are ``clear``."""
 
     points_mm: Array
     triangles: NDArray[np.int64]
@@ -34,29 +31,18 @@ class Solid:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wear:
-    """What a sitter wears: files of curves by name with their colour, and solid things by name."""
+    """What a sitter wears, by name; ``style`` is the hair's."""
 
     style: str
-    curves: Mapping[str, tuple[Path, Array]]
     solids: Mapping[str, Solid]
 
     def parts(self, pose: HeadPose) -> dict[str, Any]:
         """All of it as Mitsuba's parts, in the camera frame."""
-        to_camera: Any = np.eye(4)
-        to_camera[:3, :3], to_camera[:3, 3] = pose.rotation, pose.place_mm
-        parts: dict[str, Any] = {
-            name: {
-                "type": "bsplinecurve",
-                "filename": str(path),
-                "to_world": mitsuba.ScalarTransform4f(to_camera),
-                "bsdf": glossy(0.4) | {"base_color": colour(np.clip(tint, 0.003, 0.9))},
-            }
-            for name, (path, tint) in self.curves.items()
-        }
+        parts = {}
         for name, solid in self.solids.items():
             parts[name] = coloured_mesh(
                 into_camera(solid.points_mm, pose), solid.triangles,
-                np.tile(solid.colour, (len(solid.points_mm), 1)),
+                np.broadcast_to(solid.colour, solid.points_mm.shape),
                 _lens() if solid.clear else {"type": "twosided", "bsdf": glossy(0.35)},
             )  # fmt: skip
         return parts
@@ -67,43 +53,51 @@ def _lens() -> dict[str, Any]:
     return {"type": "mask", "opacity": _MIRROR, "bsdf": mirror}
 
 
-def draw_wear(head: Head, look: Look, folder: Path, rng: np.random.Generator) -> Wear:
-    """Hair of a style, sometimes a beard, glasses or a hat; curves are written to ``folder``."""
+def draw_wear(head: Head, look: Look, rng: np.random.Generator) -> Wear:
+    """Hair of a style, sometimes a beard, glasses or a hat."""
     style = draw_style(rng)
     hat, edge_mm = rng.random() < 0.12, draw_hat_edge(head, rng)
     solids = draw_hat(head, edge_mm, rng) if hat else {}
     if rng.random() < 0.3:
         solids |= draw_glasses(head, rng)
-    curves: dict[str, tuple[Path, Array]] = {}
     flat = hat and style.way in ("out", "ahead", "bun", "back")
     if not look.bald and style.name != "cropped" and not flat:
         bare = np.where(hat & (head.vertices_mm[:, 1] > edge_mm - 6.0), 0.0, 1.0)
         fringe = style.way in ("parted", "ahead") and not hat and rng.random() < 0.35
         hair = grow_hair(head, style, bare, rng, fringe=fringe)
-        curves |= _written(folder, "hair", hair, look.hair)
+        solids["hair"] = _strands(hair, look.hair, rng)
         if style.name == "bun":
             middle, radius = bun(head)
             solids["hair_bun"] = _ball(middle, radius, look.hair)
     if rng.random() < 0.22:
-        curves |= _written(folder, "beard", grow_beard(head, rng), look.hair)
-    return Wear(style="bald" if look.bald else style.name, curves=curves, solids=solids)
+        solids["beard"] = _strands(grow_beard(head, rng), look.hair, rng)
+    return Wear(style="bald" if look.bald else style.name, solids=solids)
 
 
-def _written(folder: Path, name: str, curves: Curves, tint: Array) -> dict[str, tuple[Path, Array]]:
-    """The curves in Mitsuba's own text files, one for each shade."""
-    written = {}
-    for number, shade in enumerate(_SHADES):
-        own = curves.points_mm[number :: len(_SHADES)]
-        radius = np.full((*own.shape[:2], 1), curves.radius_mm)
-        radius[:, -1] *= 0.4
-        lines = [
-            "\n".join(" ".join(f"{v:.3f}" for v in point) for point in hair)
-            for hair in np.concatenate([own, radius], axis=2)
-        ]
-        path = folder / f"{name}-{number}.txt"
-        path.write_text("\n\n".join(lines) + "\n", encoding="ascii")
-        written[f"{name}_{number}"] = (path, shade * tint)
-    return written
+def _strands(curves: Curves, tint: Array, rng: np.random.Generator) -> Solid:
+    """Each hair as a thin prism of three sides, a little darker or lighter than the next."""
+    line = curves.points_mm
+    count, steps, _ = line.shape
+    along = np.gradient(line, axis=1)
+    first = np.cross(along, rng.normal(size=(count, 1, 3)))
+    first /= np.maximum(np.linalg.norm(first, axis=2, keepdims=True), 1e-9)
+    second = np.cross(along, first)
+    second /= np.maximum(np.linalg.norm(second, axis=2, keepdims=True), 1e-9)
+    thin = curves.radius_mm * np.linspace(1.0, 0.4, steps)[None, :, None]
+    angles = np.radians([0.0, 120.0, 240.0])
+    sides = [line + thin * (np.cos(a) * first + np.sin(a) * second) for a in angles]
+    points = np.stack(sides, axis=2).reshape(-1, 3)
+    index = np.arange(len(points)).reshape(count, steps, 3)
+    here, ahead = index[:, :-1].reshape(-1, 3), index[:, 1:].reshape(-1, 3)
+    beside, across = np.roll(here, -1, axis=1), np.roll(ahead, -1, axis=1)
+    triangles = [np.stack(t, axis=2).reshape(-1, 3) for t in
+                 ((here, ahead, beside), (beside, ahead, across))]  # fmt: skip
+    shades = np.repeat(np.exp(rng.normal(0.0, 0.25, count)), 3 * steps)
+    return Solid(
+        points_mm=points,
+        triangles=np.concatenate(triangles),
+        colour=np.clip(shades[:, None] * tint, 0.003, 0.9),
+    )
 
 
 def draw_glasses(head: Head, rng: np.random.Generator) -> dict[str, Solid]:
