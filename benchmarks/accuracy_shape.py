@@ -69,7 +69,10 @@ def read(views: Sequence[View], sighting_of: Callable[[View], Sighting]) -> Foun
     sitter = fit_sitter(sightings)
     sizes = head_sizes(sitter.fit.head)
     seen = any(mark.name.startswith("lid") for sighting in sightings for mark in sighting.marks)
-    spreads = size_spreads(sitter.fit.frames[0].shape, sitter.fit.shape_covariance, lids_seen=seen)
+    fit = sitter.fit
+    spreads = size_spreads(
+        fit.frames[0].shape, fit.shape_covariance, size_share=fit.size_share, lids_seen=seen
+    )
     ratio = sizes["eye_opening_ratio"]
     return Found(
         read=np.array([sizes["nose_lean_mm"], np.log(ratio)]),

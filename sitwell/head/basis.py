@@ -47,7 +47,7 @@ class PointBasis:
 def landmark_basis() -> PointBasis:
     """The used landmarks."""
     template = load_template()
-    return _anchored_basis(
+    return anchored_basis(
         template.landmark_triangle[USED_LANDMARKS], template.landmark_weights[USED_LANDMARKS]
     )
 
@@ -59,7 +59,7 @@ def named_point_basis(names: tuple[str, ...]) -> PointBasis:
     anchors = [template.points[name] for name in names]
     triangles = np.array([triangle for triangle, _ in anchors], dtype=np.int64)
     weights = np.array([weight for _, weight in anchors], dtype=np.float64)
-    return _anchored_basis(triangles, weights)
+    return anchored_basis(triangles, weights)
 
 
 @cache
@@ -82,8 +82,8 @@ def landmarks_on(head: Head) -> Array:
     return np.einsum("nc,nca->na", weights, corners).astype(np.float64)
 
 
-def _anchored_basis(triangle: NDArray[np.integer], weights: NDArray[np.floating]) -> PointBasis:
-    """Points given by their triangles (N,) and barycentric weights (N, 3)."""
+def anchored_basis(triangle: NDArray[np.integer], weights: NDArray[np.floating]) -> PointBasis:
+    """Points of the surface given by their triangles (N,) and weights (N, 3) of the corners."""
     template = load_template()
     corners = template.triangles[triangle]
 

@@ -20,10 +20,11 @@ from sitwell.brief.photos import Photo, open_photo
 from sitwell.face.choice import choose_face
 from sitwell.face.landmarks import LANDMARK_SIDE_PX, FaceReading, find_faces
 from sitwell.face.lids import eye_detail, find_lids
-from sitwell.head.fit import MEAN_IPD_MM, Fit, FittedFrame
+from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.next_frame import NextFrame
 from sitwell.head.obscured import hides_lids
 from sitwell.head.pose import HeadPose, Sighting
+from sitwell.head.problem import MEAN_IPD_MM
 from sitwell.head.seen_lids import lid_marks
 from sitwell.head.seen_parts import Found
 from sitwell.head.shading import LightReading, read_light
@@ -38,10 +39,11 @@ from sitwell.head.sight import (
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
+from sitwell.head.unroll import FacePicture
 
-# The light is read from a face of about this many pixels; more tell nothing new.
-_LIGHT_FACE_PX = 220
-_LIGHT_MARGIN = 0.6
+# Light is read from, and skin followed on, a face of about this many pixels, and a margin.
+_SKIN_FACE_PX = 220
+_SKIN_MARGIN = 0.6
 # Lids and points are measured in a picture that shows the face this large, if the file has it.
 _LEAST_FACE_PX = 400
 
@@ -116,14 +118,9 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Skin:
-    """The face's part of a picture for reading the light: pixels, their place and scale.
+    """The face's part of a photograph, and the detail at the eyes in it as it was opened."""
 
-    ``sharpness`` is the detail at the eyes in the picture as it was opened.
-    """
-
-    rgb: NDArray[np.uint8]
-    origin_px: Array
-    px_per_rgb_px: float
+    picture: FacePicture
     sharpness: float
 
 
@@ -167,6 +164,7 @@ def read_photos(
         ipd_mm=ipd_mm,
         distances_mm=[distances_mm[index] for index in read] if distances_mm else None,
         sharpness=[skin.sharpness if (skin := skins[index]) else 0.0 for index in read],
+        pictures=[skin.picture if (skin := skins[index]) else None for index in read],
     )
     for place, index in enumerate(read):
         frame = _with_light(frames[index], sitter.frames[place], skins[index])
@@ -265,15 +263,17 @@ def _skin_of(photo: Photo, face: FaceReading) -> _Skin:
     """The face and a margin, so that the whole picture need not be kept in memory."""
     scale = photo.px_per_rgb_px
     left, top, right, bottom = (side / scale for side in face.box_px)
-    margin = _LIGHT_MARGIN * face.side_px / scale
+    margin = _SKIN_MARGIN * face.side_px / scale
     low_x, low_y = max(0, int(left - margin)), max(0, int(top - margin))
     piece = photo.rgb[low_y : int(bottom + margin), low_x : int(right + margin)]
-    factor = max(1, int(face.side_px / scale / _LIGHT_FACE_PX))
+    factor = max(1, int(face.side_px / scale / _SKIN_FACE_PX))
     small = Image.fromarray(piece).reduce(factor)
     return _Skin(
-        rgb=np.asarray(small),
-        origin_px=np.array([low_x, low_y]) * scale,
-        px_per_rgb_px=scale * factor,
+        picture=FacePicture(
+            rgb=np.asarray(small),
+            origin_px=np.array([low_x, low_y]) * scale,
+            px_per_rgb_px=scale * factor,
+        ),
         sharpness=eye_detail(photo.rgb, face.landmarks_px / scale),
     )
 
@@ -303,12 +303,13 @@ def _with_light(frame: FrameReading, fitted: FittedFrame, skin: _Skin | None) ->
     posed = head_from_values(
         load_template(), fitted.shape.astype(np.float32), fitted.expression.astype(np.float32)
     )
+    picture = skin.picture
     light = read_light(
-        skin.rgb,
+        picture.rgb,
         posed,
         fitted.pose,
-        frame.focal.px_at(fitted.pose.distance_mm) / skin.px_per_rgb_px,
-        (np.array(frame.size_px) / 2.0 - skin.origin_px) / skin.px_per_rgb_px,
+        frame.focal.px_at(fitted.pose.distance_mm) / picture.px_per_rgb_px,
+        (np.array(frame.size_px) / 2.0 - picture.origin_px) / picture.px_per_rgb_px,
     )
     return dataclasses.replace(frame, fitted=fitted, light=light)
 

@@ -39,7 +39,9 @@ def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
         return None, None
     hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
     seen = any(frame.lids for frame in reading.frames) and not hides_lids(hidden)
-    spreads = size_spreads(fit.frames[0].shape, fit.shape_covariance, lids_seen=seen)
+    spreads = size_spreads(
+        fit.frames[0].shape, fit.shape_covariance, size_share=fit.size_share, lids_seen=seen
+    )
     return tuple(
         {name: None if is_unknown(name, hidden) else round(v, 2) for name, v in sizes.items()}
         for sizes in (head_sizes(fit.head), spreads)

@@ -6,8 +6,8 @@ import numpy as np
 
 from sitwell.brief.marks import Mark
 from sitwell.face.lids import LidEdges
-from sitwell.head.fit import MEAN_IPD_MM
 from sitwell.head.pose import Sighting, rough_pose
+from sitwell.head.problem import MEAN_IPD_MM
 
 # On renders the edge that is seen lies this far above the mesh's own point of the lid, in mm:
 # weights of 1, the turn toward that eye's side over 30 degrees, its square, and the chin over 15

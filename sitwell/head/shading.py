@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.base.threads import one_blas_thread
+from sitwell.head.facing import in_front, vertex_normals
 from sitwell.head.pose import HeadPose, project
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
@@ -31,8 +32,6 @@ _ELEVATIONS_DEG = np.arange(-30.0, 81.0, 10.0)
 _KEY_DISTANCES_MM = (1000.0, 2000.0, np.inf)
 _FACING_LENS = 0.35  # patches seen more slantingly than this mix with what is behind them
 _CLIPPED = 250
-_CELL_MM = 3.0
-_BLOCKED_MM = 6.0
 _FEWEST_PATCHES, _MOST_PATCHES = 60, 700
 # Where hair and beards may lie over the skin, and how far their colour then is from the skin's
 # (natural logarithm of red or blue over green).
@@ -142,14 +141,17 @@ def _skin_patches(
     doubled = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     area = np.linalg.norm(doubled, axis=1)
     axes = camera_axes(np.zeros(3), pose.place_mm) @ pose.rotation
-    normal = _smooth_normals(head, doubled) @ axes.T
+    mixed = vertex_normals(head.vertices_mm.astype(np.float64), head.triangles)[head.triangles].sum(
+        axis=1
+    )
+    normal = mixed / np.maximum(np.linalg.norm(mixed, axis=1, keepdims=True), 1e-9) @ axes.T
     place = middle @ axes.T
     pixel = np.floor(project(middle, pose, focal_px, centre_px)).astype(int)
     height, width = rgb.shape[:2]
     inside = ((pixel >= 1) & (pixel < (width - 1, height - 1))).all(axis=1)
     wanted = (
         inside & (normal[:, 2] > _FACING_LENS) & np.isin(head.region_of_triangle, _SKIN)
-        & _in_front(place, place)
+        & in_front(place, place)
     )  # fmt: skip
     chosen = np.flatnonzero(wanted)
     around = _three_by_three(rgb, pixel[chosen])
@@ -179,15 +181,6 @@ def _is_skin(colour: Array, region: NDArray[np.uint8]) -> NDArray[np.bool_]:
     return ~hairy | (apart < _OTHER_COLOUR)
 
 
-def _smooth_normals(head: Head, doubled: Array) -> Array:
-    """Normals (T, 3) of the triangles, evened out over their corners' neighbours."""
-    at_vertex = np.zeros(head.vertices_mm.shape)
-    for corner in range(3):
-        np.add.at(at_vertex, head.triangles[:, corner], doubled)
-    mixed = at_vertex[head.triangles].sum(axis=1)
-    return mixed / np.maximum(np.linalg.norm(mixed, axis=1, keepdims=True), 1e-9)
-
-
 def _three_by_three(rgb: NDArray[np.uint8], pixel: NDArray[np.int64]) -> NDArray[np.uint8]:
     """The nine pixels (n, 9, 3) around each pixel (n, 2)."""
     dx, dy = np.meshgrid((-1, 0, 1), (-1, 0, 1))
@@ -199,22 +192,11 @@ def _seen_places(head: Head, pose: HeadPose) -> Array:
     return head.vertices_mm[head.triangles].mean(axis=1).astype(np.float64) @ axes.T
 
 
-def _in_front(every_place: Array, place: Array) -> NDArray[np.bool_]:
-    """Whether each place (n, 3) has nothing of the head more than a little before it along z."""
-    low = every_place[:, :2].min(axis=0) - _CELL_MM
-    shape = np.ceil((every_place[:, :2].max(axis=0) + _CELL_MM - low) / _CELL_MM).astype(int) + 1
-    nearest = np.full(shape, -np.inf)
-    cell = ((every_place[:, :2] - low) / _CELL_MM).astype(int)
-    np.maximum.at(nearest, (cell[:, 0], cell[:, 1]), every_place[:, 2])
-    own = np.clip(((place[:, :2] - low) / _CELL_MM).astype(int), 0, np.array(shape) - 1)
-    return place[:, 2] > nearest[own[:, 0], own[:, 1]] - _BLOCKED_MM
-
-
 def _unblocked(every_place: Array, patches: _Patches, angles_deg: Array) -> NDArray[np.bool_]:
     """Which patches the light from this direction reaches past the rest of the head."""
     toward = direction_from_angles(*angles_deg)
     axes = camera_axes(toward, np.zeros(3)).T
-    return _in_front(every_place @ axes, patches.place_mm @ axes)
+    return in_front(every_place @ axes, patches.place_mm @ axes)
 
 
 def _facing(

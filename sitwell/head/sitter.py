@@ -11,12 +11,13 @@ from sitwell.head.fit import Fit, FittedFrame, fit_head
 from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
 from sitwell.head.pose import Sighting, rough_pose
-from sitwell.head.usable import BLINK, why_left_out
+from sitwell.head.problem import Known
+from sitwell.head.unroll import FacePicture
+from sitwell.head.usable import BLINK, UNLIKE, why_left_out
 
-MOST_TOGETHER = 4
-_MANY = mark(
-    "Of {count} frames, {together} together gave the head; the others were read one by one."
-)
+MOST_TOGETHER = 6
+_ENOUGH_TO_COMPARE = 5  # frames, to tell one that shows another face
+_MANY = mark("Of {count} frames, {together} together gave the head; the others were laid on those.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,46 +40,75 @@ def fit_sitter(
     ipd_mm: float | None = None,
     distances_mm: Sequence[float | None] | None = None,
     sharpness: Sequence[float] | None = None,
+    pictures: Sequence[FacePicture | None] = (),
 ) -> Sitter:
-    """Fit up to four good frames together, of more the most unlike, and each other by itself.
+    """Fit up to six good frames together, of more the most unlike, and lay each other on those.
 
     Frames that blink, are blurred or don't fit the others don't shape the head. The frames are
     taken for one sitter's: landmarks alone can't tell two faces apart. ``sharpness`` grows with
-    each frame's detail at the eyes.
+    each frame's detail at the eyes; with ``pictures`` the skin is followed between frames.
     """
-    measured = list(distances_mm or [None] * len(sightings))
-
-    def fitted(indices: Sequence[int]) -> Fit:
-        return fit_head(
-            [sightings[i] for i in indices],
-            ipd_mm=ipd_mm,
-            distances_mm=[measured[i] for i in indices],
-        )
-
+    frames = _Frames(sightings, distances_mm, pictures, ipd_mm)
     everyone = range(len(sightings))
-    many = len(sightings) > MOST_TOGETHER
-    alone = {i: fitted([i]) for i in everyone} if many else {}
+    many = len(sightings) >= _ENOUGH_TO_COMPARE
+    alone = {i: frames.fitted([i]) for i in everyone} if many else {}
     left_out = why_left_out(
         [sighting.blendshapes for sighting in sightings],
         list(sharpness or [1.0] * len(sightings)),
-        [rough_pose(sighting).seen_deg[0] for sighting in sightings],
         [alone[i].strain for i in everyone] if many else None,
     )
     good = [index for index in everyone if left_out[index] is None]
     together = good if len(good) <= MOST_TOGETHER else _most_unlike(good, alone)
-    joint = fitted(together)
-    shared = dict(zip(together, joint.frames, strict=True))
-    frames = [shared.get(i) or (alone.get(i) or fitted([i])).frames[0] for i in everyone]
-    usual = [frames[i] for i in good if _looks(sightings[i])] or [frames[i] for i in good]
+    joint = frames.fitted(together)
+    fitted = dict(zip(together, joint.frames, strict=True))
+    for i in everyone:
+        if left_out[i] == UNLIKE:
+            fitted[i] = alone[i].frames[0]
+        elif i not in together:
+            fitted[i] = frames.laid_on(i, together, joint)
+    usual = [fitted[i] for i in good if _looks(sightings[i])] or [fitted[i] for i in good]
     head = with_usual_lids(joint.head, usual)
     note = tr(_MANY, count=len(sightings), together=len(together))
     return Sitter(
         fit=dataclasses.replace(joint, head=head),
-        frames=tuple(frames),
+        frames=tuple(fitted[i] for i in everyone),
         left_out=tuple(left_out),
-        next_frame=next_frame([frames[i].pose.seen_deg for i in good]),
+        next_frame=next_frame([fitted[i].pose.seen_deg for i in good]),
         notes=(note,) if len(together) < len(good) else (),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Frames:
+    """All frames of the sitter, and fits of some of them."""
+
+    sightings: Sequence[Sighting]
+    distances_mm: Sequence[float | None] | None
+    pictures: Sequence[FacePicture | None]
+    ipd_mm: float | None
+
+    def fitted(self, indices: Sequence[int], known: Known | None = None) -> Fit:
+        """The fit of these frames together."""
+        return fit_head(
+            [self.sightings[i] for i in indices],
+            ipd_mm=self.ipd_mm,
+            distances_mm=self.distances_mm and [self.distances_mm[i] for i in indices],
+            known=known,
+            pictures=[self.pictures[i] for i in indices] if self.pictures else (),
+        )
+
+    def laid_on(self, index: int, together: Sequence[int], joint: Fit) -> FittedFrame:
+        """One more frame of the head that ``joint`` found, beside the frame nearest in turn."""
+        turn_deg = rough_pose(self.sightings[index]).seen_deg[0]
+        beside = min(
+            range(len(together)),
+            key=lambda n: abs(joint.frames[n].pose.seen_deg[0] - turn_deg),
+        )
+        frame, again = self.fitted([index, together[beside]], joint.known).frames
+        # where the frame beside it now stands a little otherwise, both are turned back together
+        back = again.pose.rotation.T @ joint.frames[beside].pose.rotation
+        pose = dataclasses.replace(frame.pose, rotation=frame.pose.rotation @ back)
+        return dataclasses.replace(frame, pose=pose)
 
 
 def _looks(sighting: Sighting) -> bool:

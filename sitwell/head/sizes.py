@@ -33,10 +33,14 @@ def head_sizes(head: Head) -> dict[str, float]:
     return _sizes(lambda name: np.asarray(head.point(name), dtype=float), eyes)
 
 
-def size_spreads(shape: Array, covariance: Array, *, lids_seen: bool) -> dict[str, float]:
+def size_spreads(
+    shape: Array, covariance: Array, *, size_share: float, lids_seen: bool
+) -> dict[str, float]:
     """One sigma of each of ``head_sizes``, for shape sliders (K,) with their covariance (K, K).
 
-    ``lids_seen`` says whether the lids' edges were measured in the pictures.
+    ``size_share`` is one sigma of all lengths together, as a share of them: they rest on a distance
+    between the pupils that may only be the usual one. ``lids_seen`` says whether the lids' edges
+    were measured in the pictures.
     """
     rng = np.random.default_rng(_SEED)
     strength, axes = np.linalg.eigh(covariance)
@@ -49,6 +53,9 @@ def size_spreads(shape: Array, covariance: Array, *, lids_seen: bool) -> dict[st
     if lids_seen:
         spreads |= {f"eye_opening_{side}_mm": LID_SPREAD_MM for side in SIDES}
         spreads["eye_opening_ratio"] = LID_RATIO_SPREAD
+    for name, size in _sizes_of_shape(shape).items():
+        if name.endswith("_mm"):
+            spreads[name] = float(np.hypot(spreads[name], size_share * size))
     return spreads
 
 

@@ -30,6 +30,11 @@ class FrameSpread:
     distance_mm: float
 
 
+def far_turned(pose: HeadPose) -> float:
+    """How many times wider landmarks scatter at this turn than where their errors were learned."""
+    return 1.0 + max(abs(pose.seen_deg[0]) - LEARNED_TURN_DEG, 0.0) / _FARTHER_DEG
+
+
 def frame_spread(
     pose: HeadPose,
     pose_covariance: Array,
@@ -48,8 +53,7 @@ def frame_spread(
     covariance = pose_covariance + focal_share**2 * np.outer(focal_slope, focal_slope)
     slope = _slopes(pose)
     sigmas = np.sqrt(np.einsum("ij,jk,ik->i", slope, covariance, slope))
-    beyond_deg = max(abs(pose.seen_deg[0]) - LEARNED_TURN_DEG, 0.0)
-    angles = sigmas[:3] * scale * REAL_FACES * (1.0 + beyond_deg / _FARTHER_DEG)
+    angles = sigmas[:3] * scale * REAL_FACES
     return FrameSpread(
         turn_deg=float(angles[0]),
         chin_deg=float(angles[1]),

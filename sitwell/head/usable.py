@@ -12,30 +12,24 @@ BLINK = 0.45
 _BLURRED = 0.32
 # The misfit of one frame over the median frame's, and over what invented heads leave.
 _STRAINED, _STRAIN = 1.8, 1.8
-# Beyond this turn the landmarks' errors were not learned (bias.py), and the far eye is hidden.
-FARTHEST_DEG = 45.0
-
 CLOSED = mark("the eyes are closed or half closed")
 BLURRED = mark("it is blurred at the eyes")
-FAR = mark("the face is turned farther than the landmarks can be trusted")
 UNLIKE = mark("the face doesn't fit the other frames; it may be another's, or partly hidden")
 
 
 def why_left_out(
     blendshapes: Sequence[Mapping[str, float]],
     sharpness: Sequence[float],
-    turns_deg: Sequence[float],
     strains: Sequence[float] | None = None,
 ) -> list[str | None]:
     """A reason for each frame that should not shape the head, None for one that may.
 
-    ``sharpness`` is any measure that grows with the eyes' detail; ``turns_deg`` are seen turns, a
-    rough guess will do; ``strains`` are misfits of each frame by itself. Where no frame would be
-    left, all may.
+    ``sharpness`` is any measure that grows with the eyes' detail; ``strains`` are misfits of each
+    frame by itself. Where no frame would be left, all may.
     """
     reasons = [
-        _closed(shapes) or _blurred(sharp, max(sharpness)) or _far(turn)
-        for shapes, sharp, turn in zip(blendshapes, sharpness, turns_deg, strict=True)
+        _closed(shapes) or _blurred(sharp, max(sharpness))
+        for shapes, sharp in zip(blendshapes, sharpness, strict=True)
     ]
     if strains is not None:
         usual = float(np.median(strains))
@@ -52,7 +46,3 @@ def _closed(shapes: Mapping[str, float]) -> str | None:
 
 def _blurred(sharp: float, sharpest: float) -> str | None:
     return BLURRED if sharp < _BLURRED * sharpest else None
-
-
-def _far(turn_deg: float) -> str | None:
-    return FAR if abs(turn_deg) > FARTHEST_DEG else None

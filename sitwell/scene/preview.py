@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.head.facing import to_vertices, vertex_normals
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.anatomy import EYE_REGIONS
@@ -34,7 +35,7 @@ from sitwell.scene.preview_shade import (
     Scene,
     shade,
 )
-from sitwell.scene.refine import refine, to_vertices, vertex_normals
+from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
 from sitwell.scene.skin import Skin

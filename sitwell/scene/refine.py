@@ -67,21 +67,3 @@ def _bulge(ends: Floats, normals: Floats) -> Floats:
     size = np.linalg.norm(bulge, axis=1)
     most = _MOST_BULGE * np.linalg.norm(along, axis=1)
     return bulge * (share * np.minimum(1.0, most / np.maximum(size, 1e-9)))[:, None]
-
-
-def to_vertices(triangles: Ints, values: Floats, count: int) -> Floats:
-    """Mean over the triangles around each vertex, of values (T, C); gives (V, C)."""
-    times = np.maximum(np.bincount(triangles.ravel(), minlength=count), 1)
-    sums = [
-        np.bincount(triangles.ravel(), weights=np.repeat(column, 3), minlength=count)
-        for column in values.T
-    ]
-    return np.stack(sums, axis=1) / times[:, None]
-
-
-def vertex_normals(vertices: Floats, triangles: Ints) -> Floats:
-    """Unit normals (V, 3), each triangle around a vertex counting by its area."""
-    corners = vertices[triangles]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    sums = to_vertices(triangles, across, len(vertices))
-    return sums / np.maximum(np.linalg.norm(sums, axis=1, keepdims=True), 1e-12)

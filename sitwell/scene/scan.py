@@ -17,12 +17,12 @@ from scipy.spatial import cKDTree
 
 from sitwell.base.words import mark, number, tr
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
-from sitwell.head.fit import MEAN_IPD_MM
+from sitwell.head.facing import to_vertices, vertex_normals
 from sitwell.head.pose import rotation_from_vector
+from sitwell.head.problem import MEAN_IPD_MM
 from sitwell.head.regions import EYE, Region
 from sitwell.head.surface import LID_CLEARANCE_MM, SIDES, Head, head_from_values
 from sitwell.head.template import load_template
-from sitwell.scene.refine import to_vertices, vertex_normals
 from sitwell.scene.scan_face import find_face
 from sitwell.scene.scan_file import Surface, load_scan
 

@@ -21,8 +21,8 @@ from sitwell.brief.photos import Photo
 from sitwell.face.landmarks import FaceReading, find_faces
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.bias import load_bias
+from sitwell.head.facing import vertex_normals
 from sitwell.scene.raster import rasterise
-from sitwell.scene.refine import vertex_normals
 from sitwell.scene.scan_file import Surface
 
 # Small enough that the landmarker looks once and not at tiles of the picture.

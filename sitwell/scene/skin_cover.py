@@ -9,10 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.head.facing import vertex_normals
 from sitwell.head.regions import EAR, EYE, FACE, Region
 from sitwell.head.surface import Head
 from sitwell.scene.paint import Grid, lay_out
-from sitwell.scene.refine import Refinement, refine, vertex_normals
+from sitwell.scene.refine import Refinement, refine
 
 FACE_TEXEL_MM, FINE_TEXEL_MM, REST_TEXEL_MM = 0.55, 0.42, 1.1
 FINE = frozenset(

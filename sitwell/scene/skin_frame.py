@@ -18,6 +18,7 @@ from scipy.spatial import cKDTree
 from sitwell.brief.photos import open_photo
 from sitwell.head.basis import USED_LANDMARKS, landmarks_on
 from sitwell.head.bias import load_bias
+from sitwell.head.facing import vertex_normals
 from sitwell.head.fit import FittedFrame
 from sitwell.head.pose import project, upright_axes
 from sitwell.head.reading import FrameReading
@@ -26,7 +27,7 @@ from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.scene.raster import rasterise
-from sitwell.scene.refine import Refinement, refine, vertex_normals
+from sitwell.scene.refine import Refinement, refine
 from sitwell.scene.skin_cover import Cover, Singles
 from sitwell.scene.skin_light import LEAST_LIGHT, light_on
 

@@ -15,11 +15,11 @@ from scipy.sparse.linalg import splu
 from sitwell.base.errors import HeadError
 from sitwell.base.memory import give_back
 from sitwell.base.words import tr
+from sitwell.head.facing import to_vertices
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.regions import FACE, Region
 from sitwell.scene.anatomy import study
 from sitwell.scene.paint import Paint
-from sitwell.scene.refine import to_vertices
 from sitwell.scene.shadow import fill_openness
 from sitwell.scene.skin import EyeColours, Skin
 from sitwell.scene.skin_cover import Cover, Singles, cover, pieces

@@ -48,7 +48,7 @@ def test_the_eye_ratio_is_own_left_over_own_right():
 def test_every_size_has_a_spread_that_comes_from_the_shapes():
     shape = np.zeros(len(shape_sigma()))
     sure, unsure = (
-        size_spreads(shape, scale**2 * np.diag(shape_sigma() ** 2), lids_seen=False)
+        size_spreads(shape, scale**2 * np.diag(shape_sigma() ** 2), size_share=0.0, lids_seen=False)
         for scale in (0.25, 1.0)
     )
     assert set(sure) == set(head_sizes(build_head()))
@@ -60,7 +60,7 @@ def test_a_spread_along_one_slider_is_that_sliders():
     index = load_template().shape_names.index("nose_lean")
     covariance = np.zeros((len(shape_sigma()),) * 2)
     covariance[index, index] = 0.2**2
-    spread = size_spreads(np.zeros(len(covariance)), covariance, lids_seen=False)
+    spread = size_spreads(np.zeros(len(covariance)), covariance, size_share=0.0, lids_seen=False)
     per_unit = head_sizes(build_head({"nose_lean": 1.0}))["nose_lean_mm"]
     assert_allclose(spread["nose_lean_mm"], 0.2 * per_unit, rtol=0.15)
     assert spread["ear_out_own_left_mm"] < 0.05
@@ -68,5 +68,14 @@ def test_a_spread_along_one_slider_is_that_sliders():
 
 def test_measured_lids_have_their_own_spread():
     covariance = np.diag(shape_sigma() ** 2)
-    seen = size_spreads(np.zeros(len(covariance)), covariance, lids_seen=True)
+    seen = size_spreads(np.zeros(len(covariance)), covariance, size_share=0.0, lids_seen=True)
     assert seen["eye_opening_own_left_mm"] == LID_SPREAD_MM
+
+
+def test_lengths_are_as_unsure_as_the_distance_between_the_pupils_and_ratios_are_not():
+    covariance = np.zeros((len(shape_sigma()),) * 2)
+    spread = size_spreads(np.zeros(len(covariance)), covariance, size_share=0.05, lids_seen=False)
+    sizes = head_sizes(build_head())
+    for name in ("interpupillary_mm", "nose_length_mm", "ear_out_own_left_mm"):
+        assert_allclose(spread[name], 0.05 * sizes[name], rtol=2e-2)
+    assert_allclose(spread["eye_opening_ratio"], 0.0, atol=1e-12)

@@ -5,7 +5,7 @@ from numpy.testing import assert_allclose
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.pose import HeadPose
-from sitwell.head.spread import REAL_FACES, frame_spread
+from sitwell.head.spread import REAL_FACES, far_turned, frame_spread
 
 
 def spread_at(turn, focal_share=0.0, size_share=0.0):
@@ -28,6 +28,9 @@ def test_an_unsure_lens_and_an_unsure_size_widen_the_distance():
     assert_allclose(spread_at(0, size_share=0.03).distance_mm, np.hypot(10, 60), rtol=1e-3)
 
 
-def test_turned_beyond_the_learning_the_angles_are_less_sure():
-    assert_allclose(spread_at(44).turn_deg, spread_at(0).turn_deg, rtol=1e-2)
-    assert_allclose(spread_at(55).turn_deg, 2 * spread_at(44).turn_deg, rtol=2e-2)
+def test_landmarks_scatter_wider_beyond_the_turns_that_were_learned():
+    places = [
+        HeadPose(rotation=rotation_from_pose(turn, 0, 0), place_mm=np.array([0, 0, -2000.0]))
+        for turn in (0, -44, 55, -65)
+    ]
+    assert_allclose([far_turned(pose) for pose in places], [1.0, 1.0, 2.0, 3.0])

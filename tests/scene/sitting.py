@@ -15,6 +15,7 @@ from sitwell.head.basis import USED_LANDMARKS, landmarks_on
 from sitwell.head.bias import load_bias
 from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.pose import HeadPose, project, upright_axes
+from sitwell.head.problem import Known
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.shading import LightReading
 from sitwell.head.spread import FrameSpread
@@ -76,6 +77,8 @@ def take(folder, head, skin, taken, tint=None):
         frames=tuple(frame.fitted for frame in frames),
         strain=1.0,
         shape_covariance=sure,
+        size_share=0.0,
+        known=Known(values=np.zeros(1), tightness=np.eye(1)),
     )
     return Reading(frames=tuple(frames), fit=fit, notes=())
 

@@ -5,8 +5,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.base.rotations import rotation_from_pose
+from sitwell.head.facing import vertex_normals
 from sitwell.head.surface import build_head
-from sitwell.scene.refine import refine, vertex_normals
+from sitwell.scene.refine import refine
 
 
 def octasphere(radius_mm, times):

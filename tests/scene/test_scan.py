@@ -14,11 +14,12 @@ from sitwell import flow
 from sitwell.base.errors import HeadError, ModelError
 from sitwell.face.model import model_path
 from sitwell.head.basis import landmarks_on
+from sitwell.head.facing import vertex_normals
 from sitwell.head.regions import Region
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.preview import Sculpture
-from sitwell.scene.refine import refine, vertex_normals
+from sitwell.scene.refine import refine
 from sitwell.scene.scan import read_scan
 from sitwell.scene.setup import Setup
 

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from sitwell.head.facing import vertex_normals
 from sitwell.head.surface import build_head
-from sitwell.scene.refine import vertex_normals
 from sitwell.scene.skin_light import USUAL_LIGHT, evened, light_on
 
 from .sitting import painted, setups, take
