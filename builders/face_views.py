@@ -17,7 +17,7 @@ from sitwell.face.landmarks import FaceReading, find_faces
 from sitwell.face.lids import LidEdges, find_lids
 from sitwell.head.basis import USED_LANDMARKS, landmark_basis
 from sitwell.head.pose import HeadPose, Sighting, project, upright_axes
-from sitwell.head.prior import shape_sigma
+from sitwell.head.prior import drawn_sigma
 from sitwell.head.seen_lids import lid_marks
 from sitwell.head.seen_parts import Found
 from sitwell.head.surface import head_from_values
@@ -98,7 +98,7 @@ def make_pictures(
     """The same, one at a time, each with the picture itself."""
     rng = np.random.default_rng(seed)
     for index in range(heads):
-        shape = rng.normal(size=len(shape_sigma())) * shape_sigma()
+        shape = rng.normal(size=len(drawn_sigma())) * drawn_sigma()
         look = _look(rng)
         for _ in range(views):
             made = _view(rng, index, shape.astype(np.float64), look, size_px)

@@ -34,7 +34,7 @@ from builders.parts_hair import Hair, grow_beard, grow_brows, grow_hair
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
 from sitwell.face.parts import CROP_PX, Part, crop_on
 from sitwell.head.basis import landmarks_on
-from sitwell.head.prior import shape_sigma
+from sitwell.head.prior import drawn_sigma
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head, head_from_values
 from sitwell.head.template import load_template
@@ -140,7 +140,7 @@ def _bare_ears(skin: Mesh, view: View) -> Floats:
 def made_head(rng: np.random.Generator) -> Head:
     """A head with an expression, widely varied and kneaded."""
     template = load_template()
-    shape = rng.normal(size=len(shape_sigma())) * shape_sigma() * rng.uniform(0.8, 1.4)
+    shape = rng.normal(size=len(drawn_sigma())) * drawn_sigma() * rng.uniform(0.8, 1.4)
     ears = np.array([name.startswith("ear") for name in template.shape_names])
     shape[ears] *= rng.uniform(0.8, 1.7)
     expression = pulled_face(rng, template.expression_names)
