@@ -38,10 +38,10 @@ class Move:
     def snapped(self, value: float, low: float, high: float) -> float:
         """The nearest value a person can set inside low..high; a bound itself may be set."""
         if self.name == "f_number":
-            inside = [f for f in NOMINAL_F if 0.995 * low <= f <= 1.005 * high] or [low]
+            inside = [f for f in NOMINAL_F if 0.995 * low <= f <= 1.005 * high] or [float(low)]
             return min(inside, key=lambda f: abs(math.log(f / value)))
         rounded = round(value / self.grid) * self.grid
-        return min(max(rounded, low), high) + 0.0
+        return float(min(max(rounded, low), high)) + 0.0  # a plan holds plain numbers
 
 
 # Effort weighs a step for the sitter most, for the camera less, for a dial least.

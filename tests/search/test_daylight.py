@@ -57,6 +57,13 @@ def test_the_sun_keeps_its_height_and_is_gone_round(under):
         assert not {"key_elevation_deg", "key_distance_mm"} & moves(planned)
 
 
+def test_a_plan_holds_plain_numbers_also_where_a_bound_is_the_value(under):
+    made = under(SUNNY)
+    for setup in (made.baseline, *(planned.setup for planned in made.setups)):
+        kinds = {type(getattr(setup, field.name)) for field in dataclasses.fields(setup)}
+        assert kinds <= {float, str}
+
+
 def test_nobody_is_made_to_look_into_the_sun(under):
     for planned in under(SUNNY).setups:
         state = guard(planned, "squint")

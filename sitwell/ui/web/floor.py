@@ -24,6 +24,7 @@ GRID_MM = 500.0
 HANDLES_APART = 0.1  # of the drawing's height; a target of 24 px on the smallest drawing
 MARGIN_MM = 250.0
 BEHIND_CAMERA_MM = 600.0
+NEAR_BACKGROUND_MM = 2500.0
 LEAST_HALF_WIDTH_MM = 1500.0
 BODY_LONG_MM = 160.0
 BACKGROUND_HIGH_MM = 2700.0
@@ -45,10 +46,11 @@ def from_above(
     ``whole`` shows the room to its walls; ``beside`` are outlines (N, 3) of who else stands there.
     """
     said, light = key_words(setup, room), _far_light(setup, room)
-    setup = as_drawn(setup, room, above=True)
-    reach = tuple(as_drawn(each, room, above=True) for each in reach)
+    behind_mm = setup.background_distance_mm
+    setup = _near(as_drawn(setup, room, above=True), room)
+    reach = tuple(_near(as_drawn(each, room, above=True), room) for each in reach)
     box = _frame_whole(room) if whole else _frame_above(room, (setup, *reach))
-    ink = [_grid(box), _walls_above(box, room), _background_above(box, setup)]
+    ink = [_grid(box), _walls_above(box, room), _background_above(box, setup, behind_mm)]
     ink += [
         _sight(setup, box),
         _fill(setup),
@@ -73,7 +75,7 @@ def from_above(
     return Floor(
         box=box,
         ink="".join(ink),
-        lettering=_lettering_above(setup, box, light),
+        lettering=_lettering_above(setup, box, light, behind_mm),
         handles=handles,
         words=t("From above: {camera}. {key}.", camera=camera_words(setup), key=said),
     )
@@ -82,6 +84,13 @@ def from_above(
 def as_drawn(setup: Setup, room: Room, *, above: bool) -> Setup:
     """The set-up as it is drawn: sun and open sky brought in along their own way."""
     return brought_in(setup, room.daylight, above=above) if _far_light(setup, room) else setup
+
+
+def _near(setup: Setup, room: Room) -> Setup:
+    """Outdoors what is behind the sitter is drawn nearer than it is: the rest stays large."""
+    if not room.outdoors or setup.background_distance_mm <= NEAR_BACKGROUND_MM:
+        return setup
+    return setup.with_changes(background_distance_mm=NEAR_BACKGROUND_MM)
 
 
 def _far_light(setup: Setup, room: Room) -> str:
@@ -94,8 +103,8 @@ def _far_light(setup: Setup, room: Room) -> str:
 def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...] = ()) -> Floor:
     """The set from the sitter's own right; the floor lies ``eyes_mm`` below the eye line."""
     said = key_words(setup, room)
-    setup = as_drawn(setup, room, above=False)
-    reach = tuple(as_drawn(each, room, above=False) for each in reach)
+    setup = _near(as_drawn(setup, room, above=False), room)
+    reach = tuple(_near(as_drawn(each, room, above=False), room) for each in reach)
     box = _frame_side(room, eyes_mm, (setup, *reach))
     lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
     ink = [_grid(box), _room_side(box, room, setup, eyes_mm)]
@@ -223,11 +232,15 @@ def _walls_above(box: Box, room: Room) -> str:
     return "".join(walls)
 
 
-def _background_above(box: Box, setup: Setup) -> str:
+def _background_above(box: Box, setup: Setup, behind_mm: float) -> str:
+    """The background, with a break in its dimension where it is really farther behind."""
     x, _, width, _ = box
     z = -setup.background_distance_mm
     line = _rule(x + MARGIN_MM, z, x + width - MARGIN_MM, z, "ground")
-    return line + _dimension((0.0, z), (0.0, -220.0))
+    ink = line + _dimension((0.0, z), (0.0, -220.0))
+    if behind_mm > setup.background_distance_mm:
+        ink += "".join(_rule(-90, y + 45, 90, y - 45, "thin") for y in (z + 420.0, z + 480.0))
+    return ink
 
 
 def _sight(setup: Setup, box: Box) -> str:
@@ -298,7 +311,7 @@ def _body(lens: tuple[float, float], ahead: tuple[float, float]) -> str:
     )
 
 
-def _lettering_above(setup: Setup, box: Box, light: str) -> tuple[Lettering, ...]:
+def _lettering_above(setup: Setup, box: Box, light: str, behind_mm: float) -> tuple[Lettering, ...]:
     lens, key = float(setup.lens_mm()[2]), figures.key_axis(setup)[1]
     x, y, width, height = box
     round_deg = setup.key_azimuth_deg
@@ -314,7 +327,7 @@ def _lettering_above(setup: Setup, box: Box, light: str) -> tuple[Lettering, ...
             x=x + width, y=y + height, text=t("camera right"), side="corner-end", kind="soft"
         ),
         Lettering(x=0, y=lens * 0.5, text=length(setup.distance_mm), side=free_side),
-        Lettering(x=0, y=behind, text=length(setup.background_distance_mm), kind="soft"),
+        Lettering(x=0, y=behind, text=length(behind_mm), kind="soft"),
         Lettering(x=edge, y=key[2], text=key_text, side=key_side, kind="key"),
     ]
     lettering += [

@@ -13,7 +13,7 @@ from sitwell.scene.daylight import own_light
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
-from sitwell.sheet.daylight import place_words
+from sitwell.sheet.daylight import ASK_FOR_TIME, place_words
 from sitwell.sheet.settings import Setting, pattern_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
@@ -167,12 +167,15 @@ class _Settings:
 
 
 def _setting(row: Setting) -> None:
+    note = row.note
+    if getattr(note, "message", "") == ASK_FOR_TIME:  # the command line's own way
+        note = t("Kit and room tells when the sun stands so, and the bearings")
     with box("div"):
         words("dt", t(row.name))
         with box("dd"):
             words("span", row.value)
-            if row.note:
-                words("span", t(row.note), "hint note")
+            if note:
+                words("span", t(note), "hint note")
 
 
 async def model_of(desk: Desk) -> Model | None:

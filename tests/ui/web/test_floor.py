@@ -158,6 +158,17 @@ def test_outdoors_there_are_no_walls():
     assert floor.ink.count('class="wall"') == 1  # the ground
 
 
+def test_outdoors_what_is_far_behind_is_drawn_nearer_and_told_as_it_is():
+    far, near = (in_the_sun(background_distance_mm=mm) for mm in (8000.0, 2000.0))
+    above, side = from_above(far, OUTDOORS), from_side(far, OUTDOORS, EYES_MM)
+    assert above.box[3] < 7000
+    assert side.box[2] < 7000
+    assert "8.00 m" in [letter.text for letter in above.lettering]
+    # two strokes more: the break in the dimension
+    kinds = [from_above(setup, OUTDOORS).ink.count('class="thin"') for setup in (far, near)]
+    assert kinds[0] == kinds[1] + 2
+
+
 @given(azimuth=st.floats(-90, 90), elevation=st.floats(10, 45))
 def test_dropping_the_sun_where_it_is_drawn_keeps_its_way(azimuth, elevation):
     setup = in_the_sun(key_azimuth_deg=azimuth, key_elevation_deg=elevation)
