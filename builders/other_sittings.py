@@ -135,11 +135,12 @@ class _Sitter:
 
 
 def photograph_into(
-    folder: Path, index: int, seed: int, frames: Sequence[int] = range(len(TURN_BANDS_DEG))
+    folder: Path, index: int, seed: int, frames: Sequence[int] | None = None
 ) -> None:
-    """Take those pictures of one face that the folder does not hold yet."""
+    """Take those pictures of one face that the folder does not hold yet, all or some of them."""
     place = folder / f"sitting-{index:03d}"
-    missing = [number for number in frames if not (place / f"frame-{number}.json").exists()]
+    wanted = range(len(TURN_BANDS_DEG)) if frames is None else frames
+    missing = [number for number in wanted if not (place / f"frame-{number}.json").exists()]
     if not missing:
         return
     rng = np.random.default_rng((seed, index, 1))

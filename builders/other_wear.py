@@ -65,16 +65,16 @@ def draw_wear(head: Head, look: Look, rng: np.random.Generator) -> Wear:
         bare = np.where(hat & (head.vertices_mm[:, 1] > edge_mm - 6.0), 0.0, 1.0)
         fringe = style.way in ("parted", "ahead") and not hat and rng.random() < 0.35
         hair = grow_hair(head, style, bare, rng, fringe=fringe)
-        solids["hair"] = _strands(hair, look.hair, rng)
+        solids["hair"] = strands(hair, look.hair, rng)
         if style.name == "bun":
             middle, radius = bun(head)
             solids["hair_bun"] = _ball(middle, radius, look.hair)
     if rng.random() < 0.22:
-        solids["beard"] = _strands(grow_beard(head, rng), look.hair, rng)
+        solids["beard"] = strands(grow_beard(head, rng), look.hair, rng)
     return Wear(style="bald" if look.bald else style.name, solids=solids)
 
 
-def _strands(curves: Curves, tint: Array, rng: np.random.Generator) -> Solid:
+def strands(curves: Curves, tint: Array, rng: np.random.Generator) -> Solid:
     """Each hair as a thin prism of three sides, a little darker or lighter than the next."""
     line = curves.points_mm
     count, steps, _ = line.shape
