@@ -22,6 +22,7 @@ Points = NDArray[np.float64]
 
 GRID_MM = 500.0
 HANDLES_APART = 0.1  # of the drawing's height; a target of 24 px on the smallest drawing
+LETTERED = 0.2  # of the drawing's width; what a few letters take on the smallest drawing
 MARGIN_MM = 250.0
 BEHIND_CAMERA_MM = 600.0
 NEAR_BACKGROUND_MM = 2500.0
@@ -108,13 +109,14 @@ def from_side(setup: Setup, room: Room, eyes_mm: float, reach: tuple[Setup, ...]
     box = _frame_side(room, eyes_mm, (setup, *reach))
     lens, key = setup.lens_mm(), figures.key_axis(setup)[1]
     ink = [_grid(box), _room_side(box, room, setup, eyes_mm)]
+    # under the head: a window may be as high as a person
     ink += [
+        _path(figures.hull(np.array(_side(figures.key_box(setup)))), "key"),
         _path(_side(figures.shoulders_from_side()), "body", closed=False),
         _path(_side(figures.head_from_side(setup)), "head"),
         _path([(lens[2], -lens[1]), (0, 0)], "thin", closed=False),
         *(_path(figures.hull(np.array(_side(lamp))), "lamp") for lamp in _lamps(setup).values()),
         _path([(key[2], -key[1]), (0, 0)], "beam", closed=False),
-        _path(figures.hull(np.array(_side(figures.key_box(setup)))), "key"),
         _body((lens[2], -lens[1]), (-lens[2], lens[1])),
     ]
     high = height_words(setup)
@@ -146,9 +148,11 @@ def _room_side(box: Box, room: Room, setup: Setup, eyes_mm: float) -> str:
 
 
 def _room_between(across_mm: float, beyond_mm: float, box: Box) -> float:
-    """How far the camera's handle moves back from a key that lies on it."""
+    """How far the camera's handle moves off a key that lies on it, on the side where it stands."""
     need_mm = HANDLES_APART * box[3]
-    return beyond_mm + need_mm if math.hypot(across_mm, beyond_mm) < need_mm else 0.0
+    if math.hypot(across_mm, beyond_mm) >= need_mm:
+        return 0.0
+    return beyond_mm - need_mm if beyond_mm > 0.0 else beyond_mm + need_mm
 
 
 def key_words(setup: Setup, room: Room | None = None) -> str:
@@ -312,7 +316,7 @@ def _body(lens: tuple[float, float], ahead: tuple[float, float]) -> str:
 
 
 def _lettering_above(setup: Setup, box: Box, light: str, behind_mm: float) -> tuple[Lettering, ...]:
-    lens, key = float(setup.lens_mm()[2]), figures.key_axis(setup)[1]
+    lens = float(setup.lens_mm()[2])
     x, y, width, height = box
     round_deg = setup.key_azimuth_deg
     key_side, free_side = ("right", "left") if round_deg > 0 else ("left", "right")
@@ -328,7 +332,7 @@ def _lettering_above(setup: Setup, box: Box, light: str, behind_mm: float) -> tu
         ),
         Lettering(x=0, y=lens * 0.5, text=length(setup.distance_mm), side=free_side),
         Lettering(x=0, y=behind, text=length(behind_mm), kind="soft"),
-        Lettering(x=edge, y=key[2], text=key_text, side=key_side, kind="key"),
+        _beside_key(box, figures.key_box(setup), edge, key_side, key_text),
     ]
     lettering += [
         Lettering(
@@ -347,6 +351,17 @@ def _lettering_above(setup: Setup, box: Box, light: str, behind_mm: float) -> tu
                                    text=t("turn {angle}", angle=degrees(abs(setup.turn_deg))),
                                    side=side))  # fmt: skip
     return tuple(lettering)
+
+
+def _beside_key(box: Box, lamp: Points, edge_mm: float, side: str, text: str) -> Lettering:
+    """What is told of the key: outside it, or under it where the paper ends too soon."""
+    room_mm = min(box[0] + box[2] - edge_mm, edge_mm - box[0])
+    middle = lamp[:, [0, 2]].mean(axis=0)
+    if room_mm < LETTERED * box[2]:
+        return Lettering(
+            x=middle[0], y=float(lamp[:, 2].max()), text=text, side="below", kind="key"
+        )
+    return Lettering(x=edge_mm, y=middle[1], text=text, side=side, kind="key")
 
 
 def _lettering_side(setup: Setup, box: Box) -> tuple[Lettering, ...]:

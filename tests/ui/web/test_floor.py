@@ -197,6 +197,29 @@ def test_two_handles_can_always_be_told_apart(setup):
     assert between >= 0.099 * floor.box[3]
 
 
+def test_a_camera_before_its_key_keeps_its_handle_on_the_paper():
+    shade = PRESETS["open-shade"]
+    light = shade.daylight.light
+    far = {"key_size_mm": light.size_mm, "key_distance_mm": light.distance_mm[0]}
+    floor = from_above(Setup(key_azimuth_deg=0.0, distance_mm=1560.0, **far), shade)
+    key, camera = floor.handles
+    assert key.y > camera.y > 0
+    assert camera.off < 0
+    assert camera.y + camera.off > 0
+
+
+def test_a_window_s_distance_is_told_on_the_paper():
+    room = PRESETS["by-a-window"]
+    light = room.daylight.light
+    setup = Setup(key_azimuth_deg=-80.0, key_elevation_deg=2.0, key_size_mm=light.size_mm,
+                  background_distance_mm=1500.0)  # fmt: skip
+    floor = from_above(setup, room)
+    said = next(one for one in floor.lettering if one.text == "1.50 m" and one.kind == "key")
+    x, _, width, _ = floor.box
+    assert said.side == "below"
+    assert x + 0.1 * width < said.x < x + 0.9 * width
+
+
 def test_handles_that_lie_apart_stay_on_their_things():
     floor = from_above(Setup(key_azimuth_deg=60.0), ROOM)
     assert [handle.off for handle in floor.handles] == [0.0, 0.0]
