@@ -16,6 +16,7 @@ from PIL import Image
 from sitwell.brief.photos import Photo
 from sitwell.face.finder import Spot, find_spots, shared_of_smaller
 from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
+from sitwell.face.mirror import other_side, partners
 from sitwell.face.model import model_path
 from sitwell.face.shrink import halve
 from sitwell.face.unplotted import unplotted
@@ -24,7 +25,9 @@ LANDMARKS = 478
 # Enough for the finder and, at a face of a quarter of the frame, for the landmarks too.
 LANDMARK_SIDE_PX = 1280
 _CROP_PX = 384
-_CROP_PER_FACE = 2.0
+# Crops about a face in its own sizes, the usual one first. Where nothing is seen in it, as happens
+# with faces turned far away, the next is tried, then the whole picture, then the same in a mirror.
+_CROPS_PER_FACE = (2.0, 1.5, 3.0)
 # Below this many pixels a face is looked at again in the full-size picture.
 _FINE_FACE_PX = 170
 _MOST_FACES_IN_A_LOOK = 8
@@ -76,12 +79,35 @@ def find_faces(photo: Photo, max_faces: int = 4) -> tuple[FaceReading, ...]:
 
 
 def _look_closer(rgb: Pixels, spot: Spot) -> FaceReading | None:
-    """The face at a spot, in a square crop with the spot in the middle; None if it is none."""
-    half = _CROP_PER_FACE * spot.side_px / 2
+    """The face at a spot, in square crops with the spot in the middle; None if it is none."""
+    whole = (0, 0, rgb.shape[1], rgb.shape[0])
+    crops = [(_crop_box(spot, size), _CROP_PX) for size in _CROPS_PER_FACE]
+    for box, side_px in (*crops, (whole, 0)):
+        face = _at(spot, _look(rgb, box, side_px))
+        if face is not None:
+            return face
+    for box, side_px in crops:
+        face = _at(spot, _look(rgb, box, side_px, in_mirror=True))
+        if face is not None:
+            return face
+    return None
+
+
+def _crop_box(spot: Spot, size: float) -> Box:
+    half = size * spot.side_px / 2
     low = np.round(np.array([spot.x_px, spot.y_px]) - half).astype(int)
-    box = (int(low[0]), int(low[1]), int(low[0] + round(2 * half)), int(low[1] + round(2 * half)))
-    return _at(spot, _look(rgb, box, _CROP_PX)) or _at(
-        spot, _look(rgb, (0, 0, rgb.shape[1], rgb.shape[0]))
+    return int(low[0]), int(low[1]), int(low[0] + round(2 * half)), int(low[1] + round(2 * half))
+
+
+def _mirrored(face: FaceReading, box: Box) -> FaceReading:
+    """A face that was seen in a box's mirror image, as it is."""
+    order, flip = partners(), np.diag([-1.0, 1.0, 1.0, 1.0])
+    places = face.landmarks_px[order] * (-1.0, 1.0) + (box[0] + box[2], 0.0)
+    return FaceReading(
+        landmarks_px=places,
+        depth_px=face.depth_px[order],
+        blendshapes={other_side(name): value for name, value in face.blendshapes.items()},
+        matrix=flip @ face.matrix @ flip,
     )
 
 
@@ -90,16 +116,19 @@ def _at(spot: Spot, faces: list[FaceReading]) -> FaceReading | None:
     return min(here, key=lambda face: abs(face.side_px - spot.side_px), default=None)
 
 
-def _look(rgb: Pixels, box: Box, side_px: int = 0) -> list[FaceReading]:
+def _look(rgb: Pixels, box: Box, side_px: int = 0, *, in_mirror: bool = False) -> list[FaceReading]:
     """Run the landmarker on a box of the picture, brought to ``side_px`` when that is given."""
     piece = _cut(rgb, box)
     if side_px:
         piece, box = _brought_near(piece, box, side_px)
         sized = Image.fromarray(piece).resize((side_px, side_px), Image.Resampling.BILINEAR)
         piece = np.asarray(sized)
+    if in_mirror:
+        piece = np.ascontiguousarray(piece[:, ::-1])
     with quiet_stderr():
         result = _landmarker().detect(as_image(piece))
-    return _readings(result, box)
+    faces = _readings(result, box)
+    return [_mirrored(face, box) for face in faces] if in_mirror else faces
 
 
 def _brought_near(piece: Pixels, box: Box, side_px: int) -> tuple[Pixels, Box]:

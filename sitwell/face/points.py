@@ -71,7 +71,12 @@ def see_points(rgb: Pixels, landmarks_px: Array) -> PointsSeen:
     read.
     """
     crop = crop_on(landmarks_px)
-    picture = cropped(rgb, crop, WIDE_PX, HIGH_PX)
+    places, covariance = look(cropped(rgb, crop, WIDE_PX, HIGH_PX))
+    return PointsSeen(crop=crop, places=places, covariance=covariance)
+
+
+def look(picture: Pixels) -> tuple[Array, Array]:
+    """Places (P, 2) and covariances (P, 2, 2) in a crop's own picture (H, W, 3)."""
     both = np.stack([picture, picture[:, ::-1]]).astype(np.float32) / np.float32(255.0)
     with _LOCK:
         maps = _run(both)
@@ -83,23 +88,19 @@ def see_points(rgb: Pixels, landmarks_px: Array) -> PointsSeen:
     apart = places[0] - places[1, mirrored]
     # two looks that disagree know less than either says
     differ = np.einsum("pi,pj->pij", apart, apart) / 4.0
-    return PointsSeen(
-        crop=crop,
-        places=(places[0] + places[1, mirrored]) / 2.0,
-        covariance=(covariance[0] + covariance[1, mirrored]) / 2.0 + differ,
-    )
+    mean = (places[0] + places[1, mirrored]) / 2.0
+    return mean, (covariance[0] + covariance[1, mirrored]) / 2.0 + differ
 
 
 def moments(maps: Maps) -> tuple[Array, Array]:
     """Mean places (B, P, 2) in crop pixels and covariances (B, P, 2, 2) of maps (B, P, H, W)."""
-    count, points, high, wide = maps.shape
-    flat = maps.reshape(count, points, -1).astype(np.float64)
-    likely = np.exp(flat - flat.max(axis=2, keepdims=True))
-    likely = (likely / likely.sum(axis=2, keepdims=True)).reshape(maps.shape)
+    high, wide = maps.shape[2:]
+    likely = np.exp(maps - maps.max(axis=(2, 3), keepdims=True)).astype(np.float64)
+    total = likely.sum(axis=(2, 3))
     x, y = (np.arange(wide) + 0.5) * CELL_PX, (np.arange(high) + 0.5) * CELL_PX
-    across, down = likely.sum(axis=2), likely.sum(axis=3)
+    across, down = likely.sum(axis=2) / total[..., None], likely.sum(axis=3) / total[..., None]
     mean = np.stack([across @ x, down @ y], axis=-1)
-    both = np.einsum("bpyx,y,x->bp", likely, y, x, optimize=True) - mean[..., 0] * mean[..., 1]
+    both = (likely @ x) @ y / total - mean[..., 0] * mean[..., 1]
     least = LEAST_SPREAD_PX**2
     xx, yy = across @ x**2 - mean[..., 0] ** 2 + least, down @ y**2 - mean[..., 1] ** 2 + least
     return mean, np.stack([np.stack([xx, both], -1), np.stack([both, yy], -1)], axis=-2)

@@ -13,6 +13,7 @@ from PIL import Image
 
 from sitwell.base.errors import ModelError
 from sitwell.brief.photos import open_photo
+from sitwell.face import landmarks
 from sitwell.face.landmarks import LANDMARK_SIDE_PX, LANDMARKS, find_faces
 from sitwell.face.model import model_path
 
@@ -117,3 +118,23 @@ def test_the_library_stays_off_the_terminal(tmp_path):
         [sys.executable, "-W", "error", "-c", program], capture_output=True, text=True, timeout=60
     )
     assert (run.stdout, run.stderr, run.returncode) == ("1\n", "", 0)
+
+
+def test_a_face_seen_only_in_a_mirror_is_read_where_it_is(tmp_path, monkeypatch):
+    photo = scene(tmp_path, [(300, 120, 700)])
+    (straight,) = find_faces(photo)
+    look = landmarks._look
+
+    def half_blind(rgb, box, side_px=0, *, in_mirror=False):
+        return look(rgb, box, side_px, in_mirror=True) if in_mirror else []
+
+    monkeypatch.setattr(landmarks, "_look", half_blind)
+    (mirrored,) = find_faces(photo)
+    off = np.linalg.norm(mirrored.landmarks_px - straight.landmarks_px, axis=1)
+    assert off.mean() < 0.015 * straight.side_px
+    turns = [
+        np.degrees(np.arctan2(each.matrix[0, 2], each.matrix[2, 2]))
+        for each in (straight, mirrored)
+    ]
+    assert abs(turns[0] - turns[1]) < 3.0
+    assert set(mirrored.blendshapes) == set(straight.blendshapes)
