@@ -1,4 +1,6 @@
-"""Writes which landmark a mirror puts in each one's place (``python -m builders.mirror_landmarks``).
+"""Writes which landmark a mirror puts in each one's place.
+
+Run from the repository: ``python -m builders.mirror_landmarks``.
 
 Read off the mean head, which is the same on both sides: each landmark's partner is the one nearest
 to its mirror image. Of an iris's five, centre, and four around it, those to the sides change.
