@@ -15,12 +15,11 @@ from numpy.typing import NDArray
 from builders.face_views import SIZE_PX, View, make_pictures
 from sitwell.base.rotations import seen_pose
 from sitwell.brief.marks import Mark
-from sitwell.face.parts import see_parts
 from sitwell.head.basis import landmark_basis
 from sitwell.head.bias import load_bias
 from sitwell.head.fit import FittedFrame, fit_head
 from sitwell.head.pose import Sighting, pose_quick, project
-from sitwell.head.seen_parts import find_parts
+from sitwell.head.sight import look_at
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import Head, build_head, head_from_values
 from sitwell.head.template import load_template
@@ -73,14 +72,14 @@ def with_lids(view: View) -> Sighting:
 
 
 def with_found_marks(view: View) -> Sighting:
-    """The frame as it is read: with the edges of ears that the picture shows surely."""
+    """The frame as it is read: with all marks that the picture shows surely."""
     plain = view.with_lids
     return dataclasses.replace(plain, marks=(*plain.marks, *view.found.marks))
 
 
 def with_parts(view: View, rgb: NDArray[np.uint8]) -> View:
-    """The view with what its picture shows of ears."""
-    found = find_parts(see_parts(rgb, view.face.landmarks_px), view.sighting)
+    """The view with what its picture shows of ears, nose, eyes and mouth."""
+    found = look_at(rgb, view.face.landmarks_px, view.sighting)
     return dataclasses.replace(view, found=found)
 
 

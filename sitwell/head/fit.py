@@ -19,7 +19,11 @@ from sitwell.base.threads import one_blas_thread
 from sitwell.base.words import tr
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.follow import ROUNDS_MM, ties
-from sitwell.head.hairline import marked_hairline_mm
+from sitwell.head.hairline import (
+    UNMARKED_SPREAD_MM,
+    hairline_spread_mm,
+    marked_hairline_mm,
+)
 from sitwell.head.pose import HeadPose, Sighting
 from sitwell.head.problem import Known, Problem, State, solve
 from sitwell.head.spread import FrameSpread, frame_spread
@@ -48,8 +52,9 @@ class Fit:
 
     ``strain`` compares what is left with what invented heads leave: about 1 when the frames show
     one face, more when they don't. ``shape_covariance`` (K, K) is the uncertainty of the shape and
-    ``size_share`` that of all lengths together, one sigma as a share of them; ``known`` is what
-    another frame of the same sitter may start from.
+    ``size_share`` that of all lengths together, one sigma as a share of them;
+    ``hairline_spread_mm`` is how far off the hairline may lie; ``known`` is what another frame of
+    the same sitter may start from.
     """
 
     head: Head
@@ -58,6 +63,7 @@ class Fit:
     shape_covariance: Array
     size_share: float
     known: Known
+    hairline_spread_mm: float = UNMARKED_SPREAD_MM
 
 
 def fit_head(
@@ -146,6 +152,7 @@ def _result(problem: Problem, state: State) -> Fit:
         strain=strain,
         shape_covariance=np.outer(problem.sigma, problem.sigma) * covariance[shapes, shapes],
         size_share=problem.size_share,
+        hairline_spread_mm=hairline_spread_mm(problem.sightings, state.poses),
         known=Known(
             values=np.r_[state.shape, state.sitter],
             tightness=solve(covariance[shared, shared], np.eye(problem.shared)),

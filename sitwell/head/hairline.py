@@ -12,6 +12,9 @@ from sitwell.head.template import load_template
 
 Array = NDArray[np.float64]
 PLACED_SPREAD_MM = 3.0  # of a mark for which the photographer gives none
+# Of the mean hairline about sitters' own: as invented heads are drawn, a judgement.
+UNMARKED_SPREAD_MM = 13.0
+_Marked = tuple[Sighting, HeadPose, Mark]
 
 
 def marked_hairline_mm(
@@ -22,26 +25,38 @@ def marked_hairline_mm(
     Marks that a photographer placed count alone where there are any; several give their mean, by
     how sure each is. A mark beyond the skull's ends gives the end.
     """
+    counted = _counted(sightings, poses)
+    if not counted:
+        return None
+    steps = [hairline_step_mm(head, *each) for each in counted]
+    return float(np.average(steps, weights=[_spread_mm(*each) ** -2.0 for each in counted]))
+
+
+def hairline_spread_mm(sightings: Sequence[Sighting], poses: Sequence[HeadPose]) -> float:
+    """One sigma of where the marks put the hairline: the surest one's, since marks err together.
+
+    Without marks, that of the mean hairline.
+    """
+    return min(
+        (_spread_mm(*each) for each in _counted(sightings, poses)), default=UNMARKED_SPREAD_MM
+    )
+
+
+def _counted(sightings: Sequence[Sighting], poses: Sequence[HeadPose]) -> list[_Marked]:
+    """The marks that count: what was found only where nothing was placed."""
     marked = [
         (sighting, pose, mark)
         for sighting, pose in zip(sightings, poses, strict=True)
         for mark in sighting.marks
         if mark.name == "hairline"
     ]
-    placed = [each for each in marked if each[2].speaks == "both"]
-    chosen = placed or marked
-    if not chosen:
-        return None
-    steps = [hairline_step_mm(head, *each) for each in chosen]
-    weights = [_sureness(*each) for each in chosen]
-    return float(np.average(steps, weights=weights))
+    return [each for each in marked if each[2].speaks == "both"] or marked
 
 
-def _sureness(sighting: Sighting, pose: HeadPose, mark: Mark) -> float:
-    """A mark's weight: one over the square of its spread in mm."""
+def _spread_mm(sighting: Sighting, pose: HeadPose, mark: Mark) -> float:
     if mark.spread_px is None:
-        return PLACED_SPREAD_MM**-2.0
-    return float((mark.spread_px * pose.distance_mm / sighting.focal.px) ** -2.0)
+        return PLACED_SPREAD_MM
+    return float(mark.spread_px * pose.distance_mm / sighting.focal.px)
 
 
 def hairline_step_mm(head: Head, sighting: Sighting, pose: HeadPose, mark: Mark) -> int:

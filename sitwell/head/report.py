@@ -40,7 +40,11 @@ def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
     hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
     seen = any(frame.lids for frame in reading.frames) and not hides_lids(hidden)
     spreads = size_spreads(
-        fit.frames[0].shape, fit.shape_covariance, size_share=fit.size_share, lids_seen=seen
+        fit.frames[0].shape,
+        fit.shape_covariance,
+        size_share=fit.size_share,
+        lids_seen=seen,
+        hairline_spread_mm=fit.hairline_spread_mm,
     )
     return tuple(
         {name: None if is_unknown(name, hidden) else round(v, 2) for name, v in sizes.items()}

@@ -19,21 +19,23 @@ from sitwell.head.surface import build_head
 _Way = Literal["across", "up"]
 _AXES = ("across", "up")
 # Beyond the second a point is not sure enough; none is surer than the first.
-_LEAST_MM, _SURE_MM = 0.5, 2.0
+LEAST_MM, SURE_MM = 0.5, 2.0
 _FARTHEST_MM = 14.0  # from where the mean head has the point: beyond it something else was seen
-_HAIRLINE_SURE_MM = 5.0
+# A hairline is seen to within the net's own spread and what lies between where hair seems to begin
+# and the mesh's own line; one less sure than the second number is left to a mark.
+HAIRLINE_OFF_MM, HAIRLINE_SURE_MM = 2.5, 6.0
 # What each point is marked as, in which directions, and how sure it has to be. Along the ridge a
 # point is only somewhere on a line; its neighbours err with it, so few of them speak.
 _RIDGE = ("nose_root", "nose_ridge_2", "nose_ridge_4")
 _STEMS = ("nose_tip", "nose_base", "nose_wing", "eye_inner", "eye_outer", "mouth_corner")
 _MEANT: Mapping[str, tuple[tuple[str, _Way, float], ...]] = {
-    **dict.fromkeys(_RIDGE, (("nose_ridge", "across", _SURE_MM),)),
+    **dict.fromkeys(_RIDGE, (("nose_ridge", "across", SURE_MM),)),
     **{
-        name: ((name, "across", _SURE_MM), (name, "up", _SURE_MM))
+        name: ((name, "across", SURE_MM), (name, "up", SURE_MM))
         for name in NAMES
         if name.startswith(_STEMS)
     },
-    "hairline": (("hairline", "up", _HAIRLINE_SURE_MM),),
+    "hairline": (("hairline", "up", HAIRLINE_SURE_MM),),
 }
 Array = NDArray[np.float64]
 
@@ -51,7 +53,9 @@ def find_points(seen: PointsSeen, sighting: Sighting) -> tuple[Mark, ...]:
     to_mm = upright @ seen.crop.axes_px.T * mm_per_px
     covariance = to_mm @ seen.covariance @ to_mm.T
     spread_mm = np.sqrt(np.einsum("pii->pi", covariance))
-    spread_mm = np.maximum(spread_mm, _LEAST_MM)
+    spread_mm = np.maximum(spread_mm, LEAST_MM)
+    line = NAMES.index("hairline")
+    spread_mm[line] = np.hypot(spread_mm[line], HAIRLINE_OFF_MM)
     off_mm = np.linalg.norm(places - expected, axis=1) * mm_per_px
     marks: list[Mark] = []
     for index, name in enumerate(NAMES):

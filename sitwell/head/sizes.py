@@ -17,7 +17,7 @@ _DRAWS, _SEED = 200, 1
 # The equations' spread times this holds nine of ten invented heads within 1.645 of it
 # (benchmarks/accuracy_read.py); lids that were measured in the picture have a spread of their own,
 # for one eye (mm) and for the ratio of both.
-_WIDENED, _WIDENED_LEAN = 1.2, 1.0
+_WIDENED, _WIDENED_LEAN = 1.2, 1.25
 LID_SPREAD_MM, LID_RATIO_SPREAD = 0.6, 0.06
 
 
@@ -34,13 +34,19 @@ def head_sizes(head: Head) -> dict[str, float]:
 
 
 def size_spreads(
-    shape: Array, covariance: Array, *, size_share: float, lids_seen: bool
+    shape: Array,
+    covariance: Array,
+    *,
+    size_share: float,
+    lids_seen: bool,
+    hairline_spread_mm: float = 0.0,
 ) -> dict[str, float]:
     """One sigma of each of ``head_sizes``, for shape sliders (K,) with their covariance (K, K).
 
     ``size_share`` is one sigma of all lengths together, as a share of them: they rest on a distance
     between the pupils that may only be the usual one. ``lids_seen`` says whether the lids' edges
-    were measured in the pictures.
+    were measured in the pictures; ``hairline_spread_mm`` is that of the hairline up the scalp,
+    which no slider moves.
     """
     rng = np.random.default_rng(_SEED)
     strength, axes = np.linalg.eigh(covariance)
@@ -53,6 +59,7 @@ def size_spreads(
     if lids_seen:
         spreads |= {f"eye_opening_{side}_mm": LID_SPREAD_MM for side in SIDES}
         spreads["eye_opening_ratio"] = LID_RATIO_SPREAD
+    spreads["face_height_mm"] = float(np.hypot(spreads["face_height_mm"], hairline_spread_mm))
     for name, size in _sizes_of_shape(shape).items():
         if name.endswith("_mm"):
             spreads[name] = float(np.hypot(spreads[name], size_share * size))

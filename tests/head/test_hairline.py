@@ -10,7 +10,13 @@ from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.marks import Mark
-from sitwell.head.hairline import marked_hairline_mm, visible_walk
+from sitwell.head.hairline import (
+    PLACED_SPREAD_MM,
+    UNMARKED_SPREAD_MM,
+    hairline_spread_mm,
+    marked_hairline_mm,
+    visible_walk,
+)
 from sitwell.head.pose import HeadPose, Sighting, project
 from sitwell.head.surface import build_head
 
@@ -59,6 +65,17 @@ def test_what_is_found_in_the_picture_counts_only_where_nothing_is_placed():
     both = marked_hairline_mm(build_head(), [found[0], placed[0]], [found[1], placed[1]])
     assert_allclose(both, 5.0, atol=1.5)
     assert_allclose(marked_hairline_mm(build_head(), [found[0]], [found[1]]), 30.0, atol=1.5)
+
+
+def test_the_hairline_is_as_sure_as_the_surest_mark_that_counts():
+    px_per_mm = FOCAL.px / 1500.0
+    found, surer = (said(view(9.0), speaks="up", spread_px=mm * px_per_mm) for mm in (6.0, 4.0))
+    sightings, poses = zip(found, surer, strict=True)
+    assert_allclose(hairline_spread_mm(sightings, poses), 4.0, rtol=1e-6)
+    placed = view(9.0)
+    assert hairline_spread_mm([surer[0], placed[0]], [surer[1], placed[1]]) == PLACED_SPREAD_MM
+    bare = dataclasses.replace(placed[0], marks=())
+    assert hairline_spread_mm([bare], [placed[1]]) == UNMARKED_SPREAD_MM
 
 
 def test_without_a_mark_nothing_is_said():

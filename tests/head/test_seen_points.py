@@ -86,6 +86,12 @@ def test_a_point_far_from_where_the_landmarks_put_it_says_nothing(view):
     assert ("nose_base", "up") in said(marks)
 
 
+def test_a_hairline_is_never_surer_than_the_line_on_the_mesh(view):
+    marks = find_points(seen_at(view, 0.1, 0.1), view[0])
+    line = next(mark for mark in marks if mark.name == "hairline")
+    assert 2.5 < line.spread_px * MM_PER_PX < 2.7
+
+
 def test_a_larger_picture_gives_the_same_marks_at_its_size(view):
     sighting, _ = view
     seen = seen_at(view, 0.9, 0.9)
