@@ -134,7 +134,7 @@ def pose_tables(views: list[View]) -> dict[str, list[FittedFrame]]:
     joint: dict[str, list[FittedFrame]] = {}
     for name, sight in (
         ("fit of three frames", with_lids),
-        ("with what is seen of the ears", with_found_marks),
+        ("with what the pictures show", with_found_marks),
         ("with three marks on each ear", with_ear_marks),
     ):
         joint[name] = []
