@@ -37,6 +37,8 @@ from sitwell.ui.web.sorting import Sorted, SortWork, sort_frames
 from sitwell.ui.web.studio import Model, live_check, plan_sitting
 from sitwell.ui.web.wardrobe import Wardrobe, turned_to
 
+PICTURE_WAITS = 50  # tenths of a second
+
 
 @dataclass(slots=True, kw_only=True)
 class House:
@@ -165,8 +167,16 @@ class House:
         return _mark(sitter.planned, sitter.glasses, id(self.plan(sitting)), dressed)
 
     async def picture(self, sitting: Sitting, name: str, height_px: int) -> bytes:
-        """A planned set-up, or "baseline", as the camera will see it; WebError if there is none."""
+        """A planned set-up, or "baseline", as the camera will see it; WebError if there is none.
+
+        A head that was just read anew is waited for while it is set up.
+        """
         plan, model = self.plan(sitting), self.model(sitting)
+        for _ in range(PICTURE_WAITS):
+            if plan is None or model is not None:
+                break
+            await asyncio.sleep(0.1)
+            model = self.model(sitting)
         setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
         setup = plan.baseline if plan and name == "baseline" else setups.get(name)
         if setup is None or model is None:
