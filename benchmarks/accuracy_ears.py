@@ -54,7 +54,7 @@ def gone_at_deg(ears: Array) -> list[float]:
 def fits(views: Sequence[View]) -> Iterator[tuple[str, Head]]:
     """The head from a sitter's frames, read in three ways."""
     yield "landmarks and lids", fit_head([view.with_lids for view in views]).head
-    yield "with what is seen of the ears", fit_head([with_found_marks(view) for view in views]).head
+    yield "with what the pictures show", fit_head([with_found_marks(view) for view in views]).head
     yield "with three marks an ear", fit_head([with_ear_marks(view) for view in views]).head
 
 

@@ -12,7 +12,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from builders.face_renders import Light, pose_at, render
+from builders.points_hair import grow
 from builders.points_pictures import make_points_picture
+from builders.points_skin import bent_nose
 from sitwell.base.errors import HeadError
 from sitwell.face import points
 from sitwell.face.points import (
@@ -31,6 +33,7 @@ from sitwell.face.points import (
 from sitwell.head.basis import landmarks_on
 from sitwell.head.pose import project
 from sitwell.head.surface import build_head
+from sitwell.head.template import load_template
 
 NOTICE = Path(__file__).resolve().parents[2] / "NOTICE"
 SIZE, FOCAL_PX, AWAY_MM = 500, 2600.0, 1500.0
@@ -129,6 +132,33 @@ def test_the_net_is_the_one_that_the_notice_names():
     assert named
     assert named[1] == hashlib.sha256(DATA.read_bytes()).hexdigest()
     assert DATA.stat().st_size < 2_000_000
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_hairline_that_is_taught_is_where_hair_grows(seed):
+    walk = load_template().hairline_walk
+    grown = grow(build_head(hairline_mm=5.0), np.random.default_rng(seed))
+    if grown.hair.style == "bald":
+        assert np.isnan(grown.line_mm)
+        return
+    over = {step: grown.hair.grows[triangle] for step, (triangle, _) in walk.items()}
+    assert over[int(grown.line_mm)]
+    assert not any(over[step] for step in walk if step < grown.line_mm)
+
+
+def test_a_bent_nose_leaves_eyes_and_chin_alone():
+    head = build_head()
+    moved = bent_nose(head.vertices_mm, np.random.default_rng(4)) - head.vertices_mm
+    far = {name: np.linalg.norm(_at(head, moved, name)) for name in ("nose_tip", "chin", "crown")}
+    assert far["nose_tip"] > 0.5
+    assert far["chin"] == far["crown"] == 0.0
+    for name in ("eye_outer_own_left", "eye_outer_own_right"):
+        assert np.linalg.norm(_at(head, moved, name)) < 0.01
+
+
+def _at(head, moved, name):
+    triangle, weights = head.point_anchors[name]
+    return weights @ moved[head.triangles[triangle]]
 
 
 def test_invented_pictures_come_again_from_the_same_number():
