@@ -4,20 +4,25 @@ import dataclasses
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from PIL import Image
 
 from sitwell.base.errors import HeadError, PhotoError, UsageError
+from sitwell.base.files import make_atomically
 from sitwell.base.words import joined, mark, tr
 from sitwell.brief.comfort import comfort_for
 from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import DEFAULT_KIT, Kit, LightSource, load_kit
 from sitwell.brief.room import DEFAULT_ROOM, Room, key_light, load_room
 from sitwell.brief.wishes import parse_wish
+from sitwell.face.clip import frames_of, open_clip
 from sitwell.head.level import head_as_dict
 from sitwell.head.reading import Reading
+from sitwell.head.stills import Still, choose_stills
 from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import crop_faults
@@ -67,6 +72,21 @@ class Sitter:
 def read(photos: Sequence[Path], **known: Any) -> Reading:
     """Photographs to what they show; see ``Source`` for what may be ``known`` besides."""
     return Source(photos=tuple(photos), **known).read()
+
+
+def stills(film: Path, folder: Path, most: int, progress: Progress) -> list[tuple[Path, Still]]:
+    """Write the frames of a film that show the head best into a folder; nothing is replaced."""
+    clip = open_clip(film)
+    chosen = choose_stills(clip, most, progress)
+    paths = {still.number: folder / f"{film.stem}-{still.number:05d}.jpg" for still in chosen}
+    for path in paths.values():
+        if path.exists():
+            raise UsageError(
+                tr("'{file}' is there already; give another folder with --out.", file=path)
+            )
+    for number, rgb in frames_of(clip, list(paths)):
+        make_atomically(paths[number], partial(Image.fromarray(rgb).save, quality=95))
+    return [(paths[still.number], still) for still in chosen]
 
 
 def sitter_of(reading: Reading, source: Source | None = None) -> Sitter:

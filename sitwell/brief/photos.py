@@ -29,6 +29,7 @@ from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
 PHOTO_SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", *RAW_SUFFIXES}
 )
+_FILM_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".mts", ".webm"})
 LARGEST_MEGAPIXELS = 170
 SMALLEST_SIDE_PX = 32
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis")
@@ -164,6 +165,13 @@ def keep_memory_for_many() -> None:
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
+    if path.suffix.lower() in _FILM_SUFFIXES:
+        raise PhotoError(
+            tr(
+                "'{file}' is a film; take frames from it with 'sitwell stills' and give those.",
+                file=path.name,
+            )
+        )
     try:
         if path.is_dir():
             raise PhotoError(tr("'{file}' is a folder; give the photographs in it.", file=path))

@@ -8,7 +8,15 @@ import typer
 
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.base.words import tr
-from sitwell.ui import group_commands, options, record_commands, say, set_commands, sun_commands
+from sitwell.ui import (
+    group_commands,
+    options,
+    record_commands,
+    say,
+    set_commands,
+    still_commands,
+    sun_commands,
+)
 from sitwell.ui.spoken import speak
 
 if TYPE_CHECKING:
@@ -218,6 +226,7 @@ def demo(
     show.demo(result)
 
 
+app.command()(still_commands.stills)
 app.command()(sun_commands.sun)
 app.command()(group_commands.group)
 app.command()(set_commands.watch)
