@@ -37,6 +37,10 @@ _FEWEST_PATCHES, _MOST_PATCHES = 60, 700
 # (natural logarithm of red or blue over green).
 _HAIRY = ("FOREHEAD", "TEMPLE", "UPPER_LIP", "CHIN", "JAW")
 _OTHER_COLOUR = 0.3
+# Percentiles between which patches are red enough to show the skin's own colour, and how much of
+# what looks like gloss is taken off: all of it would take warm shade for it.
+_SKINS_OWN, _GLOSS_TAKEN, _LEAST_COLOURED = (50, 90), 0.7, 0.15
+_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # Rec. 709 weights of linear light
 _HUBER = 1.5
 _ROUNDS = 3
 # Skin shines, hair shades, rooms reflect: renders do none of it, so no direction is surer than
@@ -161,7 +165,7 @@ def _skin_patches(
     few = np.flatnonzero(usable)
     few = few[:: max(1, len(few) // _MOST_PATCHES)]
     chosen, colour = chosen[few], colour[few]
-    light = colour @ np.array([0.2126, 0.7152, 0.0722])  # Rec. 709 weights of linear light
+    light = _without_gloss(colour) @ _LUMINANCE
     return _Patches(
         place_mm=place[chosen],
         normal=normal[chosen],
@@ -179,6 +183,27 @@ def _is_skin(colour: Array, region: NDArray[np.uint8]) -> NDArray[np.bool_]:
         return hairy
     apart = np.abs(hue - np.median(hue[~hairy], axis=0)).max(axis=1)
     return ~hairy | (apart < _OTHER_COLOUR)
+
+
+def _without_gloss(colour: Array) -> Array:
+    """Colours (n, 3) of skin less most of the light that shines off its surface uncoloured.
+
+    Each is taken for so much of the skin's own colour and so much of the light's (Shafer 1985, the
+    dichromatic reflection model); the skin's own is that of its more coloured half. In a picture
+    with hardly any colour nothing is taken.
+    """
+    if not len(colour):
+        return colour
+    hue = np.log(np.maximum(colour, 1e-4))
+    coloured = hue[:, 0] - hue[:, 1:].mean(axis=1)
+    low, high = np.percentile(coloured, _SKINS_OWN)
+    own = hue[(coloured >= low) & (coloured <= high)]
+    skin = np.exp(own - own.mean(axis=1, keepdims=True)).mean(axis=0)
+    if np.ptp(skin) < _LEAST_COLOURED:
+        return colour
+    shares = np.linalg.lstsq(np.stack([skin, np.ones(3)], axis=1), colour.T, rcond=None)[0]
+    gloss = _GLOSS_TAKEN * np.maximum(shares[1], 0.0)
+    return np.asarray(np.maximum(colour - gloss[:, None], 1e-4))
 
 
 def _three_by_three(rgb: NDArray[np.uint8], pixel: NDArray[np.int64]) -> NDArray[np.uint8]:

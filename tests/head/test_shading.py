@@ -8,7 +8,13 @@ from numpy.testing import assert_allclose
 
 from builders.face_renders import Light, Look, pose_at, render
 from sitwell.base.rotations import direction_from_angles
-from sitwell.head.shading import _best_key, _skin_patches, linear_from_srgb, read_light
+from sitwell.head.shading import (
+    _best_key,
+    _skin_patches,
+    _without_gloss,
+    linear_from_srgb,
+    read_light,
+)
 from sitwell.head.surface import build_head
 
 SIZE_PX, DISTANCE_MM = 260, 1500.0
@@ -92,3 +98,34 @@ def test_a_near_key_is_not_taken_for_one_farther_round():
         light.append(0.1 + 0.4 * max(0.0, normal @ way / far) * (1000.0 / far) ** 2)
     near = dataclasses.replace(patches, light=np.array(light))
     assert off_deg(_best_key(near, near.place_mm), 40, 30) < 3.0
+
+
+def test_what_shines_uncoloured_is_taken_from_the_skins_light():
+    rng = np.random.default_rng(3)
+    lit, gloss = rng.uniform(0.05, 1.0, 400), rng.uniform(0.0, 0.2, 400) * (rng.random(400) < 0.4)
+    colour = lit[:, None] * DARK + gloss[:, None]
+    left = _without_gloss(colour) - lit[:, None] * DARK
+    assert np.abs(left).max() < 0.35 * gloss.max()
+    assert_allclose(left[gloss == 0.0], 0.0, atol=1e-3)
+
+
+def test_grey_pictures_are_left_as_they_are():
+    grey = np.repeat(np.random.default_rng(3).uniform(0.05, 1.0, (50, 1)), 3, axis=1)
+    assert_allclose(_without_gloss(grey), grey)
+
+
+def test_shine_on_the_far_side_of_deep_skin_does_not_pull_the_key_over():
+    head, pose = build_head(), pose_at(0.0, 0.0, 0.0, DISTANCE_MM)
+    rgb = render(
+        head, pose, focal_px=FOCAL_PX, size_px=(SIZE_PX, SIZE_PX),
+        lights=[Light(azimuth_deg=45, elevation_deg=20, samples=6)], look=Look(skin=DARK),
+    )  # fmt: skip
+    y, x = np.mgrid[:SIZE_PX, :SIZE_PX]
+    middle = SIZE_PX / 2 - 60.0
+    spot = np.exp(-0.5 * (((x - middle) / 22.0) ** 2 + ((y - SIZE_PX / 2 - 20.0) / 30.0) ** 2))
+    linear = linear_from_srgb(rgb)
+    skin = (linear[..., 0] > 1.25 * linear[..., 2])[..., None]
+    shining = np.clip(linear + 0.05 * spot[..., None] * skin, 0.0, 1.0)
+    curved = np.where(shining <= 0.0031308, 12.92 * shining, 1.055 * shining ** (1 / 2.4) - 0.055)
+    light = read_light(np.round(255 * curved).astype(np.uint8), head, pose, FOCAL_PX, CENTRE)
+    assert off_deg(light, 45, 20) < 12.0
