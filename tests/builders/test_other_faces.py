@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+pytest.importorskip("mitsuba")  # what they wear is made of its parts
+
 from builders.other_faces import Face, bent, lids_outside, load_face, save_face
 from builders.other_hair import STYLES, grow_beard, grow_hair
 from builders.other_skin import (
