@@ -14,12 +14,15 @@ from numpy.typing import NDArray
 from sitwell.brief.marks import Mark
 from sitwell.face.points import NAMES, PointsSeen
 from sitwell.head.pose import Sighting, pose_quick, project, upright_axes
-from sitwell.head.surface import build_head
+from sitwell.head.surface import SIDES, build_head
 
 _Way = Literal["across", "up"]
 _AXES = ("across", "up")
 # Beyond the second a point is not sure enough; none is surer than the first.
 LEAST_MM, SURE_MM = 0.5, 2.0
+# From so much turn the nose's bridge may stand before the far eye's inner corner, which is then
+# seen at the bridge's edge, so far off.
+_BRIDGE_DEG, _BRIDGE_OFF_MM = 18.0, 1.5
 _FARTHEST_MM = 14.0  # from where the mean head has the point: beyond it something else was seen
 # A hairline is seen to within the net's own spread and what lies between where hair seems to begin
 # and the mesh's own line; one less sure than the second number is left to a mark.
@@ -56,6 +59,9 @@ def find_points(seen: PointsSeen, sighting: Sighting) -> tuple[Mark, ...]:
     spread_mm = np.maximum(spread_mm, LEAST_MM)
     line = NAMES.index("hairline")
     spread_mm[line] = np.hypot(spread_mm[line], HAIRLINE_OFF_MM)
+    if abs(pose.seen_deg[0]) > _BRIDGE_DEG:
+        far = NAMES.index(f"eye_inner_{SIDES[pose.seen_deg[0] < 0.0]}")
+        spread_mm[far, 0] = np.hypot(spread_mm[far, 0], _BRIDGE_OFF_MM)
     off_mm = np.linalg.norm(places - expected, axis=1) * mm_per_px
     marks: list[Mark] = []
     for index, name in enumerate(NAMES):

@@ -22,7 +22,11 @@ MM_PER_PX = AWAY_MM / FOCAL.px
 
 @pytest.fixture(scope="module")
 def view():
-    head, pose = build_head(), pose_at(10.0, 0.0, 0.0, AWAY_MM)
+    return view_at(10.0)
+
+
+def view_at(turn_deg):
+    head, pose = build_head(), pose_at(turn_deg, 0.0, 0.0, AWAY_MM)
     landmarks = project(landmarks_on(head), pose, FOCAL.px, CENTRE)
     sighting = Sighting(
         landmarks_px=np.vstack([landmarks, np.zeros((10, 2))]), centre_px=CENTRE, focal=FOCAL
@@ -90,6 +94,17 @@ def test_a_hairline_is_never_surer_than_the_line_on_the_mesh(view):
     marks = find_points(seen_at(view, 0.1, 0.1), view[0])
     line = next(mark for mark in marks if mark.name == "hairline")
     assert 2.5 < line.spread_px * MM_PER_PX < 2.7
+
+
+@pytest.mark.parametrize(
+    ("turn_deg", "far", "near"), [(30, "left", "right"), (-30, "right", "left")]
+)
+def test_the_far_inner_corner_is_less_sure_behind_the_bridge(turn_deg, far, near):
+    turned = view_at(turn_deg)
+    marks = find_points(seen_at(turned, 0.9, 0.9), turned[0])
+    spread = {mark.name: mark.spread_px * MM_PER_PX for mark in marks if mark.speaks == "across"}
+    assert_allclose(spread[f"eye_inner_own_{near}"], 0.9, rtol=0.06)
+    assert_allclose(spread[f"eye_inner_own_{far}"], np.hypot(0.9, 1.5), rtol=0.06)
 
 
 def test_a_larger_picture_gives_the_same_marks_at_its_size(view):
