@@ -121,7 +121,7 @@ def _unrolled(problem: Problem, state: State, index: int, picture: FacePicture) 
     shape = (state.shape * problem.sigma).astype(np.float32)
     head = head_from_values(load_template(), shape, state.expressions[index].astype(np.float32))
     focal_px = sighting.focal.px_at(pose.distance_mm)
-    return unroll(picture, head, pose, focal_px, sighting.centre_px)
+    return unroll(picture, head, pose, focal_px, sighting.centre_px, sighting.obscured)
 
 
 def _result(problem: Problem, state: State) -> Fit:

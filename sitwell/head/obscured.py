@@ -51,6 +51,7 @@ _UNKNOWN: Mapping[str, tuple[str, ...]] = {
 }
 # What marks may still tell though the landmarks can't.
 _HIDES_LIDS = frozenset({"glasses"})
+_GROWN = frozenset({"beard"})
 
 
 def is_unknown(size_name: str, things: frozenset[str]) -> bool:
@@ -61,6 +62,16 @@ def is_unknown(size_name: str, things: frozenset[str]) -> bool:
 def hides_lids(things: frozenset[str]) -> bool:
     """Whether lid edges in the picture may be a frame's or a brow's instead."""
     return bool(things & _HIDES_LIDS)
+
+
+@lru_cache(maxsize=16)
+def skin_under(things: frozenset[str]) -> NDArray[np.bool_]:
+    """For each region, whether skin there may lie under these things and can't be followed.
+
+    A beard grows on the skin and is followed with it; glasses stand before it and slide over it.
+    """
+    starts = tuple(start for thing in things - _GROWN for start in _OVER[thing][0])
+    return np.array([Region(region).name.startswith(starts) for region in range(len(Region))])
 
 
 @lru_cache(maxsize=16)

@@ -29,6 +29,15 @@ class FrameSpread:
     tilt_deg: float
     distance_mm: float
 
+    def widened(self, times: float) -> "FrameSpread":
+        """The same with angles so many times as unsure."""
+        return FrameSpread(
+            turn_deg=times * self.turn_deg,
+            chin_deg=times * self.chin_deg,
+            tilt_deg=times * self.tilt_deg,
+            distance_mm=self.distance_mm,
+        )
+
 
 def far_turned(pose: HeadPose) -> float:
     """How many times wider landmarks scatter at this turn than where their errors were learned."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from sitwell.base.rotations import camera_axes
 from sitwell.head.basis import PointBasis, anchored_basis
 from sitwell.head.facing import in_front, vertex_normals
+from sitwell.head.obscured import skin_under
 from sitwell.head.pose import HeadPose, project
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
@@ -170,9 +171,17 @@ def window_basis() -> PointBasis:
 
 
 def unroll(
-    picture: FacePicture, head: Head, pose: HeadPose, focal_px: float, centre_px: Array
+    picture: FacePicture,
+    head: Head,
+    pose: HeadPose,
+    focal_px: float,
+    centre_px: Array,
+    things: frozenset[str] = frozenset(),
 ) -> Unrolled:
-    """Unroll a frame; ``head`` is as in the frame, lens and pose in the photograph's pixels."""
+    """Unroll a frame; ``head`` is as in the frame, lens and pose in the photograph's pixels.
+
+    Skin under the ``things`` in the way (``obscured.py``) counts as not seen.
+    """
     chart = skin_chart()
     corners = head.triangles[chart.triangle]
     spots = np.einsum("nc,nca->na", chart.weights, head.vertices_mm[corners].astype(np.float64))
@@ -182,6 +191,8 @@ def unroll(
     height, width = light.shape
     seen = _is_seen(head, pose, spots, corners) & (own > 1).all(axis=1)
     seen &= (own < (width - 2, height - 2)).all(axis=1)
+    if things:
+        seen &= ~skin_under(things)[head.region_of_triangle[chart.triangle]]
     where = np.zeros((*chart.shape, 2), dtype=np.float32)
     where[chart.rows, chart.columns] = own
     mask = np.zeros(chart.shape, dtype=np.float32)

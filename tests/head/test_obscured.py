@@ -5,7 +5,8 @@ import pytest
 
 from sitwell.brief.in_the_way import THINGS
 from sitwell.head.bias import load_bias, trust_in
-from sitwell.head.obscured import hides_lids, is_unknown, precision_with
+from sitwell.head.obscured import hides_lids, is_unknown, precision_with, skin_under
+from sitwell.head.regions import Region
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import build_head
 
@@ -40,3 +41,12 @@ def test_lengths_that_end_in_something_hidden_are_unknown(thing, unknown):
 def test_glasses_hide_the_lids_edges():
     assert hides_lids(frozenset({"glasses", "hat"}))
     assert not hides_lids(frozenset({"beard"}))
+
+
+def test_skin_under_glasses_is_not_followed_and_a_beard_is():
+    hidden = skin_under(frozenset({"glasses", "beard"}))
+    assert hidden[Region.BROW_OWN_LEFT]
+    assert hidden[Region.NOSE_ROOT]
+    assert not hidden[Region.CHIN]
+    assert not hidden[Region.CHEEK_OWN_LEFT]
+    assert not skin_under(frozenset()).any()

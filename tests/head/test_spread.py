@@ -34,3 +34,13 @@ def test_landmarks_scatter_wider_beyond_the_turns_that_were_learned():
         for turn in (0, -44, 55, -65)
     ]
     assert_allclose([far_turned(pose) for pose in places], [1.0, 1.0, 2.0, 3.0])
+
+
+def test_a_spread_is_widened_in_its_angles_alone():
+    spread = spread_at(0)
+    wide = spread.widened(1.5)
+    assert_allclose(
+        [wide.turn_deg, wide.chin_deg, wide.tilt_deg],
+        [1.5 * spread.turn_deg, 1.5 * spread.chin_deg, 1.5 * spread.tilt_deg],
+    )
+    assert wide.distance_mm == spread.distance_mm
