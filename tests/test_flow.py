@@ -32,10 +32,11 @@ def photograph(tmp_path_factory):
 
 
 def test_the_demo_is_read_near_the_truth_it_was_made_with(made):
-    first = np.array(made.taken[0].seen_pose_deg())
+    pivot_mm = build_head(demo.SHAPE).neck_pivot_mm
+    first = np.array(made.taken[0].seen_pose_deg(pivot_mm))
     for setup, frame in zip(made.taken, made.reading.frames, strict=True):
-        wanted = np.array(setup.seen_pose_deg()) - first
-        assert np.abs(np.array(frame.pose.seen_deg) - wanted).max() < 3.0
+        wanted = np.array(setup.seen_pose_deg(pivot_mm)) - first
+        assert np.abs(np.array(frame.pose.seen_deg) - wanted).max() < 1.5
         assert frame.pose.distance_mm == pytest.approx(setup.distance_mm, rel=0.05)
 
 

@@ -24,7 +24,7 @@ from sitwell.head.pose import HeadPose, Sighting, pose_quick, project
 from sitwell.head.shading import read_light
 from sitwell.head.surface import Head
 from sitwell.scene.measures import NAMES, Evaluator
-from sitwell.scene.setup import Setup
+from sitwell.scene.setup import Setup, moved_eyes_mm
 from sitwell.shoot import pixels
 from sitwell.shoot.eyes import EYE_OUTLINE, OTHER, eye_breadth_px, eye_open, gaze_deg
 from sitwell.shoot.sight import Sight
@@ -38,6 +38,7 @@ KEY_SPREAD = {"key_azimuth_deg": 5.0, "key_elevation_deg": 5.0}
 LEAST_KEY_SHARE, KEY_FACE_PX = 0.3, 300
 # A distance is only as good as the focal length that it rests on.
 WORST_FOCAL_SPREAD = 0.06
+_SIGHT_ROUNDS = 5  # each takes some nine tenths of what is left
 
 _LIPS = (61, 40, 37, 0, 267, 270, 291, 321, 314, 17, 84, 91)
 _OVAL = (
@@ -200,9 +201,7 @@ def distance_seen_mm(photo: Photo, face: FaceReading, sitter: Sitter) -> float |
 
 def _moves(photo: Photo, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
     """What the sitter does in the studio: the seen pose, with the lens where the plan has it."""
-    seen = camera_axes((0.0, 0.0, 0.0), pose.place_mm) @ pose.rotation
-    studio = camera_axes(sitter.planned.lens_mm(), (0.0, 0.0, 0.0)).T @ seen
-    turn_deg, chin_deg, tilt_deg = pose_from_rotation(studio)
+    turn_deg, chin_deg, tilt_deg = pose_from_rotation(_studio_rotation(pose, sitter))
     moves = {
         "turn_deg": turn_deg,
         "chin_deg": chin_deg - sitter.neutral_chin_deg,
@@ -211,6 +210,16 @@ def _moves(photo: Photo, pose: HeadPose, sitter: Sitter) -> dict[str, float]:
     if photo.focal.spread <= WORST_FOCAL_SPREAD:
         moves["distance_mm"] = pose.distance_mm
     return moves
+
+
+def _studio_rotation(pose: HeadPose, sitter: Sitter) -> NDArray[np.float64]:
+    """How the head is turned in the studio: the eyes move as it turns, and the sight with them."""
+    seen = camera_axes((0.0, 0.0, 0.0), pose.place_mm) @ pose.rotation
+    planned, eyes_mm = sitter.planned, np.zeros(3)
+    for _ in range(_SIGHT_ROUNDS):
+        studio = camera_axes(planned.lens_mm(), eyes_mm).T @ seen
+        eyes_mm = moved_eyes_mm(studio, sitter.head.neck_pivot_mm, planned.chin_forward_mm)
+    return studio
 
 
 def _key(photo: Photo, face: FaceReading, pose: HeadPose, sitter: Sitter) -> dict[str, float]:

@@ -241,9 +241,10 @@ def demo(result: Demo) -> None:
     )
     reading(result.reading, as_json=False)
     line(tr("As the frames were made (turn / chin, counted from the first):"))
-    first = result.taken[0].seen_pose_deg()
+    pivot_mm = result.reading.require_head().neck_pivot_mm
+    first = result.taken[0].seen_pose_deg(pivot_mm)
     for setup in result.taken:
-        turn_deg, chin_deg, _ = setup.seen_pose_deg()
+        turn_deg, chin_deg, _ = setup.seen_pose_deg(pivot_mm)
         line(
             f"  {signed(turn_deg - first[0])} / {signed(chin_deg - first[1])}°, "
             f"{number(setup.distance_mm / 1000, 2, whole=True)} m"

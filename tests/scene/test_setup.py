@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
@@ -17,6 +18,17 @@ def test_the_lens_stands_at_its_distance_and_height():
 def test_a_lower_lens_sees_a_raised_chin():
     _, chin_deg, _ = Setup(camera_height_mm=-300, distance_mm=1500).seen_pose_deg()
     assert_allclose(chin_deg, 11.537, atol=1e-3)  # asin(300 / 1500)
+
+
+def test_a_face_that_a_turn_carries_aside_is_seen_turned_farther():
+    # about a pivot 100 mm behind the eyes they come to lie at (100 sin t, 100 cos t - 100)
+    turn = math.radians(24.0)
+    aside_mm, back_mm = 100.0 * math.sin(turn), 100.0 * (1.0 - math.cos(turn))
+    sight_deg = math.degrees(math.atan2(aside_mm, 1000.0 + back_mm))
+    setup = Setup(turn_deg=24.0, distance_mm=1000.0)
+    seen = setup.seen_pose_deg(np.array([0.0, 0.0, -100.0]))
+    assert_allclose(seen, (24.0 + sight_deg, 0.0, 0.0), atol=1e-9)
+    assert_allclose(setup.seen_pose_deg(), (24.0, 0.0, 0.0), atol=1e-9)
 
 
 @pytest.mark.parametrize(
