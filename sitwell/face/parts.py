@@ -4,20 +4,16 @@ A small net of our own, trained on invented pictures only (``builders/build_part
 crop that is laid upright on the landmarks. How far it can be trusted: docs/reading.md.
 """
 
-import threading
 from dataclasses import dataclass
 from enum import IntEnum
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import HeadError
-from sitwell.base.words import tr
 from sitwell.face.crop import Crop, crop_laid, cropped
 from sitwell.face.landmarks import Pixels
+from sitwell.face.net import look_twice
 
 Array = NDArray[np.float64]
 Shares = NDArray[np.float32]
@@ -72,34 +68,10 @@ def see_parts(rgb: Pixels, landmarks_px: Array) -> PartsSeen:
     read.
     """
     crop = crop_on(landmarks_px)
-    picture = cropped(rgb, crop, CROP_PX, CROP_PX)
-    both = np.stack([picture, picture[:, ::-1]]).astype(np.float32) / np.float32(255.0)
-    with _LOCK:
-        scores = _run(both)
+    scores = look_twice(DATA, cropped(rgb, crop, CROP_PX, CROP_PX))
     straight = (scores[0] + scores[1][:, :, ::-1]) / 2.0
     for part, weight in TRAINED_WEIGHT.items():
         straight[part] -= np.log(weight)
     straight -= straight.max(axis=0)
     likely = np.exp(straight)
     return PartsSeen(crop=crop, shares=(likely / likely.sum(axis=0)).astype(np.float32))
-
-
-_LOCK = threading.Lock()
-
-
-def _run(pictures: Shares) -> Shares:
-    net = _net()
-    net.setInput(np.ascontiguousarray(pictures.transpose(0, 3, 1, 2)))
-    return np.asarray(net.forward(), dtype=np.float32)
-
-
-@cache
-def _net() -> Any:
-    import cv2
-
-    try:
-        return cv2.dnn.readNetFromONNX(str(DATA))
-    except cv2.error as error:
-        raise HeadError(
-            tr("The net {file} can't be read; install sitwell again.", file=DATA.name)
-        ) from error

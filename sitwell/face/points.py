@@ -4,19 +4,15 @@ A small net of our own, trained on invented pictures only (``builders/build_poin
 a crop from above the hairline to below the chin. How far it can be trusted: docs/reading.md.
 """
 
-import threading
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import HeadError
-from sitwell.base.words import tr
 from sitwell.face.crop import Crop, crop_laid, cropped
 from sitwell.face.landmarks import Pixels
+from sitwell.face.net import look_twice
 
 Array = NDArray[np.float64]
 Maps = NDArray[np.float32]
@@ -77,10 +73,7 @@ def see_points(rgb: Pixels, landmarks_px: Array) -> PointsSeen:
 
 def look(picture: Pixels) -> tuple[Array, Array]:
     """Places (P, 2) and covariances (P, 2, 2) in a crop's own picture (H, W, 3)."""
-    both = np.stack([picture, picture[:, ::-1]]).astype(np.float32) / np.float32(255.0)
-    with _LOCK:
-        maps = _run(both)
-    places, covariance = moments(maps)
+    places, covariance = moments(look_twice(DATA, picture))
     places[1, :, 0] = WIDE_PX - places[1, :, 0]
     covariance[1, :, 0, 1] *= -1.0
     covariance[1, :, 1, 0] *= -1.0
@@ -104,24 +97,3 @@ def moments(maps: Maps) -> tuple[Array, Array]:
     least = LEAST_SPREAD_PX**2
     xx, yy = across @ x**2 - mean[..., 0] ** 2 + least, down @ y**2 - mean[..., 1] ** 2 + least
     return mean, np.stack([np.stack([xx, both], -1), np.stack([both, yy], -1)], axis=-2)
-
-
-_LOCK = threading.Lock()
-
-
-def _run(pictures: Maps) -> Maps:
-    net = _net()
-    net.setInput(np.ascontiguousarray(pictures.transpose(0, 3, 1, 2)))
-    return np.asarray(net.forward(), dtype=np.float32)
-
-
-@cache
-def _net() -> Any:
-    import cv2
-
-    try:
-        return cv2.dnn.readNetFromONNX(str(DATA))
-    except cv2.error as error:
-        raise HeadError(
-            tr("The net {file} can't be read; install sitwell again.", file=DATA.name)
-        ) from error

@@ -114,11 +114,9 @@ def test_a_net_that_cannot_be_read_says_what_to_do(front, tmp_path, monkeypatch)
     broken = tmp_path / "parts.onnx"
     broken.write_bytes(b"no net")
     monkeypatch.setattr(parts, "DATA", broken)
-    parts._net.cache_clear()
     words = r"The net parts\.onnx can't be read; install sitwell again\."
     with pytest.raises(HeadError, match=words):
         see_parts(*front)
-    parts._net.cache_clear()
 
 
 def test_the_net_is_the_one_that_the_notice_names():

@@ -121,10 +121,8 @@ def test_a_net_that_cannot_be_read_says_what_to_do(leaning, tmp_path, monkeypatc
     broken = tmp_path / "points.onnx"
     broken.write_bytes(b"no net")
     monkeypatch.setattr(points, "DATA", broken)
-    points._net.cache_clear()
     with pytest.raises(HeadError, match=r"The net points\.onnx can't be read; install sitwell"):
         see_points(*leaning[:2])
-    points._net.cache_clear()
 
 
 def test_the_net_is_the_one_that_the_notice_names():
