@@ -107,10 +107,11 @@ def _settled(problem: Problem, state: State, most_steps: int) -> State:
 def _followed(problem: Problem, state: State, pictures: Sequence[FacePicture | None]) -> State:
     """Lay the frames' skins on each other, coarsely first, and let them pull at the head."""
     for sizes_mm in ROUNDS_MM:
-        problem.unrolled = [
-            None if picture is None else _unrolled(problem, state, index, picture)
+        problem.unrolled = {
+            index: _unrolled(problem, state, index, picture)
             for index, picture in enumerate(pictures)
-        ]
+            if picture is not None
+        }
         problem.ties = ties(problem.unrolled, state.poses, sizes_mm)
         state = _settled(problem, state, _STEPS_A_ROUND)
     return state

@@ -8,7 +8,7 @@ Light differs from frame to frame, so each window is compared by its detail alon
 light, less its surroundings, over its own contrast.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -68,16 +68,17 @@ class Slide:
 
 
 def ties(
-    unrolled: Sequence[Unrolled | None],
+    unrolled: Mapping[int, Unrolled],
     poses: Sequence[HeadPose],
     sizes_mm: tuple[float, float, float],
 ) -> list[Tie]:
-    """The ties between all frames that are near enough in pose; ``sizes_mm`` is of ROUNDS_MM."""
+    """The ties between all frames unrolled, by their number, that are near enough in pose.
+
+    ``sizes_mm`` is of ROUNDS_MM.
+    """
     finest, coarsest, window = sizes_mm
     planes = {
-        index: (_detail(each, finest, coarsest), each.seen)
-        for index, each in enumerate(unrolled)
-        if each is not None
+        index: (_detail(each, finest, coarsest), each.seen) for index, each in unrolled.items()
     }
     found = []
     for first, second in combinations(planes, 2):

@@ -5,7 +5,7 @@ frame's expression and pose.
 """
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,7 +86,7 @@ class Problem:
         self.shared = self.shapes + self.sitters
         self.own = self.expressions + 6
         self.size = self.shared + self.own * len(sightings)
-        self.unrolled: Sequence[Unrolled | None] = ()
+        self.unrolled: Mapping[int, Unrolled] = {}
         self.ties: Sequence[Tie] = ()
 
     @property
@@ -195,11 +195,9 @@ class Problem:
             pull[columns] += evidence.pull
 
     def _slide(self, state: State, index: int) -> Slide:
-        sighting, pose, unrolled = self.sightings[index], state.poses[index], self.unrolled[index]
-        if unrolled is None:  # no tie names such a frame
-            raise LookupError(index)
+        sighting, pose = self.sightings[index], state.poses[index]
         return slide(
-            unrolled,
+            self.unrolled[index],
             state.shape * self.sigma,
             state.expressions[index],
             pose,

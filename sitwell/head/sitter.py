@@ -12,6 +12,7 @@ from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
 from sitwell.head.pose import Sighting, rough_pose
 from sitwell.head.problem import Known
+from sitwell.head.unlike import most_unlike
 from sitwell.head.unroll import FacePicture
 from sitwell.head.usable import BLINK, UNLIKE, why_left_out
 
@@ -120,12 +121,6 @@ def _looks(sighting: Sighting) -> bool:
 
 
 def _most_unlike(good: Sequence[int], alone: dict[int, Fit]) -> list[int]:
-    """The most frontal frame, then each time the one farthest in turn and chin from those taken."""
-    poses = {i: np.array(alone[i].frames[0].pose.seen_deg[:2]) for i in good}
-    taken = [min(good, key=lambda i: float(np.linalg.norm(poses[i])))]
-    while len(taken) < MOST_TOGETHER:
-        rest = [i for i in good if i not in taken]
-        taken.append(
-            max(rest, key=lambda i: min(float(np.linalg.norm(poses[i] - poses[j])) for j in taken))
-        )
-    return sorted(taken)
+    """As many good frames as are fitted together, in their own order."""
+    poses_deg = np.array([alone[i].frames[0].pose.seen_deg[:2] for i in good])
+    return sorted(good[place] for place in most_unlike(poses_deg, MOST_TOGETHER))

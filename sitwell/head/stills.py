@@ -16,6 +16,7 @@ from sitwell.face.landmarks import LANDMARK_SIDE_PX, FaceReading, find_faces
 from sitwell.face.lids import eye_detail
 from sitwell.face.shrink import halve
 from sitwell.head.pose import Sighting, rough_pose
+from sitwell.head.unlike import most_unlike
 from sitwell.head.usable import why_left_out
 
 MOST_LOOKED_AT = 60
@@ -68,7 +69,7 @@ def choose_stills(clip: Clip, most: int, progress: Progress) -> list[Still]:
         [each.face.blendshapes for each in seen], [each.sharpness for each in seen]
     )
     good = [each for each, reason in zip(seen, reasons, strict=True) if reason is None]
-    return sorted(_most_unlike(good, most), key=lambda still: still.number)
+    return sorted(_unlike(good, most), key=lambda still: still.number)
 
 
 def _look(clip: Clip, number: int, rgb: Pixels) -> _Seen | None:
@@ -95,8 +96,8 @@ def _look(clip: Clip, number: int, rgb: Pixels) -> _Seen | None:
     return _Seen(still=still, face=face, sharpness=eye_detail(rgb, face.landmarks_px))
 
 
-def _most_unlike(seen: Sequence[_Seen], most: int) -> list[Still]:
-    """Each time the frame farthest from those taken; of frames that show the same the sharpest."""
+def _unlike(seen: Sequence[_Seen], most: int) -> list[Still]:
+    """The most unlike; of frames that show the same the sharpest."""
     poses = np.array([(each.still.turn_deg, each.still.chin_deg) for each in seen])
     sharp = np.array([each.sharpness for each in seen])
 
@@ -104,10 +105,5 @@ def _most_unlike(seen: Sequence[_Seen], most: int) -> list[Still]:
         near = np.linalg.norm(poses - poses[index], axis=1) < _APART_DEG / 2.0
         return int(np.flatnonzero(near)[np.argmax(sharp[near])])
 
-    taken = [sharpest_near(int(np.argmin(np.linalg.norm(poses, axis=1))))]
-    while len(taken) < most:
-        away = np.linalg.norm(poses[:, None] - poses[taken], axis=2).min(axis=1)
-        if away.max() < _APART_DEG:
-            break
-        taken.append(sharpest_near(int(np.argmax(away))))
-    return [seen[index].still for index in dict.fromkeys(taken)]
+    taken = most_unlike(poses, most, apart_deg=_APART_DEG, instead=sharpest_near)
+    return [seen[index].still for index in taken]

@@ -18,6 +18,7 @@ from sitwell.head.facing import in_front, vertex_normals
 from sitwell.head.obscured import skin_under
 from sitwell.head.pose import HeadPose, project
 from sitwell.head.regions import Region
+from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import Head
 from sitwell.head.template import load_template
 
@@ -218,9 +219,8 @@ def _log_light(picture: FacePicture, px_per_mm: float) -> tuple[Plane, float]:
         size = [max(2, round(side * _FINEST_PX / fine_px)) for side in (rgb.shape[1], rgb.shape[0])]
         scale *= rgb.shape[1] / size[0]
         rgb = np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
-    grey = cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY).astype(np.float32) / 255.0
-    linear = np.where(grey <= 0.04045, grey / 12.92, ((grey + 0.055) / 1.055) ** 2.4)
-    return np.log(linear + _DARKEST).astype(np.float32), scale
+    grey = np.asarray(cv2.cvtColor(np.ascontiguousarray(rgb), cv2.COLOR_RGB2GRAY), dtype=np.uint8)
+    return np.log(linear_from_srgb(grey) + _DARKEST).astype(np.float32), scale
 
 
 def _is_seen(

@@ -46,7 +46,7 @@ def unrolled_at(pose, taken_at, light=1.0):
 def test_frames_in_place_lie_on_each_other_in_any_light(light):
     poses = [pose_at(0), pose_at(25, 5)]
     frames = [unrolled_at(poses[0], poses[0]), unrolled_at(poses[1], poses[1], light)]
-    (tie,) = ties(frames, poses, ROUNDS_MM[-1])
+    (tie,) = ties(dict(enumerate(frames)), poses, ROUNDS_MM[-1])
     assert len(tie.windows) > 60
     assert np.median(np.linalg.norm(tie.drift_mm, axis=1)) < 0.12
 
@@ -54,7 +54,7 @@ def test_frames_in_place_lie_on_each_other_in_any_light(light):
 def test_a_head_turned_a_little_farther_than_thought_drifts_to_its_side():
     true, thought = [pose_at(0), pose_at(12)], [pose_at(0), pose_at(11)]
     frames = [unrolled_at(*each) for each in zip(thought, true, strict=True)]
-    (tie,) = ties(frames, thought, ROUNDS_MM[1])
+    (tie,) = ties(dict(enumerate(frames)), thought, ROUNDS_MM[1])
     slides = [
         slide(frame, np.zeros(len(shape_sigma())), np.zeros(EXPRESSIONS), pose, focal_px(), CENTRE)
         for frame, pose in zip(frames, thought, strict=True)
@@ -69,15 +69,15 @@ def test_a_head_turned_a_little_farther_than_thought_drifts_to_its_side():
 
 def test_frames_too_far_apart_and_frames_without_a_picture_are_not_tied():
     poses = [pose_at(0), pose_at(MOST_APART_DEG + 5.0), pose_at(10)]
-    frames = [unrolled_at(pose, pose) for pose in poses[:2]] + [None]
-    assert ties(frames, poses, ROUNDS_MM[-1]) == []
+    frames = [unrolled_at(pose, pose) for pose in poses[:2]]
+    assert ties(dict(enumerate(frames)), poses, ROUNDS_MM[-1]) == []
 
 
 def test_a_patternless_skin_ties_nothing():
     poses = [pose_at(0), pose_at(15)]
     frames = [unrolled_at(pose, pose) for pose in poses]
     plain = [dataclasses.replace(frame, light=0.0 * frame.light) for frame in frames]
-    assert ties(plain, poses, ROUNDS_MM[-1]) == []
+    assert ties(dict(enumerate(plain)), poses, ROUNDS_MM[-1]) == []
 
 
 def test_the_slope_of_a_slide_is_what_a_small_step_does():
