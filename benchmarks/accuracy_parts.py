@@ -1,14 +1,14 @@
 """How well ears and things in the way are found in pictures.
 
-Run from the repository: ``python -m benchmarks.accuracy_parts``. Three kinds of pictures, none of
-which the net learned from: more of those it was taught with (``builders/parts_pictures.py``), the
-plainly shaded heads of ``builders/face_views.py``, and faces of another kind from another renderer
-(``builders/other_sittings.py``). Plain heads wear nothing, so what is named there is false.
+Run from the repository: ``python -m benchmarks.accuracy_parts --keep FOLDER``. Three kinds of
+pictures, none of which the net learned from: more of those it was taught with
+(``builders/parts_pictures.py``), the plainly shaded heads of ``builders/face_views.py``, and the
+sitters of another kind of ``builders/other_sittings.py``, which lie in the folder. Plain heads
+wear nothing, so what is named there is false.
 """
 
 import argparse
 import dataclasses
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -118,28 +118,26 @@ def plain_kind(count: int) -> Iterator[Case]:
         yield _bare_case(rgb, view.sighting, view.pose, ears_mm, float("nan"))
 
 
-def other_kind(count: int, wheel: Path | None) -> Iterator[Case]:
-    """Faces of another kind by another renderer."""
+def other_kind(folder: Path, sitters: int) -> Iterator[Case]:
+    """The sitters of another kind whose pictures lie in a folder, by another renderer."""
     from benchmarks.other_rows import is_there
-    from builders.other_sittings import make_sittings, read_sittings
+    from builders.other_sittings import read_sittings
 
-    with tempfile.TemporaryDirectory() as passing:
-        make_sittings(Path(passing), faces := max(1, count // 6), _SEED, wheel)
-        for sitting in read_sittings(Path(passing), faces):
-            head = sitting.face.head
-            ears_mm = np.array([[head.point(f"{stem}_{side}") for stem in STEMS] for side in SIDES])
-            for shot in sitting.shots:
-                photo = open_photo(sitting.folder / shot.file, focal_35_mm=sitting.focal_35_mm)
-                for face in find_faces(photo, max_faces=1):
-                    sighting = Sighting(
-                        landmarks_px=face.landmarks_px,
-                        centre_px=np.array([photo.width_px, photo.height_px]) / 2.0,
-                        focal=photo.focal,
-                    )
-                    case = _bare_case(photo.rgb, sighting, shot.pose, ears_mm, sitting.tone)
-                    shown = np.array([np.nan if s is None else s for s in shot.ears_shown])
-                    there = {name: is_there(sitting, shot, name) for name in THERE_MM2}
-                    yield dataclasses.replace(case, there=there, shown=shown)
+    for sitting in read_sittings(folder, sitters):
+        head = sitting.face.head
+        ears_mm = np.array([[head.point(f"{stem}_{side}") for stem in STEMS] for side in SIDES])
+        for shot in sitting.shots:
+            photo = open_photo(sitting.folder / shot.file, focal_35_mm=sitting.focal_35_mm)
+            for face in find_faces(photo, max_faces=1):
+                sighting = Sighting(
+                    landmarks_px=face.landmarks_px,
+                    centre_px=np.array([photo.width_px, photo.height_px]) / 2.0,
+                    focal=photo.focal,
+                )
+                case = _bare_case(photo.rgb, sighting, shot.pose, ears_mm, sitting.tone)
+                shown = np.array([np.nan if s is None else s for s in shot.ears_shown])
+                there = {name: is_there(sitting, shot, name) for name in THERE_MM2}
+                yield dataclasses.replace(case, there=there, shown=shown)
 
 
 def _bare_case(
@@ -219,7 +217,8 @@ def main() -> None:
     """Make the pictures, look at them and print."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pictures", type=int, default=300)
-    parser.add_argument("--wheel", type=Path, help="the source wheel, if it is at hand")
+    parser.add_argument("--keep", type=Path, help="the folder of other sitters' pictures")
+    parser.add_argument("--sitters", type=int, default=24)
     parser.add_argument("--only", choices=("taught", "plain", "other"))
     arguments = parser.parse_args()
     if arguments.only in (None, "taught"):
@@ -230,8 +229,8 @@ def main() -> None:
             report(name, [c for c, own in zip(cases, bands, strict=True) if own == band])
     if arguments.only in (None, "plain"):
         report("plainly shaded heads", list(plain_kind(arguments.pictures)))
-    if arguments.only in (None, "other"):
-        report("faces of another kind", list(other_kind(arguments.pictures, arguments.wheel)))
+    if arguments.keep is not None and arguments.only in (None, "other"):
+        report("of another kind", list(other_kind(arguments.keep, arguments.sitters)))
 
 
 if __name__ == "__main__":
