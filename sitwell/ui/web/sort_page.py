@@ -64,12 +64,12 @@ class _Sorter:
         self.progress.follow(job)
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))
-        if (now := id(house.sorted(sitting))) != self.drawn:
-            self.drawn = now
+        if id(house.sorted(sitting)) != self.drawn:
             self.bursts.refresh()
 
     def _bursts(self) -> None:
         found = self.desk.house.sorted(self.desk.sitting)
+        self.drawn = id(found)
         if found is None:
             return
         bursts = found.bursts

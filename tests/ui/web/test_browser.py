@@ -399,6 +399,10 @@ def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tm
     second = page.inner_text(".compare .hint").split(" – ")[1]
     page.click("button:has-text('Put the second forward')")
     page.wait_for_selector(f".burst h2:has-text('{second}')", timeout=20_000)
+    # drawn once: a button of an earlier drawing begins what the later one does not know of
+    rate = page.query_selector("text=Write the ratings")
+    page.wait_for_timeout(600)
+    assert rate.evaluate("(e) => e.isConnected")
     watch_bars(page)
     page.click("text=Write the ratings")
     page.wait_for_selector("text=sidecar written", timeout=30_000)
