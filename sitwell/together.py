@@ -176,8 +176,8 @@ def _planned_as_dict(plan: GroupPlan, planned: PlannedGroup, measured: bool) -> 
                 "reasons": [dataclasses.asdict(reason) for reason in part.reasons],
                 "notes": list(part.notes),
                 "words": [
-                    {"part": word.part, "sentence": word.sentence}
-                    for word in sitter_words(part.setup)
+                    {"part": word.part, "sentence": word.sentence, "show": word.show}
+                    for word in sitter_words(part.setup, part.light)
                 ],
             }
             | (

@@ -1,4 +1,4 @@
-"""Which frame of a sitter would tell most next, in words for the sitter."""
+"""Which frame of a sitter would tell most next, in words for the photographer."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,11 +7,18 @@ import numpy as np
 
 from sitwell.base.words import mark, tr
 
-# Turns that together show both ears, both sides of the nose and the face square on.
+# Turns that together show both ears, both sides of the nose and the face square on. A mark half as
+# far from the lens as the sitter is asks for some 26 degrees.
 _WORDS = {
     0.0: mark("One straight into the lens, chin level, would help most next."),
-    25.0: mark("One turned about 25 degrees to your left, chin level, would help most next."),
-    -25.0: mark("One turned about 25 degrees to your right, chin level, would help most next."),
+    25.0: mark(
+        "One turned to the sitter’s own left, chin level, would help most next: the nose at a mark "
+        "at camera right, half as far from the lens as the sitter is."
+    ),
+    -25.0: mark(
+        "One turned to the sitter’s own right, chin level, would help most next: the nose at a "
+        "mark at camera left, half as far from the lens as the sitter is."
+    ),
 }
 _COVERED_DEG = 12.0
 _LEVEL_DEG = 10.0

@@ -44,7 +44,7 @@ class PlainLook:
     above_deg: float
 
 
-# Design choices: nearly straight on with open loop light; a small turn; a quarter turn.
+# Design choices: nearly straight on with open loop light; a small turn; a larger one.
 PLAIN_LOOKS = {
     "gentle": PlainLook(turn_deg=6.0, beside_deg=30.0, above_deg=30.0),
     "balanced": PlainLook(turn_deg=15.0, beside_deg=40.0, above_deg=33.0),

@@ -1,7 +1,7 @@
 """The moves a set-up is made of: natural steps, what a person can set, and what each one costs.
 
-A natural step is the smallest change worth a word to the sitter (trade: a touch, a little, a
-quarter) or a turn of the hand at a stand; the steps of light and camera are design choices. A
+A natural step is the smallest change worth a word to the sitter (trade: a touch, a
+little) or a turn of the hand at a stand; the steps of light and camera are design choices. A
 move's coordinate is its value, save for the f-number, which is searched in stops.
 """
 

@@ -13,11 +13,11 @@ from sitwell.scene.framing import picture_size_mm
 from sitwell.scene.lens import image_distance_mm
 from sitwell.scene.rim import rim_place_mm
 from sitwell.scene.setup import Setup
-from sitwell.sheet.words import body_turn_deg
+from sitwell.sheet.words import PIVOT_BEHIND_EYES_MM, body_turn_deg
 
 Points = NDArray[np.float64]
 
-NECK_PIVOT_MM = np.array([0.0, -40.0, -90.0])
+NECK_PIVOT_MM = np.array([0.0, -40.0, -PIVOT_BEHIND_EYES_MM])
 HEAD_CENTRE_MM = np.array([0.0, 0.0, -85.0])
 HEAD_HALF_MM = (78.0, 98.0)
 SHOULDER_HALF_MM = (225.0, 105.0)

@@ -123,12 +123,13 @@ def group_content(
                 "name": shortened(plan.labels[index], 30),
                 "place": place_words(setup, index),
                 "words": [
-                    {"part": word.part, "sentence": word.sentence}
-                    for word in sitter_words(planned.planned[index].setup)
+                    {"part": word.part, "sentence": word.sentence, "show": word.show}
+                    for word in sitter_words(part.setup, part.light)
                 ],
-                "gains": [] if discreet else _gains(planned.planned[index]),
+                "gains": [] if discreet else _gains(part),
             }
             for index in setup.left_to_right()
+            for part in (planned.planned[index],)
         ],
         "settings": [
             {"name": row.name, "value": row.value, "note": row.note}

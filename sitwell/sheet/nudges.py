@@ -13,6 +13,7 @@ from sitwell.sheet.words import (
     SMALL_STEPS,
     TURN_STEPS,
     camera_side,
+    is_small_turn,
     step_words,
     to_your_side,
 )
@@ -63,6 +64,8 @@ def nudge_words(move: str, difference: float, *, stays: bool = False) -> str:
 
 
 def _to_the_sitter(move: str, difference: float) -> str:
+    if move == "turn_deg" and not is_small_turn(difference):
+        return to_your_side(s.NUDGE_NOSE_ON, difference)
     if move == "turn_deg":
         amount = step_words(difference, TURN_STEPS)
         return to_your_side(s.NUDGE_NOSE, difference, amount=amount)

@@ -86,7 +86,7 @@ def page_content(
         "labels": _labels(),
         "words": [
             {"part": word.part, "sentence": word.sentence, "show": word.show}
-            for word in sitter_words(setup)
+            for word in sitter_words(setup, planned.light)
         ],
         "settings": [
             {"name": setting.name, "value": setting.value, "note": setting.note}

@@ -142,7 +142,8 @@ def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:
     return dataclasses.asdict(planned) | {
         "setup": planned.setup.as_dict(),
         "words": [
-            {"part": word.part, "sentence": word.sentence} for word in sitter_words(planned.setup)
+            {"part": word.part, "sentence": word.sentence, "show": word.show}
+            for word in sitter_words(planned.setup, planned.light)
         ],
     }
 

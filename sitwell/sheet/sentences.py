@@ -13,10 +13,6 @@ CAMERA_RIGHT = mark("camera right")
 TOUCH = mark("a touch")
 LITTLE = mark("a little")
 LITTLE_MORE = mark("a little, then a little more")
-NEARLY_QUARTER = mark("nearly a quarter turn")
-QUARTER = mark("a quarter turn")
-OVER_QUARTER = mark("a quarter turn, then a little more")
-PROFILE = mark("all the way round")
 
 # To the sitter, in the order in which they are spoken.
 FEET_AND_BODY = mark("feet, body")
@@ -29,13 +25,25 @@ BREATH = mark("breath")
 
 SETTLE = mark("Settle in, tall and easy.")
 SETTLE_TURNED = (
-    mark("Settle in, tall and easy, feet and body a little toward your right."),
-    mark("Settle in, tall and easy, feet and body a little toward your left."),
+    mark("Settle in, tall and easy, feet and body some of the way toward your right."),
+    mark("Settle in, tall and easy, feet and body some of the way toward your left."),
 )
 DROP_SHOULDERS = mark("Let your shoulders go soft and low.")
 NOSE_TOWARD = (
     mark("Bring your nose toward your right shoulder, {amount}."),
     mark("Bring your nose toward your left shoulder, {amount}."),
+)
+NOSE_AT_HAND = (
+    mark("Point your nose at my hand, on your right."),
+    mark("Point your nose at my hand, on your left."),
+)
+NOSE_AT_MARK = (
+    mark("Point your nose at the mark on your right."),
+    mark("Point your nose at the mark on your left."),
+)
+NOSE_AT_KEY = (
+    mark("Point your nose at the light on your right, chin as it is."),
+    mark("Point your nose at the light on your left, chin as it is."),
 )
 FOREHEAD_FORWARD = mark("Bring your forehead toward the lens {amount}.")
 CHIN_UP = mark("Lift your chin {amount}.")
@@ -51,6 +59,15 @@ BREATHE_AND_REST = mark("A full breath in, and let it go. Lovely, and rest.")
 
 # What the photographer shows, as in a mirror.
 SHOW_NOSE = mark("show: nose to {side}")
+SHOW_HAND = mark(
+    "your hand: {length} to {side} of the lens, at the height of their eyes, as far from them as "
+    "the lens"
+)
+SHOW_MARK = mark(
+    "the mark, a stand or tape: {length} to {side} of the lens, at the height of their eyes, as far "
+    "from them as the lens"
+)
+SHOW_KEY = mark("show: nose to {side}, where the key stands")
 SHOW_LEAN = mark("show: lean to {side}")
 SHOW_BODY = mark("show: turn to {side}")
 MIRROR = mark("Show each move first, as in a mirror; then say it, one at a time.")
@@ -129,6 +146,10 @@ CROPS = {
 NUDGE_NOSE = (
     mark("Your nose toward your right shoulder, {amount}."),
     mark("Your nose toward your left shoulder, {amount}."),
+)
+NUDGE_NOSE_ON = (
+    mark("Your nose slowly farther toward your right shoulder."),
+    mark("Your nose slowly farther toward your left shoulder."),
 )
 NUDGE_CHIN_UP = mark("Your chin up {amount}.")
 NUDGE_CHIN_DOWN = mark("Your chin down {amount}.")

@@ -5,29 +5,30 @@ turn, chin, tilt, eyes, breath. A move that is too small to be made is not spoke
 lens stands is never the sitter's business.
 """
 
+import math
 from dataclasses import dataclass
 
+from sitwell.base.units import length_words
 from sitwell.scene.setup import Setup
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import needs_rest
 from sitwell.sheet.sentences import say
 
 # The natural steps of docs/words.md: up to so many degrees (or mm forward), these words.
-TURN_STEPS = (
-    (5.0, s.TOUCH),
-    (10.5, s.LITTLE),
-    (18.0, s.LITTLE_MORE),
-    (24.0, s.NEARLY_QUARTER),
-    (36.0, s.QUARTER),
-    (65.0, s.OVER_QUARTER),
-    (float("inf"), s.PROFILE),
-)
+# A turn beyond them is asked for by something to point the nose at: people turn by 90 degrees, and
+# nobody can tell parts of that.
+TURN_STEPS = ((5.0, s.TOUCH), (10.5, s.LITTLE))
 SMALL_STEPS = ((5.0, s.TOUCH), (10.5, s.LITTLE), (float("inf"), s.LITTLE_MORE))
 FORWARD_STEPS = ((12.0, s.TOUCH), (25.0, s.LITTLE), (float("inf"), s.LITTLE_MORE))
 
 # Below these a move is not spoken: half of the smallest step that a body can follow.
 LEAST_DEG = 1.5
 LEAST_FORWARD_MM = 4.0
+PIVOT_BEHIND_EYES_MM = 90.0  # of the neck; a round figure, nobody's
+# An arm held out beside the camera (common practice, no source); farther off, a mark is put up.
+REACH_MM = 700.0
+# The key serves as a mark where it stands within the smallest step of the turn.
+KEY_WITHIN_DEG = 3.0
 # From here the feet and the body take part of the turn, so that the neck has less to do.
 BODY_TURNS_FROM_DEG = 20.0
 # From here the eyes would have to leave the face to reach the lens.
@@ -43,12 +44,16 @@ class SitterWord:
     show: str = ""
 
 
-def sitter_words(setup: Setup) -> tuple[SitterWord, ...]:
-    """What to say to the sitter, in order, one move at a time."""
+def sitter_words(setup: Setup, light: str = "") -> tuple[SitterWord, ...]:
+    """What to say to the sitter, in order, one move at a time.
+
+    ``light`` is what the key is where it stays, as in a ``PlannedSetup``: nobody is asked to point
+    their nose at the sun.
+    """
     moves = (
         _body(setup),
         SitterWord(part=say(s.SHOULDERS), sentence=say(s.DROP_SHOULDERS)),
-        _turn(setup),
+        _turn(setup, light),
         _forward(setup),
         _chin(setup),
         _tilt(setup),
@@ -78,6 +83,25 @@ def step_words(amount: float, steps: tuple[tuple[float, str], ...]) -> str:
     return say(next(words for limit, words in steps if abs(amount) <= limit))
 
 
+def is_small_turn(turn_deg: float) -> bool:
+    """Whether a turn can be asked for in natural steps, without something to point the nose at."""
+    return abs(turn_deg) <= TURN_STEPS[-1][0]
+
+
+def beside_the_lens_mm(setup: Setup) -> float:
+    """How far from the lens a hand or a mark is that the turned nose points at, mm.
+
+    It is as far from the sitter's eyes as the lens, seen from above, so two lengths that can be
+    taken with a tape tell its place, and it never stands in the picture. The nose points from the
+    pivot of the neck, behind the eyes.
+    """
+    turn, back_mm = math.radians(setup.turn_deg), PIVOT_BEHIND_EYES_MM
+    lens_mm = math.sqrt(setup.distance_mm**2 - setup.camera_height_mm**2)
+    ahead_mm = math.sqrt(lens_mm**2 - (back_mm * math.sin(turn)) ** 2) + back_mm * math.cos(turn)
+    aside_mm, forward_mm = ahead_mm * math.sin(turn), ahead_mm * math.cos(turn) - back_mm
+    return math.hypot(aside_mm, lens_mm - forward_mm)
+
+
 def _body(setup: Setup) -> SitterWord:
     body_deg, part = body_turn_deg(setup), say(s.FEET_AND_BODY)
     if not body_deg:
@@ -89,14 +113,25 @@ def _body(setup: Setup) -> SitterWord:
     )
 
 
-def _turn(setup: Setup) -> SitterWord | None:
-    if abs(setup.turn_deg) < LEAST_DEG:
+def _turn(setup: Setup, light: str) -> SitterWord | None:
+    turn_deg = setup.turn_deg
+    if abs(turn_deg) < LEAST_DEG:
         return None
-    amount = step_words(setup.turn_deg, TURN_STEPS)
+    texts, show, amount, beside_mm = s.NOSE_TOWARD, s.SHOW_NOSE, "", 0.0
+    if is_small_turn(turn_deg):
+        amount = step_words(turn_deg, TURN_STEPS)
+    elif not light and abs(setup.key_azimuth_deg - turn_deg) <= KEY_WITHIN_DEG:
+        texts, show = s.NOSE_AT_KEY, s.SHOW_KEY
+    else:
+        beside_mm = beside_the_lens_mm(setup)
+        by_hand = beside_mm <= REACH_MM
+        texts = s.NOSE_AT_HAND if by_hand else s.NOSE_AT_MARK
+        show = s.SHOW_HAND if by_hand else s.SHOW_MARK
+    side, length = camera_side(turn_deg), length_words(beside_mm)
     return SitterWord(
         part=say(s.TURN),
-        sentence=to_your_side(s.NOSE_TOWARD, setup.turn_deg, amount=amount),
-        show=say(s.SHOW_NOSE, side=camera_side(setup.turn_deg)),
+        sentence=to_your_side(texts, turn_deg, amount=amount),
+        show=say(show, side=side, length=length),
     )
 
 

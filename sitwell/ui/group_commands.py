@@ -80,8 +80,7 @@ def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None
     from sitwell.sheet.group_words import group_guard_words, place_words
     from sitwell.sheet.names import wish_name
     from sitwell.sheet.page import setup_title
-    from sitwell.sheet.words import sitter_words
-    from sitwell.ui.show import signed
+    from sitwell.ui.show import signed, spoken_lines
 
     say.line("")
     say.console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
@@ -100,8 +99,8 @@ def _show(made: "GroupPlan", planned: "PlannedGroup", daylight: "Daylight | None
     for index in planned.setup.left_to_right():
         part = planned.planned[index]
         say.line(f"  {made.labels[index]}, {place_words(planned.setup, index)}:")
-        for word in sitter_words(part.setup):
-            say.line(f"    {word.sentence}")
+        for said in spoken_lines(part):
+            say.line(f"    {said}")
         for wish in dict.fromkeys(gain.wish for gain in part.gains):
             best = max((g.gain for g in part.gains if g.wish == wish), key=abs)
             told = tr("{wish}: {gain} noticeable steps", wish=wish_name(wish), gain=signed(best))

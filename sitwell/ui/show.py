@@ -158,8 +158,8 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     for setting in (*place_words(planned.setup, daylight), *pattern):
         line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
     line(f"  {tr('Say to the sitter')}:")
-    for word in sitter_words(planned.setup):
-        line(f"    {word.sentence}")
+    for said in spoken_lines(planned):
+        line(f"    {said}")
     for gain in planned.gains:
         was, becomes = (measure_value(gain.measure, v) for v in (gain.was, gain.becomes))
         line(
@@ -179,6 +179,14 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     for guard in broken:
         line("    " + tr("does not hold: {guard}", guard=why_words(guard.name)))
     _notes(planned.notes)
+
+
+def spoken_lines(planned: PlannedSetup) -> list[str]:
+    """What to say to the sitter, each with what to show behind it."""
+    return [
+        f"{word.sentence} ({word.show})" if word.show else word.sentence
+        for word in sitter_words(planned.setup, planned.light)
+    ]
 
 
 def _notes(notes: Sequence[str]) -> None:

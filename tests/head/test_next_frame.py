@@ -1,4 +1,4 @@
-"""The next frame asked for is one that none of those taken is near, in words for the sitter."""
+"""The next frame asked for is one that none of those taken is near, in words for the photographer."""
 
 import pytest
 
@@ -25,7 +25,9 @@ def test_a_side_taken_with_the_chin_far_up_is_asked_for_again():
 
 def test_the_words_name_the_sitters_own_side():
     assert next_frame([(0, 0, 0), (-25, 0, 0)]).words == (
-        "One turned about 25 degrees to your left, chin level, would help most next."
+        "One turned to the sitter’s own left, chin level, would help most next: the nose at a mark "
+        "at camera right, half as far from the lens as the sitter is."
     )
-    assert "to your right" in next_frame([(0, 0, 0), (25, 0, 0)]).words
+    assert "own right, chin level" in next_frame([(0, 0, 0), (25, 0, 0)]).words
+    assert "at camera left" in next_frame([(0, 0, 0), (25, 0, 0)]).words
     assert next_frame([]).words == "One straight into the lens, chin level, would help most next."

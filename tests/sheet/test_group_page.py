@@ -85,9 +85,9 @@ def test_each_has_a_column_under_their_name_from_camera_left():
     mara = people[1]
     assert mara["place"] == "at camera right, 15 cm (6 in) nearer to the lens"
     sentences = " ".join(word["sentence"] for word in mara["words"])
-    assert "your left shoulder" in sentences
+    assert "mark on your left" in sentences
     ben = " ".join(word["sentence"] for word in people[0]["words"])
-    assert "your right shoulder" in ben
+    assert "mark on your right" in ben
     assert people[0]["place"] == "at camera left, on a box 10 cm (4 in) high"
 
 

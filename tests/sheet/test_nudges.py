@@ -12,6 +12,8 @@ from sitwell.sheet.nudges import SITTER_MOVES, STUDIO_MOVES, nudge_words
     [
         ("turn_deg", 4.0, "Your nose toward your left shoulder, a touch."),
         ("turn_deg", -4.0, "Your nose toward your right shoulder, a touch."),
+        ("turn_deg", 24.0, "Your nose slowly farther toward your left shoulder."),
+        ("turn_deg", -40.0, "Your nose slowly farther toward your right shoulder."),
         ("tilt_deg", 4.0, "Your head toward your left shoulder, a touch."),
         ("chin_deg", -7.0, "Your chin down a little."),
         ("chin_forward_mm", 15.0, "Your forehead toward the lens a little."),

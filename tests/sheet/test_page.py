@@ -97,7 +97,7 @@ def test_a_discreet_page_holds_no_wish_measure_guard_reason_or_gain():
     for words in told:
         assert words not in text, words
     assert "18°" in text
-    assert "Bring your nose toward your left shoulder" in text
+    assert "Point your nose at the mark on your left." in text
 
 
 def test_a_discreet_title_is_a_number():

@@ -119,7 +119,7 @@ def test_nothing_of_a_crowded_page_lies_outside_the_paper(tmp_path):
 def test_a_full_sheet_says_all_of_it(tmp_path):
     text = text_of(write(tmp_path / "sheet.pdf", sitter="Invented sitter 7"))
     for words in (
-        "Balanced set-up", "Invented sitter 7", "Bring your nose toward your left shoulder",
+        "Balanced set-up", "Invented sitter 7", "Point your nose at the mark on your left.",
         "85 mm at f/2.8", "3:1, fill 1 stop below the key", "camera left, 40° round",
         "head and shoulders, 4:5", "What the wishes gain", "0.47 becomes 0.43", "not held",
         "the far ear would show as a sliver", "Lights the ridge from the side",
@@ -133,7 +133,7 @@ def test_a_full_sheet_says_all_of_it(tmp_path):
 def test_a_discreet_sheet_shows_moves_only(tmp_path, paper):
     path = write(tmp_path / "sheet.pdf", discreet=True, paper=paper)
     (text,), _, metadata = pages_of(path)
-    assert "Bring your nose toward your left shoulder" in text
+    assert "Point your nose at the mark on your left." in text
     assert "18° to 26° own left" in text
     assert metadata["Title"] == "Set-up 1"
     one = planned()

@@ -26,8 +26,8 @@ def test_all_within_the_leeway_needs_no_word():
 @pytest.mark.parametrize(
     ("moves", "about", "words"),
     [
-        ({"turn_deg": 8.0}, "turn_deg", "Your nose toward your left shoulder"),
-        ({"turn_deg": 34.0}, "turn_deg", "Your nose toward your right shoulder"),
+        ({"turn_deg": 8.0}, "turn_deg", "toward your left shoulder"),
+        ({"turn_deg": 34.0}, "turn_deg", "toward your right shoulder"),
         ({"chin_deg": -9.0}, "chin_deg", "Your chin up"),
         ({"key_azimuth_deg": -20.0}, "key_azimuth_deg", "toward camera right"),
     ],

@@ -30,8 +30,15 @@ PAINTING = mark("taking the skin from the frames")
 
 OPENING = mark("reading the frames")
 LEVEL = mark("Level and straight on, looking into the lens, mouth closed.")
-OWN_LEFT = mark("A quarter turn to the sitter’s left, the ear in view.")
-OWN_RIGHT = mark("A quarter turn to the sitter’s right, the ear in view.")
+# So far beside the lens is a turn of some 26 degrees, which shows an ear and that side of the nose.
+OWN_LEFT = mark(
+    "Turned to the sitter’s left, the near ear in view: the nose at your hand or a mark at camera "
+    "right, half as far from the lens as the sitter is."
+)
+OWN_RIGHT = mark(
+    "Turned to the sitter’s right, the near ear in view: the nose at your hand or a mark at camera "
+    "left, half as far from the lens as the sitter is."
+)
 ENOUGH = mark("These frames are enough for a plan. Marks on the ears make it surer.")
 ANOTHER = mark("These frames hardly show one and the same face; shoot one again, mouth closed.")
 # Frames nearer to straight on than this count as level, farther than the other as turned;

@@ -57,7 +57,7 @@ def content(desk: Desk) -> None:
         _which(desk, plan)
         if group is not None:
             words("p", place_in(group, planned.name, desk.sitting.at), "pose")
-    Speaker(sitter_words(setup)).draw(discreet=discreet)
+    Speaker(sitter_words(setup, planned.light)).draw(discreet=discreet)
     if not discreet and not brief.has_key(desk.sitting):
         say_no_key(desk)
     elif not discreet:

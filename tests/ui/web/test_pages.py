@@ -4,6 +4,7 @@ import httpx
 from nicegui import core, ui
 from nicegui.testing import User
 
+from sitwell.ui.web.face_reading import OWN_LEFT
 from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
 
@@ -67,7 +68,7 @@ def test_after_leave_the_read_page_says_what_to_shoot(visit, paper):
         await consent(user)
         await user.open(f"{address}/read")
         await user.should_see("Level and straight on, looking into the lens, mouth closed.")
-        await user.should_see("A quarter turn to the sitter’s left, the ear in view.")
+        await user.should_see(OWN_LEFT)
 
     visit(read)
     assert paper()["consent_at"]
