@@ -33,7 +33,7 @@ SHAPE = {
     "chin_width": 0.15,
     "eye_opening_uneven": 0.12,
 }
-WISHES = ("ears:soften:3", "nose-bend:soften:2", "eye-balance:soften:1")
+WISHES = ("ears:less-seen:3", "nose-bend:straighter:2", "eye-balance:alike:1")
 LABEL = mark("Invented sitter")
 TAKEN = datetime(2026, 3, 14, 10, 15, 0)
 HEIGHT_PX = 1800

@@ -52,39 +52,48 @@ def distance_words(length_mm: float) -> str:
         return imperial_words(length_mm)
     if wanted == "metric":
         return tr(METRES, metres=metres)
-    inches = round(abs(length_mm) / MM_PER_INCH)
-    return tr(DISTANCE, metres=metres, feet=inches // 12, inches=inches % 12)
+    feet, inches = _feet_and_inches(length_mm)
+    return tr(DISTANCE, metres=metres, feet=feet, inches=inches)
 
 
 def length_words(length_mm: float) -> str:
-    """A length for paper: in cm and inches below a metre, in metres and feet from there."""
+    """A length for paper: in cm and inches below a metre, in metres and feet from there.
+
+    Below nothing it keeps its sign, as all lengths here do: where words such as "below" tell it,
+    give the amount.
+    """
     if abs(length_mm) >= 1000:
-        return distance_words(abs(length_mm))
-    return imperial_words(abs(length_mm)) if _wanted() == "imperial" else _short(length_mm, 0)
+        return distance_words(length_mm)
+    return imperial_words(length_mm) if _wanted() == "imperial" else _short(length_mm, 0)
 
 
 def small_words(length_mm: float) -> str:
     """A few centimetres, as a chin goes forward: ``1.5 cm (0.6 in)``."""
     if _wanted() == "imperial":
-        return tr(INCHES, inches=number(abs(length_mm) / MM_PER_INCH, 1))
+        return tr(INCHES, inches=number(length_mm / MM_PER_INCH, 1))
     return _short(length_mm, 1)
 
 
 def imperial_words(length_mm: float) -> str:
-    """A length in inches, from two feet on in feet and inches, with a sign below nothing."""
-    inches = round(abs(length_mm) / MM_PER_INCH)
-    minus = length_mm < 0 and inches > 0
+    """A length in inches, from two feet on in feet and inches."""
     if feet_from_mm(abs(length_mm)) < 2:
-        return tr(INCHES, inches=number(-inches if minus else inches, 0))
-    feet = inches // 12
-    return tr(FEET, feet=number(-feet if minus else feet, 0), inches=str(inches % 12))
+        return tr(INCHES, inches=number(length_mm / MM_PER_INCH, 0))
+    feet, inches = _feet_and_inches(length_mm)
+    return tr(FEET, feet=feet, inches=inches)
+
+
+def _feet_and_inches(length_mm: float) -> tuple[str, str]:
+    """Feet, with the sign of both, and the inches left."""
+    inches = round(abs(length_mm) / MM_PER_INCH)
+    minus = "−" if length_mm < 0 and inches > 0 else ""
+    return f"{minus}{inches // 12}", str(inches % 12)
 
 
 def _short(length_mm: float, digits: int) -> str:
-    centimetres = number(abs(length_mm) / 10, digits)
+    centimetres = number(length_mm / 10, digits)
     if _wanted() == "metric":
         return tr(CENTIMETRES, centimetres=centimetres)
-    return tr(LENGTH, centimetres=centimetres, inches=number(abs(length_mm) / MM_PER_INCH, digits))
+    return tr(LENGTH, centimetres=centimetres, inches=number(length_mm / MM_PER_INCH, digits))
 
 
 def _wanted() -> str:
@@ -92,8 +101,8 @@ def _wanted() -> str:
 
 
 def stops_words(stops: float) -> str:
-    """How many stops, without a sign: 1 stop, 1.5 stops."""
-    amount = plain_number(abs(stops))
+    """How many stops: 1 stop, 1.5 stops, −2 stops."""
+    amount = plain_number(stops)
     return tr(ONE_STOP) if amount == "1" else tr(STOPS, stops=amount)
 
 

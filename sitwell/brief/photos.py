@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from sitwell.base.errors import PhotoError
-from sitwell.base.words import tr
+from sitwell.base.words import mark, tr
 from sitwell.brief.exif import ExifFacts, read_exif
 from sitwell.brief.focal import Focal, find_focal
 from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
@@ -31,6 +31,9 @@ PHOTO_SUFFIXES = frozenset(
 )
 _FILM_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".mts", ".webm"})
 LARGEST_MEGAPIXELS = 170
+FAR_TOO_LARGE = mark(
+    "'{file}' holds far more than the {most} megapixels that can be read; give a smaller copy."
+)
 SMALLEST_SIDE_PX = 32
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis")
 _ORIENTATION = 0x0112
@@ -122,7 +125,7 @@ def open_photo(
             )
         ) from error
     except Image.DecompressionBombError as error:
-        raise PhotoError(_too_large(path, "far more")) from error
+        raise PhotoError(tr(FAR_TOO_LARGE, file=path.name, most=LARGEST_MEGAPIXELS)) from error
     except PermissionError as error:
         raise PhotoError(
             tr(
@@ -232,7 +235,16 @@ def _orientation(image: Image.Image) -> int:
 
 def _refuse_size(path: Path, width: int, height: int) -> None:
     if width * height > LARGEST_MEGAPIXELS * 1_000_000:
-        raise PhotoError(_too_large(path, f"{width} x {height} pixels,"))
+        raise PhotoError(
+            tr(
+                "'{file}' is {width} x {height} pixels, more than the {most} megapixels that can "
+                "be read; give a smaller copy.",
+                file=path.name,
+                width=width,
+                height=height,
+                most=LARGEST_MEGAPIXELS,
+            )
+        )
     if min(width, height) < SMALLEST_SIDE_PX:
         raise PhotoError(
             tr(
@@ -243,13 +255,6 @@ def _refuse_size(path: Path, width: int, height: int) -> None:
                 height=height,
             )
         )
-
-
-def _too_large(path: Path, size: str) -> str:
-    return (
-        f"'{path.name}' is {size} more than the {LARGEST_MEGAPIXELS} megapixels that can be read; "
-        "give a smaller copy."
-    )
 
 
 def _decode(image: Image.Image, largest_side_px: int | None) -> Pixels:

@@ -1,9 +1,10 @@
 """Wishes: what a sitter asks for, in their own name; the tool never adds one."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sitwell.base.errors import WishError
-from sitwell.base.words import tr
+from sitwell.base.words import joined, mark, tr
 
 FEATURES = (
     "forehead",
@@ -22,27 +23,77 @@ FEATURES = (
     "skin",
     "smile",
 )
-DIRECTIONS = ("soften", "bring-out", "leave")
+DIRECTIONS = SOFTEN, BRING_OUT, LEAVE = ("soften", "bring-out", "leave")
+# Which side of a smile is the fuller one, the sitter's own: nothing else can tell.
+FULLER = {"fuller-own-left": "own_left", "fuller-own-right": "own_right"}
+# A feature's directions in its own plain words; the first is what sitters usually mean.
+WAYS: Mapping[str, Mapping[str, str]] = {
+    "forehead": {"lower": SOFTEN, "higher": BRING_OUT},
+    "thinning-hair": {"less-seen": SOFTEN, "more-seen": BRING_OUT},
+    "nose-length": {"shorter": SOFTEN, "longer": BRING_OUT},
+    "nose-bend": {"straighter": SOFTEN, "more-bent": BRING_OUT},
+    "nose-width": {"narrower": SOFTEN, "wider": BRING_OUT},
+    "ears": {"less-seen": SOFTEN, "more-seen": BRING_OUT},
+    "eye-balance": {"alike": SOFTEN},
+    "eye-size": {"larger": BRING_OUT, "smaller": SOFTEN},
+    "lively-eyes": {"livelier": BRING_OUT},
+    "jaw": {"firmer": SOFTEN, "more-seen": BRING_OUT},
+    "face-width": {"narrower": SOFTEN, "wider": BRING_OUT},
+    "neck": {"less-seen": SOFTEN, "more-seen": BRING_OUT},
+    "glasses": {"clear": SOFTEN},
+    "skin": {"smoother": SOFTEN, "more-texture": BRING_OUT},
+    "smile": {way: way for way in FULLER},
+}
+# Both ways are usual here (common practice, no source), so the sitter is asked.
+ASKED = ("face-width", "neck", "smile")
 WEIGHTS = (1, 2, 3)
+OR = mark(" or ")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """One wish: a feature, a direction (soften, bring-out, leave) and a weight of 1 to 3."""
+    """One wish: a feature, a direction and a weight of 1 to 3.
+
+    ``direction`` is soften, bring-out or leave, of a smile also which side is the fuller one
+    (``FULLER``); one of the feature's own words stands for it, and "" for what is usually meant.
+    WishError where nothing is usual, or for what can't be asked.
+    """
 
     feature: str
-    direction: str = "soften"
+    direction: str = ""
     weight: int = 2
 
     def __post_init__(self) -> None:
         """Refuse what no sitter could have meant, and say what can be asked."""
         _check("feature", self.feature, FEATURES)
-        _check("direction", self.direction, DIRECTIONS)
         _check("weight", self.weight, WEIGHTS)
+        direction = self.direction or usual_direction(self.feature)
+        if not direction:
+            raise WishError(
+                tr(
+                    "'{feature}' may be meant either way; write {choices}.",
+                    feature=self.feature,
+                    choices=joined([f"{self.feature}:{way}" for way in WAYS[self.feature]], OR),
+                )
+            )
+        ways = WAYS[self.feature]
+        direction = ways.get(direction, direction)
+        _check("direction", direction, tuple(dict.fromkeys((*DIRECTIONS, *ways))))
+        object.__setattr__(self, "direction", direction)
+
+    @property
+    def fuller_side(self) -> str:
+        """The fuller side of a smile, "own_left" or "own_right"; "" where nobody has told."""
+        return FULLER.get(self.direction, "")
+
+
+def usual_direction(feature: str) -> str:
+    """What sitters usually mean who name a feature; "" where they must be asked."""
+    return "" if feature in ASKED else next(iter(WAYS[feature].values()))
 
 
 def parse_wish(text: str) -> Wish:
-    """A wish written ``FEATURE[:DIRECTION[:WEIGHT]]``, as on the command line."""
+    """A wish written ``FEATURE[:DIRECTION[:WEIGHT]]``, as on the command line; see ``Wish``."""
     parts = text.strip().split(":")
     if len(parts) > 3:
         raise WishError(
@@ -51,7 +102,7 @@ def parse_wish(text: str) -> Wish:
                 text=text,
             )
         )
-    direction = parts[1] if len(parts) > 1 and parts[1] else "soften"
+    direction = parts[1] if len(parts) > 1 else ""
     weight = parts[2] if len(parts) > 2 else "2"
     if weight not in {str(w) for w in WEIGHTS}:
         raise WishError(

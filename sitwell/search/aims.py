@@ -220,14 +220,14 @@ SAME_EITHER_WAY = {
 }
 
 
-def aims_for(wish: Wish, fuller_side: str | None = None) -> tuple[Aim, ...]:
-    """The aims of a wish; ``fuller_side`` (own_left, own_right) is the fuller side of a smile."""
+def aims_for(wish: Wish) -> tuple[Aim, ...]:
+    """The aims of a wish."""
     if wish.direction == "leave":
         softened = AIMS[SAME_EITHER_WAY.get((wish.feature, "soften"), (wish.feature, "soften"))]
         return tuple(replace(aim, kind="keep") for aim in softened if aim.stands)
-    if wish.feature == "smile" and fuller_side is not None:
+    if wish.fuller_side:
         # Turned toward one's own right, the own left side comes nearer the camera.
-        kind = "lower" if fuller_side == "own_left" else "raise"
+        kind = "lower" if wish.fuller_side == "own_left" else "raise"
         return (_main("seen_turn_deg", kind, cap=2.5),)
     key = (wish.feature, wish.direction)
     return AIMS[SAME_EITHER_WAY.get(key, key)]

@@ -26,14 +26,11 @@ class Benefit:
         wishes: Sequence[Wish],
         names: Sequence[str],
         baseline: Vector,
-        fuller_side: str | None = None,
         favoured: int | None = None,
     ) -> None:
         self.wishes = tuple(wishes)
-        self._made_from = (names, baseline, fuller_side)
-        self.aims = tuple(
-            (i, aim) for i, w in enumerate(wishes) for aim in aims_for(w, fuller_side)
-        )
+        self._made_from = (names, baseline)
+        self.aims = tuple((i, aim) for i, w in enumerate(wishes) for aim in aims_for(w))
         place = {name: index for index, name in enumerate(names)}
         aims = [aim for _, aim in self.aims]
         self._index = np.array([place[aim.measure] for aim in aims], dtype=int)

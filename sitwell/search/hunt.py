@@ -55,7 +55,6 @@ class Search:
         cls,
         stage: Stage,
         wishes: Sequence[Wish],
-        fuller_side: str | None,
         seed: int,
         evaluations: int,
         progress: Progress | None,
@@ -68,7 +67,7 @@ class Search:
         return cls(
             stage=stage,
             baseline=baseline,
-            benefit=Benefit(wishes, stage.names, vector, fuller_side),
+            benefit=Benefit(wishes, stage.names, vector),
             guards=Guards(make_guards(named), stage.names),
             archive=Archive(
                 lambda option, x: stage.look(stage.setup_at(option, x)), stop or (lambda: False)

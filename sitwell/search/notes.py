@@ -38,6 +38,9 @@ def plan_notes(
     notes += [say.WISH_NOTES[feature] for feature in features if feature in say.WISH_NOTES]
     if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):
         notes.append(say.NOTE_NO_GLASSES)
+    if any(wish.feature == "smile" and wish.direction != "leave" and not wish.fuller_side
+           for wish in benefit.wishes):  # fmt: skip
+        notes.append(say.NOTE_FULLER_SIDE)
     if len(planned) < 3:
         notes.append(say.NOTE_FEWER[len(planned)])
     if looks_like_id(stage.plain):

@@ -45,7 +45,6 @@ def make_plan(
     aspect: str = "4:5",
     *,
     locked: Mapping[str, float | str] | None = None,
-    fuller_side: str | None = None,
     seed: int = 0,
     evaluations: int = 1600,
     progress: Progress | None = None,
@@ -54,8 +53,7 @@ def make_plan(
 ) -> Plan:
     """Set-ups for a sitter's wishes within kit, room and comfort, the gentlest first.
 
-    ``locked`` fixes set-up quantities by name; ``fuller_side`` ("own_left", "own_right") is the
-    fuller side of the sitter's smile, where known. ``evaluations`` is about how many set-ups are
+    ``locked`` fixes set-up quantities by name. ``evaluations`` is about how many set-ups are
     looked at in all. ``progress`` is told a share 0..1 and what is being done; a ``stop`` that
     turns true ends the search with SearchStoppedError. The same seed gives the same plan.
     ``measure_names`` says in which order the evaluator answers.
@@ -71,7 +69,7 @@ def make_plan(
         aspect=aspect,
         crops=_crops(wishes, framing),
     )
-    search = Search.begin(stage, wishes, fuller_side, seed, evaluations, progress, stop)
+    search = Search.begin(stage, wishes, seed, evaluations, progress, stop)
     found = search.find()
     planned = [_explain(search, name, found) for name in STRENGTHS if name in found]
     search.tell(0.95, "conflicts")

@@ -211,8 +211,8 @@ WISH_NOTES: Mapping[str, str] = {
         "lids a little tense, and the shutter as the breath goes."
     ),
     "smile": mark(
-        "The set-up can’t change a smile; only words can: a closed, easy smile, and the head "
-        "turned so that the fuller side is nearer the camera if the sitter knows which it is."
+        "The set-up can’t change a smile, only turn its fuller side toward the camera; the rest is "
+        "words: a closed, easy smile."
     ),
     "neck": mark(
         "The neck is not measured: the set-up only brings the chin and the camera where they "
@@ -227,6 +227,10 @@ WISH_NOTES: Mapping[str, str] = {
         "a little if one is left."
     ),
 }
+NOTE_FULLER_SIDE = mark(
+    "Which side of the smile is the fuller one was not told, so nothing is turned for it: ask, and "
+    "wish for smile:fuller-own-left or smile:fuller-own-right."
+)
 NOTE_ID_PICTURE = mark(
     "Pictures for passports and identity cards have rules of their own, which forbid posing: a "
     "level, square-on, neutral face in even light. A plan isn’t for them; follow what the "

@@ -67,4 +67,4 @@ def height_lines(what: str, height_mm: float) -> list[str]:
     if abs(height_mm) < LEVEL_MM:
         return [say(what), say(s.DRAW_AT_EYES)]
     text = s.DRAW_ABOVE if height_mm > 0 else s.DRAW_BELOW
-    return [say(what), say(text, length=length_words(height_mm))]
+    return [say(what), say(text, length=length_words(abs(height_mm)))]

@@ -2,13 +2,13 @@
 
 import math
 
-from sitwell.base.units import plain_number, ratio_from_stops
+from sitwell.base.units import plain_number, ratio_from_stops, stops_words
 from sitwell.brief.kit import LightSource
 from sitwell.scene.background import NEAR_ENOUGH_STOPS, own_light_power, spill_stops
 from sitwell.scene.exposure import LEAST_POWER, ROOM_SHOWS_STOPS, Exposure
 from sitwell.scene.setup import Setup
 from sitwell.sheet.sentences import mark, say
-from sitwell.sheet.settings import Setting, stops_words
+from sitwell.sheet.settings import Setting
 
 EXPOSURE = mark("Exposure")
 SETTINGS = mark("f/{f_number}, ISO {iso}, {shutter}")
@@ -121,7 +121,7 @@ def background_setting(
     if abs(missing) <= NEAR_ENOUGH_STOPS:
         return Setting(name=name, value=say(SPILL), note=say(SPILL_IS_RIGHT))
     if missing < 0:
-        note = say(SPILL_TOO_BRIGHT, stops=stops_words(missing))
+        note = say(SPILL_TOO_BRIGHT, stops=stops_words(-missing))
         return Setting(name=name, value=say(SPILL), note=note)
     power = own and own_light_power(setup, own, own_distance_mm, iso, tone_stops)
     value = say(OWN_LIGHT)

@@ -2,7 +2,7 @@
 
 import math
 
-from sitwell.base.units import feet_from_mm, plain_number
+from sitwell.base.units import feet_from_mm, plain_number, stops_words
 from sitwell.brief.kit import LightSource
 from sitwell.scene.background import NEAR_ENOUGH_STOPS
 from sitwell.scene.exposure import LEAST_POWER
@@ -10,7 +10,7 @@ from sitwell.scene.flash import needed_guide_number_m, share_of_power
 from sitwell.scene.setup import Setup
 from sitwell.sheet.exposure import power_words
 from sitwell.sheet.sentences import mark, say
-from sitwell.sheet.settings import Setting, stops_words
+from sitwell.sheet.settings import Setting
 
 RIM_POWER = mark("Rim, power")
 FLASH_AT = mark("the flash at {power}, ISO {iso}")

@@ -3,13 +3,13 @@
 import math
 import re
 
-from sitwell.base.units import length_words, plain_number, small_words
+from sitwell.base.units import length_words, plain_number, small_words, stops_words
 from sitwell.base.words import Said, retold
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
 from sitwell.scene.measures import MEASURES as ALL_MEASURES
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
-from sitwell.sheet.settings import LEVEL_MM, stops_words
+from sitwell.sheet.settings import LEVEL_MM
 
 MOVES = {
     "turn_deg": mark("turn"),
@@ -138,6 +138,7 @@ DIRECTIONS = {
     "key_elevation_deg": s.UP_DOWN,
     "background_stops": s.DARKER_BRIGHTER,
 }
+MEASURED_SIDES = {"seen_turn_deg": s.OWN_SIDES, "seen_chin_deg": s.UP_DOWN}
 VALUES = {
     SHARE_OF_HEIGHT: (s.PERCENT, 1),
     SHARE_OF_AREA: (s.PERCENT, 1),
@@ -226,6 +227,9 @@ def measure_value(measure: str, value: float) -> str:
         return say(s.NOT_SEEN)
     if is_yes_or_no(measure):
         return say(s.THERE if value >= 0.5 else s.NOT_THERE)
+    if measure in MEASURED_SIDES:
+        amount, sides = f"{plain_number(abs(value), 0)}°", MEASURED_SIDES[measure]
+        return amount if amount == "0°" else f"{amount} {say(sides[value > 0])}"
     if measure not in UNIT_OF:
         return _with_unit(measure, value, digits=2)
     shown, digits = VALUES[UNIT_OF[measure]]

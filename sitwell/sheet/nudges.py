@@ -1,11 +1,10 @@
 """One nudge in words, while the sitter holds the pose or the assistant stands at the light."""
 
 from sitwell.base.errors import SheetError
-from sitwell.base.units import length_words, plain_number
+from sitwell.base.units import length_words, plain_number, stops_words
 from sitwell.base.words import tr
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
-from sitwell.sheet.settings import stops_words
 from sitwell.sheet.words import (
     FORWARD_STEPS,
     LEAST_DEG,
@@ -85,7 +84,7 @@ def _to_the_photographer(move: str, text: str, difference: float) -> str:
     return say(
         text,
         amount=amount,
-        stops=stops_words(difference),
-        length=length_words(difference),
+        stops=stops_words(abs(difference)),
+        length=length_words(abs(difference)),
         side=camera_side(difference),
     )

@@ -64,8 +64,8 @@ SHOW_HAND = mark(
     "the lens"
 )
 SHOW_MARK = mark(
-    "the mark, a stand or tape: {length} to {side} of the lens, at the height of their eyes, as far "
-    "from them as the lens"
+    "the mark, a stand or tape: {length} to {side} of the lens, at the height of their eyes, as "
+    "far from them as the lens"
 )
 SHOW_KEY = mark("show: nose to {side}, where the key stands")
 SHOW_LEAN = mark("show: lean to {side}")
@@ -114,8 +114,6 @@ FILL_RATIO = mark("{ratio}:1")
 FILL_CONVENTION = mark("key plus fill on the lit side, against fill alone")
 FILL_BELOW = mark("fill {stops} below the key")
 FILL_ABOVE = mark("fill {stops} above the key")
-ONE_STOP = mark("1 stop")
-STOPS = mark("{stops} stops")
 FILL_EQUAL = mark("fill as bright as the key")
 FILL_NO_SHADE = mark("fill alone, no shade side")
 BACKGROUND_BEHIND = mark("{length} behind the sitter")

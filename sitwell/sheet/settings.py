@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sitwell.base.units import distance_words, length_words, plain_number
+from sitwell.base.units import distance_words, length_words, plain_number, stops_words
 from sitwell.scene.light import stops_between
 from sitwell.scene.light_pattern import light_breadth, light_pattern
 from sitwell.scene.rim import needs_boom
@@ -59,12 +59,6 @@ def pattern_words(measures: Mapping[str, float], fill_ratio: float) -> tuple[Set
     return (Setting(name=say(s.LIGHT), value=", ".join(names), note=say(s.BY_ITS_SHADOW)),)
 
 
-def stops_words(stops: float) -> str:
-    """How many stops, without a sign: 1 stop, 1.5 stops."""
-    number = plain_number(abs(stops))
-    return say(s.ONE_STOP) if number == "1" else say(s.STOPS, stops=number)
-
-
 def _setting(name: str, value: str, note: str) -> Setting:
     return Setting(name=say(name), value=value, note=say(note))
 
@@ -84,7 +78,7 @@ def _height(height_mm: float) -> str:
     if abs(height_mm) < LEVEL_MM:
         return say(s.AT_EYE_LINE)
     text = s.ABOVE_EYE_LINE if height_mm > 0 else s.BELOW_EYE_LINE
-    return say(text, length=length_words(height_mm))
+    return say(text, length=length_words(abs(height_mm)))
 
 
 def _side(azimuth_deg: float, elevation_deg: float) -> str:
@@ -100,7 +94,7 @@ def _raised(elevation_deg: float, distance_mm: float) -> str:
     above_mm = distance_mm * math.sin(math.radians(elevation_deg))
     text = s.KEY_RAISED if above_mm > 0 else s.KEY_LOWERED
     elevation = plain_number(abs(elevation_deg), 0)
-    return say(text, elevation=elevation, length=length_words(above_mm))
+    return say(text, elevation=elevation, length=length_words(abs(above_mm)))
 
 
 def _rim(setup: Setup) -> tuple[Setting, ...]:
@@ -148,7 +142,7 @@ def fill_words(ratio: float) -> str:
     stops = stops_between(ratio, "additive")
     if abs(stops) < EQUAL_STOPS:
         return say(s.FILL_EQUAL)
-    return say(s.FILL_BELOW if stops > 0 else s.FILL_ABOVE, stops=stops_words(stops))
+    return say(s.FILL_BELOW if stops > 0 else s.FILL_ABOVE, stops=stops_words(abs(stops)))
 
 
 def _background(setup: Setup) -> Setting:
@@ -160,7 +154,7 @@ def tone_words(stops: float) -> str:
     """How bright something is against the lit cheek."""
     if abs(stops) < EQUAL_STOPS:
         return say(s.TONE_EQUAL)
-    return say(s.TONE_DARKER if stops < 0 else s.TONE_BRIGHTER, stops=stops_words(stops))
+    return say(s.TONE_DARKER if stops < 0 else s.TONE_BRIGHTER, stops=stops_words(abs(stops)))
 
 
 def _framing(setup: Setup) -> str:

@@ -33,6 +33,8 @@ FLAT = 0.5
 KEPT = 0.9  # the leeway's own measure: a tenth of the gain may be lost
 LEAST_GAIN = 0.75  # in steps that a viewer notices: what is less can't be lost
 LEAST_LIT_SIDE = 0.2
+PART_KEPT = mark("{share}% of what was wished for is kept; {move} has moved most.")
+NOTHING_KEPT = mark("What was wished for is lost in this frame; {move} has moved most.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,13 +215,13 @@ def _wish(sight: Sight, expected: Expected) -> Finding | None:
     outside = [d for d in drifts_of(sight, expected.planned) if d.need >= BEGINS]
     if kept is None or kept >= KEPT or not outside:
         return None
-    worst = max(outside, key=lambda drift: drift.need)
+    worst, share = max(outside, key=lambda drift: drift.need), round(100.0 * kept)
     return _found(
         "wish",
         1.0 + (KEPT - kept),
-        mark("{share}% of what was wished for is kept; {move} has moved most."),
+        PART_KEPT if share >= 1 else NOTHING_KEPT,
         mark("Mind {move}."),
-        share=number(100.0 * max(0.0, kept), 0),
+        share=number(share, 0),
         move=worst.words(),
     )
 

@@ -8,6 +8,7 @@ import typer
 
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.base.words import tr
+from sitwell.brief.wishes import parse_wish
 from sitwell.ui import (
     group_commands,
     options,
@@ -137,6 +138,8 @@ def plan(
     from sitwell.ui import plan_records, show
 
     flow.check_paper(paper)
+    for text in wish or []:
+        parse_wish(text)  # refused before anything is read
     spot = flow.sunny_room(room, sun_place, sun_time)
     known: dict[str, Any] = {
         "marks": marks,

@@ -10,6 +10,7 @@ from sitwell.base.units import (
     ratio_from_stops,
     small_words,
     stops_from_ratio,
+    stops_words,
 )
 
 
@@ -39,6 +40,25 @@ def wants(monkeypatch):
     monkeypatch.setattr(units, "_askers", [])
     ask_for_units(lambda: wanted[0])
     return lambda what: wanted.__setitem__(0, what)
+
+
+@pytest.mark.parametrize(
+    ("told", "value", "both", "metric", "imperial"),
+    [
+        (distance_words, -1800, "−1.80 m (−5 ft 11 in)", "−1.80 m", "−5 ft 11 in"),
+        (distance_words, -203, "−0.20 m (−0 ft 8 in)", "−0.20 m", "−8 in"),
+        (length_words, -350, "−35 cm (−14 in)", "−35 cm", "−14 in"),
+        (length_words, -1800, "−1.80 m (−5 ft 11 in)", "−1.80 m", "−5 ft 11 in"),
+        (small_words, -15, "−1.5 cm (−0.6 in)", "−1.5 cm", "−0.6 in"),
+        (stops_words, -2.0, *3 * ["−2 stops"]),
+        (stops_words, -1.0, *3 * ["−1 stops"]),
+        (length_words, -0.2, "0 cm (0 in)", "0 cm", "0 in"),
+    ],
+)
+def test_what_is_less_than_nothing_keeps_its_sign(wants, told, value, both, metric, imperial):
+    for wanted, words in (("", both), ("metric", metric), ("imperial", imperial)):
+        wants(wanted)
+        assert told(value) == words
 
 
 @pytest.mark.parametrize(

@@ -193,7 +193,10 @@ def test_a_picture_beyond_the_limit_is_refused_before_it_is_decoded(tmp_path):
         "give a smaller copy.",
     )
     far = save(tmp_path, "b.png", Image.new("1", (40000, 20000)))
-    refuse(far, "more than the 170 megapixels that can be read; give a smaller copy.")
+    refuse(
+        far,
+        "'b.png' holds far more than the 170 megapixels that can be read; give a smaller copy.",
+    )
 
 
 def test_a_picture_too_small_to_show_a_face_is_refused(tmp_path):

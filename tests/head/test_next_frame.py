@@ -1,4 +1,4 @@
-"""The next frame asked for is one that none of those taken is near, in words for the photographer."""
+"""The next frame asked for is one that none of those taken is near."""
 
 import pytest
 

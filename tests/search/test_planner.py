@@ -42,7 +42,9 @@ def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
         assert apart(one.setup, other.setup) >= 1.0 - 1e-9
 
 
-@pytest.mark.parametrize("wish", ["ears", "forehead", "nose-length", "jaw", "face-width", "skin"])
+@pytest.mark.parametrize(
+    "wish", ["ears", "forehead", "nose-length", "jaw", "face-width:narrower", "skin"]
+)
 def test_a_wish_that_can_be_served_is_served_and_strong_does_the_most(plan, wish):
     made = plan(wish, evaluations=FEW)
     assert [planned.name for planned in made.setups] == ["gentle", "balanced", "strong"]
@@ -232,7 +234,9 @@ def test_only_a_35_mm_steps_back_and_says_so(plan):
 
 
 def test_comfort_is_kept(plan):
-    made = plan("ears:soften:3", "face-width", evaluations=FEW, comfort=comfort_for(["stiff-neck"]))
+    made = plan(
+        "ears:soften:3", "face-width:narrower", evaluations=FEW, comfort=comfort_for(["stiff-neck"])
+    )
     for planned in made.setups:
         assert abs(planned.setup.turn_deg) <= 20.0
         for row in planned.leeway:
@@ -329,13 +333,16 @@ def test_the_number_of_looks_is_kept(plan, stand_in):
 
 
 def test_a_known_fuller_side_of_a_smile_is_turned_nearer(plan):
-    for side, sign in (("own_left", -1.0), ("own_right", 1.0)):
-        made = plan("smile", evaluations=FEW, fuller_side=side)
+    for side, sign in (("left", -1.0), ("right", 1.0)):
+        made = plan(f"smile:fuller-own-{side}", evaluations=FEW)
         assert sign * made.setups[-1].setup.turn_deg > 3.0
+        assert say.NOTE_FULLER_SIDE not in made.notes
 
 
-def test_an_unknown_smile_is_left_to_words_and_said(plan):
-    assert say.WISH_NOTES["smile"] in plan("smile", evaluations=FEW).notes
+def test_an_unknown_smile_is_left_to_words_and_asked_about(plan):
+    notes = plan("smile:soften", evaluations=FEW).notes
+    assert say.WISH_NOTES["smile"] in notes
+    assert say.NOTE_FULLER_SIDE in notes
 
 
 def test_glasses_are_planned_clear_where_they_were_measured(plan, stand_in):

@@ -33,9 +33,9 @@ BRIEFS = {
     "forehead, cut into": (("forehead", "jaw"), {"framing": "tight-head"}),
     "everything left": (("ears:leave", "smile:leave"), {}),
     "no wish": ((), {}),
-    "pulling apart": (("eye-size:bring-out", "nose-length:bring-out", "neck"), {}),
+    "pulling apart": (("eye-size:bring-out", "nose-length:bring-out", "neck:less-seen"), {}),
     "hair and glasses": (("thinning-hair", "glasses", "lively-eyes"), {}),
-    "three flashes": (("face-width",), {"kit": KITS["three-flashes"]}),
+    "three flashes": (("face-width:narrower",), {"kit": KITS["three-flashes"]}),
     "small flash": (("skin",), {"kit": KITS["small-flash"]}),
     **{f"in {name}": (("skin", "eye-balance"), {"room": room}) for name, room in ROOMS.items()},
 }

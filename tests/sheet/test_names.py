@@ -56,6 +56,21 @@ def test_a_moves_value_carries_unit_and_side(move, value, words):
     assert move_value(move, value) == words
 
 
+@pytest.mark.parametrize(
+    ("measure", "value", "words"),
+    [
+        ("key_below_ceiling_mm", -350.0, "−35 cm (−14 in)"),
+        ("focus_clearance_mm", 0.0, "0 cm (0 in)"),
+        ("handheld_stops", -1.5, "−1.5 stops"),
+        ("seen_turn_deg", -14.0, "14° own right"),
+        ("seen_turn_deg", 14.0, "14° own left"),
+        ("seen_chin_deg", -0.2, "0°"),
+    ],
+)
+def test_a_measure_below_nothing_says_so(measure, value, words):
+    assert measure_value(measure, value) == words
+
+
 def test_a_range_names_a_shared_side_once():
     assert move_range("turn_deg", 18.0, 26.0) == ("18°", "26°", "own left")
     assert move_range("turn_deg", -8.0, 3.0) == ("8° own right", "3° own left", "")

@@ -74,6 +74,17 @@ def test_the_wish_is_named_with_the_move_that_lost_it():
     )
 
 
+@pytest.mark.parametrize("shown", [0.06, 0.0599, 0.08])
+def test_a_wish_that_is_wholly_lost_is_said_without_a_number(shown):
+    changes = {
+        "measures": MEASURES | {"ear_show_own_right": shown},
+        "moves": {"turn_deg": 0.0, "chin_deg": 3.0},
+    }
+    assert findings(**changes)["wish"].sentence == (
+        "What was wished for is lost in this frame; the turn has moved most."
+    )
+
+
 def test_what_a_plan_gives_up_for_the_wish_is_not_asked_for():
     cost = Gain(wish="ears", measure="ear_show_own_left", was=0.04, becomes=0.06, gain=-2.8)
     planned = dataclasses.replace(PLANNED, gains=(*PLANNED.gains, cost))

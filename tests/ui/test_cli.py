@@ -137,6 +137,14 @@ def test_glasses_that_are_worn_are_measured(photograph):
         assert planned["measures"]["glare_own_left_deg"] > 0
 
 
+def test_a_wish_that_may_be_meant_either_way_is_asked_about_before_anything_is_read():
+    result = sitwell("plan", "no-such-frame.jpg", "--wish", "ears", "--wish", "face-width")
+    assert result.returncode == 2
+    assert result.stderr == (
+        "'face-width' may be meant either way; write face-width:narrower or face-width:wider.\n"
+    )
+
+
 def test_wrong_usage_ends_with_two():
     assert sitwell("read").returncode == 2
     assert sitwell("dance").returncode == 2

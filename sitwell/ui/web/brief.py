@@ -68,11 +68,17 @@ def comfort_of(sitter: SitterNote) -> Comfort:
 
 
 def wishes_of(sitter: SitterNote) -> tuple[Wish, ...]:
-    """The sitter's wishes, in the order in which they were said."""
+    """The sitter's wishes, in the order in which they were said; without the ``undecided``."""
     return tuple(
         Wish(feature=feature, direction=str(direction), weight=int(weight))
         for feature, (direction, weight) in sitter.wishes.items()
+        if direction
     )
+
+
+def undecided(sitter: SitterNote) -> tuple[str, ...]:
+    """The features that the sitter named and whose way nobody has told yet."""
+    return tuple(feature for feature, (direction, _) in sitter.wishes.items() if not direction)
 
 
 def judge_parts(sitting: Sitting) -> tuple[tuple[Wish, ...], Kit, Room, Comfort]:

@@ -243,6 +243,10 @@ def _brief_words(desk: Desk) -> None:
     """What the search will go by, so that nobody waits for the wrong plan."""
     sitting = desk.sitting
     wishes = ", ".join(names.wish_words(w.feature) for w in brief.wishes_of(sitting.sitter))
+    if open_ways := brief.undecided(sitting.sitter):
+        asked = ", ".join(names.wish_words(feature) for feature in open_ways)
+        notice(t("Not told yet which way, and left out: {wishes}.", wishes=asked), "trouble")
+        link(t("To the talk"), address(desk, "talk"), "btn")
     rows = {
         t("Wishes"): wishes or t("none; a calm, usual portrait"),
         t("Kit"): t(KIT_NAMES.get(sitting.kit, sitting.kit)),

@@ -5,6 +5,7 @@ from pathlib import Path
 from nicegui import ui
 
 from sitwell.base.errors import SitwellError
+from sitwell.shoot.check import FrameReport
 from sitwell.shoot.live import Checked
 from sitwell.ui.web import names
 from sitwell.ui.web.frame import Desk, address
@@ -126,5 +127,10 @@ def _row(checked: Checked) -> None:
         if checked.problem:
             words("span", checked.problem, "lost")
         for report in checked.reports:
-            found = "; ".join(t(finding.sentence) for finding in report.findings)
+            found = found_words(report)
             words("span", found or t("nothing to fix"), "" if found else "soft")
+
+
+def found_words(report: FrameReport) -> str:
+    """What there is to fix in a frame, sentence after sentence; "" where nothing is."""
+    return " ".join(t(finding.sentence) for finding in report.findings)

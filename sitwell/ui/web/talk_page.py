@@ -8,10 +8,20 @@ from nicegui import ui
 from sitwell.base.units import MM_PER_INCH
 from sitwell.brief.comfort import LIMITS
 from sitwell.brief.group import HEIGHT_RANGE_MM
-from sitwell.brief.wishes import FEATURES
+from sitwell.brief.wishes import FEATURES, usual_direction
 from sitwell.ui.web.documents import SitterNote, now
 from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.parts import box, button, check, choices, group, link, text_field, words
+from sitwell.ui.web.parts import (
+    box,
+    button,
+    check,
+    choices,
+    group,
+    link,
+    notice,
+    text_field,
+    words,
+)
 from sitwell.ui.web.wording import mark, preferences, t
 
 # In a sitter's own words; the order is that of the brief, from the top of the head down.
@@ -32,10 +42,29 @@ WISHES = {
     "skin": mark("Skin"),
     "smile": mark("Smile"),
 }
+# Each feature's ways in its own words, by direction; what is usually meant is chosen at first.
+AS_IT_IS = mark("just as it is")
+LESS_SEEN, MORE_SEEN = mark("less to be seen"), mark("more to be seen")
 DIRECTIONS = {
-    "soften": mark("quieter"),
-    "bring-out": mark("more of it"),
-    "leave": mark("just as it is"),
+    "forehead": {"soften": mark("lower"), "bring-out": mark("higher")},
+    "thinning-hair": {"soften": LESS_SEEN, "bring-out": MORE_SEEN},
+    "nose-length": {"soften": mark("shorter"), "bring-out": mark("longer")},
+    "nose-bend": {"soften": mark("straighter"), "bring-out": mark("more of its line")},
+    "nose-width": {"soften": mark("narrower"), "bring-out": mark("wider")},
+    "ears": {"soften": LESS_SEEN, "bring-out": MORE_SEEN},
+    "eye-balance": {"soften": mark("alike")},
+    "eye-size": {"bring-out": mark("larger"), "soften": mark("smaller")},
+    "lively-eyes": {"bring-out": mark("livelier")},
+    "jaw": {"soften": mark("firmer"), "bring-out": MORE_SEEN},
+    "face-width": {"soften": mark("narrower"), "bring-out": mark("wider")},
+    "neck": {"soften": LESS_SEEN, "bring-out": MORE_SEEN},
+    "glasses": {"soften": mark("clear of glare")},
+    "skin": {"soften": mark("smoother"), "bring-out": mark("more of its texture")},
+    "smile": {
+        "fuller-own-left": mark("fuller on their left"),
+        "fuller-own-right": mark("fuller on their right"),
+        "soften": mark("no side known"),
+    },
 }
 WEIGHTS = {
     "1": mark("would be nice"),
@@ -62,11 +91,7 @@ ASK = {
     "guardian": mark("A child: the guardian is in the room."),
 }
 HAIR = {"full": mark("full"), "thin": mark("thin or none"), "covered": mark("covered")}
-HEIGHTS = {
-    "leave": mark("just as it is"),
-    "soften": mark("quieter"),
-    "bring-out": mark("more of it"),
-}
+HEIGHTS = {"leave": AS_IT_IS, "soften": mark("smaller"), "bring-out": mark("larger")}
 KEEP = {
     "0": mark("today"),
     "7": mark("a week"),
@@ -218,7 +243,7 @@ def _wishes(desk: Desk, sitter: SitterNote) -> None:
 def _feature(desk: Desk, sitter: SitterNote, feature: str, refresh: Callable[[], Any]) -> None:
     def toggle() -> None:
         if sitter.wishes.pop(feature, None) is None:
-            sitter.wishes[feature] = ["soften", 2]
+            sitter.wishes[feature] = [usual_direction(feature), 2]
         made.props["aria-pressed"] = "true" if feature in sitter.wishes else "false"
         made.update()
         desk.changed()
@@ -234,6 +259,7 @@ def _wish(desk: Desk, sitter: SitterNote, feature: str) -> None:
 
     def aim(value: str) -> None:
         sitter.wishes[feature][0] = value
+        undecided.set_visibility(False)
         desk.changed()
 
     def weigh(value: str) -> None:
@@ -242,7 +268,10 @@ def _wish(desk: Desk, sitter: SitterNote, feature: str) -> None:
 
     with box("div", "wish"):
         words("h2", name, "sub")
-        aims = {key: t(text) for key, text in DIRECTIONS.items()}
+        ways = {**DIRECTIONS[feature], "leave": AS_IT_IS}
+        aims = {key: t(text) for key, text in ways.items()}
+        undecided = notice(t("Ask which way it is meant; until then the plan leaves it out."))
+        undecided.set_visibility(not direction)
         choices(t("{wish}: which way", wish=name), aims, direction, aim, "unnamed")
         weights = {key: t(text) for key, text in WEIGHTS.items()}
         choices(t("{wish}: how much", wish=name), weights, str(weight), weigh, "unnamed")

@@ -6,6 +6,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.brief.room import PRESETS
+from sitwell.brief.wishes import parse_wish
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg
 from sitwell.ui.web import brief
@@ -31,6 +32,12 @@ def test_nearer_to_a_window_its_light_comes_from_higher():
 def test_a_key_on_a_stand_keeps_its_height_when_it_is_moved_away():
     changes = {"key_distance_mm": 900.0}
     assert brief.carried(Sitting(id="x"), Setup(), changes) == changes
+
+
+def test_a_wish_whose_way_nobody_told_is_left_out_and_named():
+    sitter = SitterNote(wishes={"face-width": ["", 2], "smile": ["fuller-own-right", 3]})
+    assert brief.wishes_of(sitter) == (parse_wish("smile:fuller-own-right:3"),)
+    assert brief.undecided(sitter) == ("face-width",)
 
 
 @pytest.mark.parametrize("room", PRESETS)

@@ -1,10 +1,13 @@
 """What a photographer sees and does on each page, without a browser."""
 
 import httpx
+import pytest
 from nicegui import core, ui
 from nicegui.testing import User
 
+from sitwell.brief.wishes import FEATURES, WAYS
 from sitwell.ui.web.face_reading import OWN_LEFT
+from sitwell.ui.web.talk_page import DIRECTIONS
 from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
 
@@ -32,6 +35,42 @@ def test_a_wish_is_kept_as_the_sitter_said_it(visit, paper):
 
     visit(talk)
     assert paper()["sitters"][0]["wishes"] == {"ears": ["bring-out", 3]}
+
+
+def test_a_touched_wish_is_what_sitters_usually_mean_in_its_own_words(visit, paper):
+    async def talk(user):
+        await begin(user)
+        user.find("Eyes, their size").click()
+        await user.should_see("larger")
+        await user.should_see("smaller")
+        await user.should_not_see("quieter")
+        await user.should_not_see("Ask which way it is meant")
+        user.find("Both eyes alike").click()
+
+    visit(talk)
+    assert paper()["sitters"][0]["wishes"] == {
+        "eye-size": ["bring-out", 2],
+        "eye-balance": ["soften", 2],
+    }
+
+
+def test_what_may_be_meant_either_way_waits_for_a_choice(visit, paper):
+    async def talk(user):
+        await begin(user)
+        user.find("Smile").click()
+        await user.should_see("Ask which way it is meant; until then the plan leaves it out.")
+        assert not any(r.props["checked"] for r in fields(user, "radio")[-7:-3])
+        radios = {r.props["^value"]: r for r in fields(user, "radio")}
+        fire(radios["fuller-own-left"], "change", "fuller-own-left")
+
+    visit(talk)
+    assert paper()["sitters"][0]["wishes"] == {"smile": ["fuller-own-left", 2]}
+
+
+@pytest.mark.parametrize("feature", FEATURES)
+def test_the_page_names_every_way_of_a_feature(feature):
+    for direction in WAYS[feature].values():
+        assert direction in DIRECTIONS[feature]
 
 
 def test_nothing_is_a_wish_before_it_is_asked(visit, paper):
