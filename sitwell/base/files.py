@@ -27,8 +27,8 @@ def make_atomically(path: Path, make: Callable[[Path], object]) -> Path:
     temporary = Path(name)
     try:
         make(temporary)
-        _flush_to_disk(temporary)
-        temporary.chmod(0o666 & ~_umask())
+        flush_to_disk(temporary)
+        temporary.chmod(own_mode())
         temporary.replace(path)
     finally:
         temporary.unlink(missing_ok=True)
@@ -49,14 +49,14 @@ def open_state(path: Path, schema: str) -> sqlite3.Connection:
     return database
 
 
-def _flush_to_disk(path: Path) -> None:
+def flush_to_disk(path: Path) -> None:
+    """Wait until what was written is on the disk."""
     with path.open("rb+") as stream:
         os.fsync(stream.fileno())
 
 
-def _umask() -> int:
-    # mkstemp makes private files; ours should follow the person's own umask, which can only
-    # be read by setting it.
-    mask = os.umask(0)
+def own_mode() -> int:
+    """The mode of a new file that follows the person's own umask, which temporary ones don't."""
+    mask = os.umask(0)  # it can only be read by setting it
     os.umask(mask)
-    return mask
+    return 0o666 & ~mask

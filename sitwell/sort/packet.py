@@ -2,7 +2,8 @@
 
 XMP is RDF in XML (ISO 16684-1). A sidecar belongs to whoever wrote it first, so nothing is ever
 serialised anew: the standard library's expat finds where things stand, and an edit is a splice
-at those places. Document types and entities are refused, so no file can grow while it is read.
+at those places. Document types and entities are refused, and so is deep nesting, so no file can
+grow, or keep us, while it is read.
 """
 
 import re
@@ -20,6 +21,8 @@ DC = "http://purl.org/dc/elements/1.1/"
 # Our own note beside the rating, so that a rating a person changed is known as theirs.
 OURS = "urn:sitwell:xmp:1"
 LARGEST_BYTES = 64_000_000
+# Sidecars nest some ten deep; far deeper ones take minutes to go through.
+DEEPEST = 100
 
 _ATTRIBUTE = re.compile(rb"([^\s=]+)\s*=\s*(\"[^\"]*\"|'[^']*')")
 _TAG = re.compile(rb"<(?:[^>\"']|\"[^\"]*\"|'[^']*')*>")
@@ -286,6 +289,15 @@ class _Reader:
         parser.XmlDeclHandler = self._declaration
 
     def _start(self, name: str, attributes: list[str]) -> None:
+        if len(self.open) >= DEEPEST:
+            raise SidecarError(
+                tr(
+                    "{name} nests more than {count} levels deep, which no sidecar does; move it "
+                    "away and a new one will be written.",
+                    name=self.name,
+                    count=DEEPEST,
+                )
+            )
         pairs = dict(zip(attributes[::2], attributes[1::2], strict=True))
         element = _Element(name, self.parser.CurrentByteIndex, pairs)
         element.inner = self._after_tag(element.start)

@@ -13,12 +13,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import SidecarError
-from sitwell.base.files import make_atomically
+from sitwell.base.replacing import replace_known
 from sitwell.base.words import tr
 from sitwell.sort import packet
 from sitwell.sort.regions import Regions, add_regions
 
-_TEMPORARY = re.compile(r"^\..+-[a-z0-9_]{8}\.part\.xmp$", re.IGNORECASE)
+_TEMPORARY = re.compile(r"^\..+(-[a-z0-9_]{8}\.part\.xmp|\.xmp\.sitwell-lock)$", re.IGNORECASE)
+# How often a rating is merged anew because another program wrote meanwhile.
+_TRIES = 20
 FORMS = ("NAME.xmp", "NAME.EXT.xmp")
 
 
@@ -72,12 +74,38 @@ def write_sidecar(
 ) -> Written:
     """Merge a rating, keywords and ``faces`` into the sidecar of ``photo``; atomic.
 
+    What another program writes meanwhile is merged into, never written over.
+
     Written twice is as written once.
 
     ``form`` is one of ``FORMS``; left out, the sidecar that exists is used, and ``NAME.xmp`` for
     a new one. ``person`` says that this rating is a person's own, which alone may change one.
     """
     path = _path_for(photo, form)
+    for attempt in range(_TRIES):
+        # Whoever wrote while we did had the last word, also against a choice made with us.
+        newest = person and attempt == 0
+        written = _merged(photo, path, rating, keywords, newest, faces)
+        if written is not None:
+            return written
+    raise SidecarError(
+        tr(
+            "{file} is being written by another program without a pause; rate again when it "
+            "is done.",
+            file=path.name,
+        )
+    )
+
+
+def _merged(
+    photo: Path,
+    path: Path,
+    rating: int | None,
+    keywords: Sequence[str],
+    person: bool,
+    faces: Regions | None,
+) -> Written | None:
+    """One try; None where another program wrote meanwhile, whose words are then merged into."""
     before = path.read_bytes() if path.exists() else None
     data = packet.empty_packet() if before is None else before
     why = ""
@@ -91,14 +119,14 @@ def write_sidecar(
     if faces is not None:
         data = add_regions(data, faces, path.name)
     changed = data != before and (before is not None or data != packet.empty_packet())
-    if changed:
-        _replace(path, before, data)
+    if changed and not replace_known(path, before, data):
+        return None
     return Written(path=path, changed=changed, why=why)
 
 
 def sweep(folder: Path, older_than_s: float = 60.0) -> None:
     """Remove half-written temporary files of ours that a killed run left behind."""
-    for path in folder.rglob(".*-*.part.*"):
+    for path in folder.rglob(".*"):
         with contextlib.suppress(OSError):
             old = time.time() - path.stat().st_mtime > older_than_s
             if old and _TEMPORARY.match(path.name):
@@ -114,6 +142,7 @@ def _path_for(photo: Path, form: str | None) -> Path:
                 forms=FORMS,
             )
         )
+    _refuse_dangling(photo)
     specific, shared = sidecar_names(photo)
     existing = find_sidecars(photo)
     if form is None:
@@ -123,6 +152,21 @@ def _path_for(photo: Path, form: str | None) -> Path:
         chosen = next((path for path in existing if path.stem == wanted.stem), wanted)
     # A sidecar may be a link to a file elsewhere: that file is the one to write.
     return chosen.resolve() if chosen.is_symlink() else chosen
+
+
+def _refuse_dangling(photo: Path) -> None:
+    """What a link to nowhere is meant to say can't be known, so nothing is written past it."""
+    for path in sidecar_names(photo):
+        for link in (path, path.with_suffix(".XMP")):
+            if link.is_symlink() and not link.exists():
+                raise SidecarError(
+                    tr(
+                        "{file} is a link to '{target}', which is not there; put that file back "
+                        "or remove the link.",
+                        file=link.name,
+                        target=link.readlink(),
+                    )
+                )
 
 
 def _persons_rating(photo: Path) -> Sidecar | None:
@@ -156,19 +200,3 @@ def _theirs(sidecar: Sidecar) -> str:
         rating=f"{sidecar.rating:g}",
         file=sidecar.path.name,
     )
-
-
-def _replace(path: Path, before: bytes | None, data: bytes) -> None:
-    mode = path.stat().st_mode & 0o777 if before is not None else None
-
-    def make(temporary: Path) -> None:
-        temporary.write_bytes(data)
-        # Another program may have written while we merged; its words must not be lost.
-        if (path.read_bytes() if path.exists() else None) != before:
-            raise SidecarError(
-                tr("{file} changed while it was read; write the rating again.", file=path.name)
-            )
-
-    make_atomically(path, make)
-    if mode is not None:
-        path.chmod(mode)

@@ -106,21 +106,21 @@ def test_where_nothing_can_be_written_one_sentence_says_so(sorting, monkeypatch,
     def fails(*_):
         raise OSError(number, os.strerror(number))
 
-    monkeypatch.setattr(xmp_module, "make_atomically", fails)
+    monkeypatch.setattr(xmp_module, "replace_known", fails)
     with pytest.raises(SidecarError, match=words):
         list(rate(sorting))
     assert list(sorting.folder.glob("*.xmp")) == []
 
 
 def test_one_sidecar_that_cannot_be_written_does_not_stop_the_others(sorting, monkeypatch):
-    real = xmp_module.make_atomically
+    real = xmp_module.replace_known
 
-    def fails(path, make):
+    def fails(path, before, data):
         if path.name == "D_0003.xmp":
             raise OSError(errno.EIO, os.strerror(errno.EIO))
-        return real(path, make)
+        return real(path, before, data)
 
-    monkeypatch.setattr(xmp_module, "make_atomically", fails)
+    monkeypatch.setattr(xmp_module, "replace_known", fails)
     first, second = rate(sorting)
     assert first.why == "it could not be written (Input/output error)"
     assert second.changed
@@ -133,7 +133,7 @@ def test_a_folder_that_has_gone_is_said(sorting, monkeypatch, tmp_path):
         sorting.folder.rename(away)
         raise FileNotFoundError(errno.ENOENT, "gone")
 
-    monkeypatch.setattr(xmp_module, "make_atomically", gone)
+    monkeypatch.setattr(xmp_module, "replace_known", gone)
     try:
         with pytest.raises(SidecarError, match=r"'.*card' has gone; connect it and rate again"):
             list(rate(sorting))

@@ -1,4 +1,5 @@
 import re
+import time
 
 import pytest
 from hypothesis import given
@@ -150,3 +151,13 @@ def test_what_is_written_is_read_and_all_foreign_bytes_stay(data, rating, keywor
     expected = re.sub(rb"(m:Rating[='>]+)-?\d", b"\\g<1>%d" % rating, data) if old else data
     assert ours_gone == expected
     assert add_keywords(set_rating(changed, rating), keywords) == changed
+
+
+def test_deep_nesting_is_refused_at_once():
+    """200,000 levels took 59 s before there was a limit."""
+    deep = b"<a>" * 200_000 + b"</a>" * 200_000
+    data = empty_packet().replace(b"</rdf:RDF>", deep + b"</rdf:RDF>")
+    begun = time.process_time()
+    with pytest.raises(SidecarError, match="nests more than 100 levels deep, which no sidecar"):
+        read_packet(data)
+    assert time.process_time() - begun < 1.0

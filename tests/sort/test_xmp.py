@@ -1,12 +1,15 @@
 import json
+import os
 import shutil
 import subprocess
+import sys
 
 import pytest
 
+from benchmarks import rival_sidecars
 from sitwell.base.errors import SidecarError
 from sitwell.sort.packet import empty_packet, set_rating
-from sitwell.sort.xmp import find_sidecars, read_sidecar, write_sidecar
+from sitwell.sort.xmp import find_sidecars, read_sidecar, sweep, write_sidecar
 
 PERSON = (
     set_rating(empty_packet(), 2)
@@ -122,19 +125,56 @@ def test_an_unknown_form_and_a_broken_sidecar_are_refused_untouched(photo):
     assert photo.with_suffix(".xmp").read_bytes() == b"<half"
 
 
-def test_a_write_by_another_program_meanwhile_is_not_lost(photo, monkeypatch):
+@pytest.mark.parametrize("person", [False, True])
+def test_a_write_by_another_program_meanwhile_is_merged_into(photo, monkeypatch, person):
     sidecar = photo.with_suffix(".xmp")
     sidecar.write_bytes(empty_packet())
     from sitwell.sort import packet
 
+    add_keywords, waiting = packet.add_keywords, [PERSON]
+
     def slow(data, keywords, name):
-        sidecar.write_bytes(PERSON)
-        return data
+        if waiting:
+            sidecar.write_bytes(waiting.pop())
+        return add_keywords(data, keywords, name)
 
     monkeypatch.setattr(packet, "add_keywords", slow)
-    with pytest.raises(SidecarError, match="changed while it was read; write the rating again"):
+    written = write_sidecar(photo, 1, ["put forward"], person=person)
+    assert written.why == "a person rated it 2 in shot 0001.xmp"
+    assert read_sidecar(photo).rating == 2
+    assert read_sidecar(photo).keywords == ("put forward",)
+
+
+def test_a_program_that_never_stops_writing_is_given_up_on_in_one_sentence(photo, monkeypatch):
+    monkeypatch.setattr("sitwell.sort.xmp.replace_known", lambda *_: False)
+    with pytest.raises(SidecarError, match="is being written by another program without a pause"):
         write_sidecar(photo, 1)
-    assert sidecar.read_bytes() == PERSON
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="exchanging is Linux's")
+@pytest.mark.parametrize("manner", rival_sidecars.MANNERS)
+def test_no_rating_of_a_program_that_writes_at_the_same_moment_is_lost(tmp_path, manner):
+    """A hundred tries each; python -m benchmarks.rival_sidecars makes as many as are wanted."""
+    assert rival_sidecars.lost_ratings(tmp_path, 100, manner) == 0
+
+
+@pytest.mark.parametrize("name", ["shot 0001.xmp", "shot 0001.dng.XMP"])
+def test_a_link_to_nowhere_is_refused_and_nothing_is_made_at_its_end(photo, tmp_path, name):
+    photo.with_name(name).symlink_to(tmp_path / "gone.xmp")
+    with pytest.raises(SidecarError, match=r"is a link to '.*gone\.xmp', which is not there; put"):
+        write_sidecar(photo, 2)
+    assert not (tmp_path / "gone.xmp").exists()
+    assert read_sidecar(photo) is None
+
+
+def test_the_sweep_takes_our_own_leftovers_only(photo):
+    old = [".shot 0001-abcd1234.part.xmp", ".shot 0001.xmp.sitwell-lock", ".theirs.xmp"]
+    for name in old:
+        path = photo.with_name(name)
+        path.touch()
+        os.utime(path, (1, 1))
+    sweep(photo.parent)
+    assert sorted(p.name for p in photo.parent.iterdir()) == [".theirs.xmp", photo.name]
 
 
 needs_exiftool = pytest.mark.skipif(shutil.which("exiftool") is None, reason="exiftool is absent")
