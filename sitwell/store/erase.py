@@ -20,7 +20,7 @@ from sitwell.store.consent import agreed
 from sitwell.store.database import is_postgres, reading, scrub
 from sitwell.store.files import remove_files
 from sitwell.store.kept import PURPOSES, Consent, KeptFrame, OurFile, Sitter, now
-from sitwell.store.places import remove_tree
+from sitwell.store.pending import erase_tree
 from sitwell.store.records import Records
 from sitwell.store.reports import ErasureReport
 from sitwell.store.rows import delete_rows, holders
@@ -167,7 +167,7 @@ def _erase_here(records: Records, erasure: _Erasure) -> ErasureReport:
         frames = tuple(records.rows(connection, KeptFrame, erasure.sitter_id))
     # Sheets and exports hold everything that was agreed to at the time, so any end ends them.
     removal = remove_files(records, files)
-    cached = remove_tree(records.places.cache / erasure.sitter_id)
+    cached = erase_tree(records.places.cache / erasure.sitter_id)
     with records.writing() as connection:
         rows = delete_rows(connection, erasure.sitter_id, erasure.purpose)
     return ErasureReport(
@@ -175,8 +175,8 @@ def _erase_here(records: Records, erasure: _Erasure) -> ErasureReport:
         purpose=erasure.purpose,
         rows=rows,
         files=removal.removed,
-        cached_files=cached,
-        left=removal.left,
+        cached_files=cached.files,
+        left=removal.left + cached.left,
         not_ours=removal.not_ours + _not_ours(records, frames),
     )
 

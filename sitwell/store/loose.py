@@ -17,6 +17,7 @@ from sitwell.store.kept import now
 from sitwell.store.places import Places, make_privately, touch_privately
 
 _LIST = "loose-files.jsonl"
+_ASKED = "to be erased"
 # Our own choice: long enough to finish sorting a sitting, and no longer than that.
 READINGS_TERM_DAYS = 7
 
@@ -30,16 +31,26 @@ def note_loose(places: Places, files: Sequence[Path]) -> None:
         stream.writelines(json.dumps(row) + "\n" for row in rows)
 
 
-def forget_loose(places: Places) -> Removal:
-    """Remove every listed file that is still as we wrote it; what could not go stays listed."""
+def forget_loose(places: Places, *, again: bool = False) -> Removal:
+    """Remove every listed file that is still as we wrote it; what could not go stays listed.
+
+    ``again`` goes only through what could not go before, as is done at each start.
+    """
     path = places.home / _LIST
-    written = _written(path)
-    fates = [remove_file(name, sums) for name, sums in written.items()]
-    rows = [[fate.path, each] for fate in fates if fate.left for each in written[fate.path]]
+    written, asked = _written(path), _asked(path)
+    gone = [remove_file(name, sums) for name, sums in written.items() if name in asked or not again]
+    left = {fate.path for fate in gone if fate.left}
+    done = {fate.path for fate in gone} - left
+    rows = [
+        [name, each, _ASKED] if name in left else [name, each]
+        for name, sums in written.items()
+        for each in sorted(sums)
+        if name not in done
+    ]
     text = "".join(json.dumps(row) + "\n" for row in rows)
-    if path.exists():
+    if gone:
         make_privately(path, lambda part: part.write_text(text, encoding="utf-8"))
-    return Removal.of(fates)
+    return Removal.of(gone)
 
 
 def sweep_readings(places: Places, at: datetime | None = None) -> int:
@@ -62,10 +73,23 @@ def sweep_readings(places: Places, at: datetime | None = None) -> int:
 def _written(path: Path) -> dict[str, set[str]]:
     """Every listed file with the checksums it was written with."""
     found = defaultdict(set)
+    for name, sha256, *_ in _rows(path):
+        found[name].add(sha256)
+    return found
+
+
+def _asked(path: Path) -> set[str]:
+    """The listed files that were to go and could not."""
+    return {name for name, _, *asked in _rows(path) if asked}
+
+
+def _rows(path: Path) -> list[list[str]]:
+    rows = []
     for line in path.read_text(encoding="utf-8").splitlines() if path.exists() else ():
         try:
-            name, sha256 = json.loads(line)
-        except (ValueError, TypeError):
+            row = json.loads(line)
+        except ValueError:
             continue  # a line that was cut short by a crash
-        found[str(name)].add(str(sha256))
-    return found
+        if isinstance(row, list) and len(row) > 1:
+            rows.append([str(part) for part in row])
+    return rows

@@ -7,12 +7,13 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from sitwell.base.errors import SealError
+from sitwell.base.errors import SealError, StoreError
 from sitwell.base.words import tr
 from sitwell.store.database import connect_file, connect_url, reading
 from sitwell.store.erase import finish_erasures, sweep
 from sitwell.store.logs import start_log
-from sitwell.store.loose import sweep_readings
+from sitwell.store.loose import forget_loose, sweep_readings
+from sitwell.store.pending import Pending
 from sitwell.store.places import make_places
 from sitwell.store.records import Records
 from sitwell.store.schema import STEPS
@@ -41,6 +42,8 @@ def open_records(
     places = make_places(home)
     start_log(places)
     sweep_readings(places, at)
+    Pending(places.home).retry()
+    forget_loose(places, again=True)
     url = url or os.environ.get(DATABASE_VARIABLE, "").strip()
     engine = connect_url(url) if url else connect_file(places.database)
     try:
@@ -53,6 +56,19 @@ def open_records(
         raise
     _LOG.info("records opened, %d erasures made", len(records.swept))
     return records
+
+
+def are_sealed(home: Path | None = None) -> bool:
+    """Whether the records are under a passphrase; records that can't be reached are not known."""
+    places, url = make_places(home), os.environ.get(DATABASE_VARIABLE, "").strip()
+    engine = connect_url(url) if url else connect_file(places.database)
+    try:
+        with reading(engine) as connection:
+            return get_setting(connection, LOCK) is not None
+    except StoreError:
+        return False
+    finally:
+        engine.dispose()
 
 
 def _open_seal(engine: Engine, passphrase: Passphrase) -> tuple[Seal | None, int]:

@@ -109,15 +109,6 @@ def touch_privately(path: Path) -> None:
     path.chmod(0o600)
 
 
-def remove_tree(folder: Path) -> int:
-    """Remove one of our own folders with all in it, and say how many files went."""
-    if not folder.is_dir():
-        return 0
-    count = sum(1 for entry in folder.rglob("*") if entry.is_file())
-    shutil.rmtree(folder)
-    return count
-
-
 def _clear_leftovers(folder: Path) -> None:
     for left in folder.glob(f"{PART}*"):
         if time.time() - left.stat().st_mtime < _LEFTOVER_AGE_S:

@@ -35,12 +35,18 @@ from sitwell.store.records import Records
 class Yes:
     """A yes as it is asked for: to measurements, with ``wishes`` to those as well, until a day.
 
-    ``guardian`` is who says it for a child; empty where the sitter does.
+    ``guardian`` is who says it for a child; None where the sitter does, so that a name left empty
+    never becomes the sitter's own yes.
     """
 
     wishes: bool = False
     until: date | None = None
-    guardian: str = ""
+    guardian: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a guardian without a name."""
+        if self.guardian is not None and not self.guardian.strip():
+            raise ConsentError(tr("The guardian's name is empty; write down who said yes."))
 
     @property
     def day(self) -> date:
@@ -54,7 +60,7 @@ class Yes:
 
     def notice(self) -> str:
         """The words to show, or to read out, before anybody says yes."""
-        return notice(self.purposes, self.day, child=bool(self.guardian))
+        return notice(self.purposes, self.day, child=self.guardian is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +95,7 @@ def record_yes(records: Records, label: str, yes: Yes) -> Sitter:
             keep_until=yes.day,
             notice=words,
             by="guardian" if yes.guardian else "sitter",
-            guardian=yes.guardian,
+            guardian=yes.guardian or "",
         )
         for purpose in yes.purposes
     )

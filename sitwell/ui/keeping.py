@@ -11,22 +11,28 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from sitwell.base.errors import StoreError
+from sitwell.base.errors import StoreError, TransferError
 from sitwell.base.files import write_atomically
-from sitwell.base.words import mark, tr
+from sitwell.base.words import mark, renamed, tr
 from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
 from sitwell.store.kept import MEASUREMENTS, Sitting
 from sitwell.store.loose import forget_loose, note_loose, sweep_readings
-from sitwell.store.opening import open_records
-from sitwell.store.places import PART, Places, make_places, remove_tree
+from sitwell.store.opening import are_sealed, open_records
+from sitwell.store.pending import Pending
+from sitwell.store.places import PART, Places, make_places
 from sitwell.store.records import Found, Records, Returning
 from sitwell.store.reports import still_there
+from sitwell.store.sealed import Seal
 from sitwell.store.sittings import Made, Yes
 from sitwell.ui.web.documents import Shelf
 
 PAPERS_GONE = mark("the papers on the table of '{title}': frames, marks, plan and drawn sheets")
+
+MAY_BE_THEIRS = mark(
+    "{path}: papers too damaged to tell whose they are; erase them on the first page of the pages."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,17 +110,19 @@ class Door:
 
         ``shelf`` is where the papers lie, for a server that holds them open.
         """
-        shelf = shelf or Shelf(self.papers or self._places().papers)
-        on_table = shelf.of_label(label)
-        for sitting in on_table:
-            shelf.erase(sitting.id)
-        papers = tuple("  " + tr(PAPERS_GONE, title=sitting.title()) for sitting in on_table)
         with self.open() as records:
-            if papers and records.known(label) is None:
+            shelf = shelf or self._shelf(records.seal)
+            papers, left = _erase_papers(shelf, label)
+            if (papers or left) and records.known(label) is None:
                 first = tr("Erased of {label} ({what}):", label=label, what=tr("everything"))
-                return (first, *papers)
+                return (first, *papers, *left)
             first, *rest = erase.forget(records, records.sitter(label)).lines()
-        return (first, *papers, *rest)
+        return (first, *papers, *rest, *left)
+
+    def still_to_erase(self) -> tuple[str, ...]:
+        """A sentence for each thing that was to be erased and would not go yet."""
+        folder = self.papers or self._places().papers
+        return Pending(self._places().home).sentences() + Pending(folder).sentences()
 
     def withdraw(self, label: str, purpose: str) -> tuple[str, ...]:
         """End one yes and erase what was kept under it; gives the report."""
@@ -127,19 +135,29 @@ class Door:
 
     # Files
 
-    def note_loose(self, files: Sequence[Path]) -> None:
-        """Note files that were written for nobody in the records."""
-        note_loose(self._places(), files)
+    def note_files(self, label: str, files: Sequence[Path], what: str) -> None:
+        """Note files that were written for a sitter, or without a label for nobody in the records.
+
+        Forgetting them, or ``forget_loose``, erases these files too.
+        """
+        if not label:
+            note_loose(self._places(), files)
+            return
+        with self.open() as records:
+            sitter = records.sitter(label)
+            for path in files:
+                remember_file(records, sitter, path, what)
 
     def forget_loose(self) -> tuple[str, ...]:
         """Erase readings, plans and sheets that belong to no one sitter; gives the report."""
         places = self._places()
-        readings = remove_tree(places.frames)
+        names = [str(path.relative_to(places.home)) for path in places.frames.glob("*")]
+        readings = Pending(places.home).erase(names)
         removal = forget_loose(places)
         return (
-            tr("Erased {count} files with readings of frames.", count=readings),
+            tr("Erased {count} files with readings of frames.", count=readings.files),
             *(tr("Erased {path}", path=path) for path in removal.removed),
-            *still_there(removal.left, removal.not_ours),
+            *still_there(readings.left + removal.left, removal.not_ours),
         )
 
     @contextlib.contextmanager
@@ -190,12 +208,15 @@ class Door:
                 remember_file(records, taken.sitter, sheet, "plan")
             return taken, written
 
-    def take_in_bytes(self, content: bytes) -> str:
-        """Take in an exported sitting that came without a file; gives the sitter's label."""
+    def take_in_bytes(self, content: bytes, name: str) -> str:
+        """Take in an exported sitting that came as bytes, of a file called so; gives the label."""
         with tempfile.TemporaryDirectory(prefix=PART, dir=self._places().home) as folder:
             path = Path(folder) / "sent.sitting.zip"
             path.write_bytes(content)
-            return self.take_in(path, None, None)[0].sitter.label
+            try:
+                return self.take_in(path, None, None)[0].sitter.label
+            except TransferError as error:
+                raise TransferError(renamed(str(error), {str(path): name})) from error
 
     def back_up(self, folder: Path | None) -> Path:
         """Copy the records, while they may be in use."""
@@ -206,20 +227,46 @@ class Door:
         """The backups in our own folder, newest first."""
         return tuple(sorted(self._places().backups.glob("records-*.sqlite"), reverse=True))
 
-    def restore(self, backup: Path, passphrase: Callable[[], str] | str | None = None) -> Path:
+    def restore(
+        self,
+        backup: Path,
+        passphrase: Callable[[], str] | str | None = None,
+        shelf: Shelf | None = None,
+    ) -> Path:
         """Go back to a backup; gives where the records of before were backed up."""
         with self.open() as records:
+            # The backup may hold another seal, under which the papers could not be read again.
+            if records.seal is not None:
+                (shelf or self._shelf(records.seal)).lay_all_out()
             return restore.restore(records, backup, passphrase=passphrase)
 
-    def seal(self, passphrase: str) -> tuple[str, ...]:
-        """Seal the records, or change the passphrase; gives a sentence for what is not sealed."""
+    def seal(self, passphrase: str, shelf: Shelf | None = None) -> tuple[str, ...]:
+        """Seal records and papers, or change the passphrase.
+
+        Gives a sentence for what is not sealed.
+        """
         with self.open() as records:
             left = sealing.set_passphrase(records, passphrase)
+            (shelf or self._shelf(None)).take_seal(records.seal)
         self.passphrase = passphrase
         return left
 
+    def is_sealed(self) -> bool:
+        """Whether a passphrase is needed; told without one."""
+        return are_sealed(self.home)
+
+    def open_seal(self) -> Seal | None:
+        """The seal of the records, or None where they have none; SealError without the words."""
+        with self.open() as records:
+            return records.seal
+
     def _words(self) -> str:
-        return self.passphrase or (self.ask() if self.ask else "")
+        if not self.passphrase and self.ask:
+            self.passphrase = self.ask()  # once, however often the records are opened
+        return self.passphrase
+
+    def _shelf(self, seal: Seal | None) -> Shelf:
+        return Shelf(self.papers or self._places().papers, seal)
 
     def _places(self) -> Places:
         return make_places(self.home)
@@ -234,6 +281,23 @@ class Door:
             worked=tuple(dict.fromkeys(used.name for used in back.worked)),
             head=back.head is not None,
         )
+
+
+def _erase_papers(shelf: Shelf, label: str) -> tuple[list[str], tuple[str, ...]]:
+    """Erase the papers of everybody called so; a line for each sitting, and for what is left."""
+    said, left = [], list[str]()
+    for sitting in shelf.of_label(label):
+        gone = shelf.erase(sitting.id)
+        left += gone.left
+        if not gone.left:  # what would not go is never told as gone
+            said.append("  " + tr(PAPERS_GONE, title=sitting.title()))
+    for damaged in shelf.damaged_of(label):
+        gone = shelf.erase(damaged.id)
+        left += gone.left
+        if not gone.left:
+            said.append("  " + tr("damaged papers of that name in {path}", path=damaged.path))
+    left += [tr(MAY_BE_THEIRS, path=damaged.path) for damaged in shelf.damaged()]
+    return said, still_there(left, ())
 
 
 def _write_sheets(folder: Path, sheets: Mapping[str, bytes]) -> tuple[Path, ...]:

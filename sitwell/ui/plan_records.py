@@ -103,10 +103,10 @@ class Book:
         return self.door.returning(self.label)
 
 
-def note_files(door: Door, files: Sequence[Path]) -> None:
-    """Note plans and sheets of nobody in the records, so that they can be erased."""
+def note_files(door: Door, files: Sequence[Path], label: str = "", what: str = "plan") -> None:
+    """Note what was written for a sitter, or for nobody in the records, so that it can go again."""
     try:
-        door.note_loose(files)
-    except OSError as error:  # the sheets are what was asked for, and they are there
+        door.note_files(label, files, what)
+    except OSError as error:  # the files are what was asked for, and they are there
         told = tr("The files could not be noted for forgetting ({why}).", why=error.strerror)
         say.note(told)

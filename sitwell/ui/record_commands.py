@@ -34,7 +34,9 @@ def consent(
     until: Annotated[
         datetime | None, typer.Option(formats=["%Y-%m-%d"], help="The last day of keeping.")
     ] = None,
-    guardian: Annotated[str, typer.Option(help="For a child: who said yes.")] = "",
+    guardian: Annotated[
+        str | None, typer.Option(help="For a child: the name of who said yes.")
+    ] = None,
     yes: Annotated[
         bool, typer.Option("--yes", help="The notice was read out and the answer was yes.")
     ] = False,
@@ -63,9 +65,12 @@ def sitters() -> None:
     """List who is in the records, until when, and which set-ups worked for them."""
     from sitwell.store.days import day_words
 
-    known = door().sitters()
+    records = door()
+    known = records.sitters()
     if not known:
         say.line(tr("Nobody is in the records."))
+    for text in records.still_to_erase():
+        say.note(text)
     for line in known:
         told = (
             tr("until {day}", day=day_words(line.keep_until))

@@ -4,6 +4,7 @@ import json as json_library
 import signal
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -16,6 +17,7 @@ from sitwell.ui import options, say
 if TYPE_CHECKING:
     from sitwell.shoot.live import Checked
     from sitwell.sort.sorting import Sorting
+    from sitwell.ui.keeping import Door
 
 Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
 Label = Annotated[
@@ -104,7 +106,8 @@ def sort(
     from sitwell.ui import show
     from sitwell.ui.record_commands import door
 
-    with door().frames_folder(sitter) as state:
+    records = door()
+    with records.frames_folder(sitter) as state:
         sorting = sorting_for(folder, state, plan, setup or None)
         try:
             with say.progress(quiet=json) as progress:
@@ -120,7 +123,7 @@ def sort(
                 say.note(tr("There are no photographs in '{folder}'.", folder=folder))
             _choose(sorting, choose or [], 1.0)
             _choose(sorting, drop or [], -1.0)
-            written = [] if out is None else _write_lists(sorting, out)
+            written = [] if out is None else _lists(sorting, out, records, sitter)
             alone: list[str] = []
             if rate:
                 rated, alone = _rate(sorting, tuple(keyword or ()), regions=regions)
@@ -204,21 +207,29 @@ def _rate(
     return told, alone
 
 
-def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
+def _lists(sorting: "Sorting", out: Path, records: "Door", sitter: str) -> list[str]:
+    """The lists, each noted as soon as it is written, so that forgetting finds it."""
+    from sitwell.ui.plan_records import note_files
+
+    written = []
+    for path in _write_lists(sorting, out):
+        note_files(records, [path], sitter, "sort")
+        written.append(str(path))
+    return written
+
+
+def _write_lists(sorting: "Sorting", out: Path) -> Iterator[Path]:
     """The order as JSON and CSV, and the proof sheet where anything was put forward."""
     from sitwell.sort import handover
     from sitwell.sort.proof import write_proof
 
     title = sorting.folder.resolve().name
     try:
-        files = [
-            handover.write_json(out / "order.json", sorting),
-            handover.write_csv(out / "order.csv", sorting),
-        ]
+        yield handover.write_json(out / "order.json", sorting)
+        yield handover.write_csv(out / "order.csv", sorting)
         if any(burst.best for burst in sorting.bursts()):
             proof = out / "proof.pdf"
-            bursts = sorting.bursts()
-            files.append(write_proof(proof, sorting.folder, bursts, title, with_notes=True))
+            yield write_proof(proof, sorting.folder, sorting.bursts(), title, with_notes=True)
         else:
             say.note(tr("Nothing was put forward, so there is no proof sheet."))
     except OSError as error:
@@ -229,4 +240,3 @@ def _write_lists(sorting: "Sorting", out: Path) -> list[str]:
                 why=error.strerror,
             )
         ) from error
-    return [str(path) for path in files]

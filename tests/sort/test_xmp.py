@@ -8,6 +8,7 @@ import pytest
 
 from benchmarks import rival_sidecars
 from sitwell.base.errors import SidecarError
+from sitwell.sort import xmp
 from sitwell.sort.packet import empty_packet, set_rating
 from sitwell.sort.xmp import find_sidecars, read_sidecar, sweep, write_sidecar
 
@@ -146,7 +147,7 @@ def test_a_write_by_another_program_meanwhile_is_merged_into(photo, monkeypatch,
 
 
 def test_a_program_that_never_stops_writing_is_given_up_on_in_one_sentence(photo, monkeypatch):
-    monkeypatch.setattr("sitwell.sort.xmp.replace_known", lambda *_: False)
+    monkeypatch.setattr(xmp, "replace_known", lambda *_: False)
     with pytest.raises(SidecarError, match="is being written by another program without a pause"):
         write_sidecar(photo, 1)
 

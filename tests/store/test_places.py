@@ -9,7 +9,7 @@ import pytest
 
 from sitwell.store.backups import back_up
 from sitwell.store.opening import open_records
-from sitwell.store.places import default_home, make_places, make_privately, remove_tree
+from sitwell.store.places import default_home, make_places, make_privately
 from sitwell.store.transfer import export_sitting
 
 needs_modes = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such modes")
@@ -87,7 +87,3 @@ def test_what_a_cut_short_write_left_is_cleared_after_an_hour(home):
     assert not folder.exists()
     assert fresh.exists()
     assert mine.exists()
-
-
-def test_removing_what_is_not_there_is_no_harm(tmp_path):
-    assert remove_tree(tmp_path / "missing") == 0

@@ -29,7 +29,7 @@ def shop(tmp_path):
     (tmp_path / "secret.view.jpg").write_bytes(SECRET)
     shelf = Shelf(tmp_path / "papers")
     sitting = shelf.new()
-    sitting.consent_at = "2026-03-14T10:15:00+00:00"
+    sitting.sitter.consent_at = "2026-03-14T10:15:00+00:00"
     app = FastAPI()
     add_files(app, SimpleNamespace(shelf=shelf))
 

@@ -20,7 +20,7 @@ def schema(tmp_path_factory):
     folder = tmp_path_factory.mktemp("schema")
     shelf = Shelf(folder / "papers")
     sitting = shelf.new()
-    sitting.consent_at = "2026-03-14T10:15:00+00:00"
+    sitting.sitter.consent_at = "2026-03-14T10:15:00+00:00"
     app = FastAPI()
     house = SimpleNamespace(shelf=shelf, door=Door(home=folder / "home", papers=folder / "papers"))
     add_files(app, house)

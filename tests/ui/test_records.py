@@ -147,6 +147,14 @@ def test_a_childs_own_yes_is_not_taken(tmp_path):
     assert "is a child; name the guardian who said yes" in run("consent", LABEL, "--yes", code=1)
 
 
+@pytest.mark.parametrize("name", ["", "  "])
+def test_a_guardian_without_a_name_is_not_an_adults_own_yes(tmp_path, name):
+    run = runner(tmp_path / "home")
+    refused = run("consent", LABEL, "--guardian", name, "--yes", code=1)
+    assert refused == "The guardian's name is empty; write down who said yes."
+    assert run("sitters") == "Nobody is in the records."
+
+
 @pytest.mark.slow
 def test_a_plan_without_a_yes_measures_no_face_and_is_found_again(frame, tmp_path):
     home, out = tmp_path / "home", tmp_path / "out"

@@ -106,7 +106,27 @@ def test_sorting_gives_reasons_rates_beside_the_frames_and_moves_nothing(sitting
     assert sorted(files) == sorted(before)
     assert {path.name: path.read_bytes() for path in folder.glob("*.jpg")} == before
     assert (folder / "invented-1.xmp").exists()
-    assert (tmp_path / "out" / "proof.pdf").read_bytes().startswith(b"%PDF")
+    lists = sorted((tmp_path / "out").iterdir())
+    assert [path.name for path in lists] == ["order.csv", "order.json", "proof.pdf"]
+    assert lists[-1].read_bytes().startswith(b"%PDF")
+    report = sitwell("forget", "--frames", home=tmp_path / "home").stdout
+    assert [f"Erased {path}" in report for path in lists] == [True] * 3
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_forgetting_a_sitter_names_and_erases_what_sorting_wrote_for_them(sitting, tmp_path):
+    home, out = tmp_path / "home", tmp_path / "out"
+    sitwell("consent", "M. 14", "--yes", home=home)
+    done = sitwell(
+        *("sort", sitting / "frames", "--sitter", "M. 14", "--out", out, "--workers", "1"),
+        home=home,
+    )
+    assert done.returncode == 0, done.stderr
+    lists = sorted(out.iterdir())
+    assert len(lists) == 3
+    report = sitwell("forget", "M. 14", home=home).stdout
+    assert [f"file {path}" in report for path in lists] == [True] * 3
+    assert list(out.iterdir()) == []
 
 
 def test_watching_says_one_nudge_a_frame_and_starts_again_where_it_stopped(sitting, tmp_path):

@@ -10,7 +10,7 @@ from sitwell.scene.setup import Setup
 from sitwell.store.kept import WISHES
 from sitwell.store.records import Returning
 from sitwell.store.sittings import head_values
-from sitwell.ui.web.documents import Sitting
+from sitwell.ui.web.paper import Sitting
 
 
 def fill_in(sitting: Sitting, back: Returning) -> dict[str, Any] | None:
@@ -26,11 +26,11 @@ def fill_in(sitting: Sitting, back: Returning) -> dict[str, Any] | None:
             )
         )
     sitting.label = back.sitter.label
-    sitting.consent_at = back.yes.at.astimezone(UTC).isoformat(timespec="seconds")
-    sitting.consent_by = back.yes.by
     sitting.keep_days = (back.yes.keep_until - sitting.begun_on).days
     sitting.keep_wishes = WISHES in back.agreed
     sitter = sitting.sitter
+    sitter.consent_at = back.yes.at.astimezone(UTC).isoformat(timespec="seconds")
+    sitter.consent_by = back.yes.by
     if back.wishes is not None:
         sitter.wishes = {wish.feature: [wish.direction, wish.weight] for wish in back.wishes.wishes}
     planned = {p.name: p.setup for p in back.plan.plan.setups} if back.plan else {}

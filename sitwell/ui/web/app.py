@@ -22,7 +22,7 @@ from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.looks import add_looks
 from sitwell.ui.web.pages import add_pages
 from sitwell.ui.web.security import Guard, Passes
-from sitwell.ui.web.terms import keep_terms
+from sitwell.ui.web.terms import keep_order, keep_terms
 from sitwell.ui.web.uploads import add_files, add_records
 
 HERE = Path(__file__).resolve().parent
@@ -69,6 +69,7 @@ def build(
     add_pages(house)
     app.add_middleware(Guard, passes=passes, tests=tests)
     app.on_startup(lambda: background_tasks.create(keep_terms(house)))
+    app.on_startup(lambda: background_tasks.create(keep_order(house)))
     app.on_shutdown(house.close)
     return house
 

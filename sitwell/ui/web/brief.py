@@ -14,7 +14,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg
 from sitwell.store.body import from_plain, to_plain
-from sitwell.ui.web.documents import SitterNote, Sitting
+from sitwell.ui.web.paper import SitterNote, Sitting
 
 # The finest step of each control; a degree where none is given.
 STEPS = {

@@ -1,138 +1,89 @@
-"""The working papers of a sitting: one JSON document and one folder of frames each.
+"""The shelf: the working papers of all sittings, one JSON document and one folder of frames each.
 
 The server holds one copy of a sitting, which every tab works on, so two tabs can't overwrite each
 other's fields: each change touches its own field, the latest change of a field counts, and every
 other tab is told. A document is written to a temporary name and renamed, a moment after a change.
 Should another program have written the file meanwhile, its version is kept beside ours.
+
+Where the records are sealed and open, so are the papers: the document always, the files beside it
+(frames, views, plans, drawings, readings) as soon as nobody works on the sitting. A damaged
+document is set aside and named, and holds nothing else up.
 """
 
 import asyncio
-import dataclasses
 import json
-import re
 import secrets
 import shutil
 import threading
+import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
-from typing import Any
 
-from sitwell.base.errors import WebError
-from sitwell.base.files import write_atomically
+from sitwell.base.errors import SealError, WebError
 from sitwell.base.words import tr
+from sitwell.store.pending import Gone, Pending
+from sitwell.store.places import make_privately
+from sitwell.store.sealed import Seal
+from sitwell.store.sealed_files import is_sealed_file, open_bytes, open_folder, seal_folder, sealed
+from sitwell.ui.web.paper import SITTING_ID, FrameNote, Sitting, folded, from_text, now, to_text
 
 SAVE_AFTER_S = 0.25
-SITTING_ID = re.compile(r"[0-9a-f]{12}")
-FRAME_ID = re.compile(r"[0-9a-f]{8}")
+REST_S = 300.0  # a sitting that no tab has asked for so long is put away
 PAPER = "sitting.json"
-
-
-@dataclass(slots=True, kw_only=True)
-class FrameNote:
-    """One test frame: our copy in the sitting's folder, and what the photographer called it.
-
-    ``marks`` are positions in full-size upright pixels by name, the ridge as a list of them.
-    """
-
-    id: str
-    file: str
-    name: str
-    width_px: int = 0
-    height_px: int = 0
-    marks: dict[str, Any] = field(default_factory=dict)
-
-
-@dataclass(slots=True, kw_only=True)
-class SitterNote:
-    """One sitter: a label, wishes (feature to direction and weight), limits, frames."""
-
-    label: str = ""
-    glasses: bool = False
-    hair: str = "full"
-    height_mm: float = 0.0  # of the body, 0 where nobody asked; counts where several stand together
-    wishes: dict[str, list[Any]] = field(default_factory=dict)
-    limits: list[str] = field(default_factory=list)
-    frames: list[FrameNote] = field(default_factory=list)
-    # The set-up in hand: which of the three, what was moved by hand, what is held fast.
-    chosen: str = ""
-    moved: dict[str, dict[str, Any]] = field(default_factory=dict)
-    locked: list[str] = field(default_factory=list)
-    # The frame that is the sitter's own level zero, and what the plan was made from.
-    level: str = ""
-    planned: str = ""
-    head_of: str = ""
-
-
-@dataclass(slots=True, kw_only=True)
-class Sitting:
-    """One sitting's working papers; times are UTC in ISO form."""
-
-    id: str
-    revision: int = 0
-    created: str = ""
-    label: str = ""
-    consent_at: str = ""
-    consent_by: str = "sitter"
-    keep_days: int = 0
-    keep_wishes: bool = False
-    asked: list[str] = field(default_factory=list)
-    kit: str = "full-frame-primes"
-    rim_light: bool = False
-    room: str = "studio"
-    own_kit: dict[str, Any] = field(default_factory=dict)
-    own_room: dict[str, Any] = field(default_factory=dict)
-    framing: str = "head-and-shoulders"
-    aspect: str = "4:5"
-    sitters: list[SitterNote] = field(default_factory=lambda: [SitterNote()])
-    at: int = 0
-    # What several wish about their difference in height: direction and weight.
-    heights: list[Any] = field(default_factory=lambda: ["leave", 2])
-    folder: str = ""
-
-    @property
-    def sitter(self) -> SitterNote:
-        """The sitter in hand."""
-        return self.sitters[min(self.at, len(self.sitters) - 1)]
-
-    @property
-    def keep_until(self) -> date:
-        """The last day these papers are kept."""
-        return self.begun_on + timedelta(self.keep_days)
-
-    @property
-    def begun_on(self) -> date:
-        """The day the sitting was begun, here."""
-        return datetime.fromisoformat(self.created).astimezone().date()
-
-    def title(self) -> str:
-        """What the sitting is called, or the day it was begun."""
-        day = datetime.fromisoformat(self.created).astimezone()
-        return self.label or f"{day:%Y-%m-%d %H:%M}"
-
+DAMAGED = "damaged-sitting.json"
+# The last day of keeping, in clear: a term must end also where the papers can't be read.
+UNTIL = "until"
+_LEFT_ALONE = (PAPER, DAMAGED, UNTIL)
+# Our own choice: time to look at damaged papers whose own term can't be read.
+DAMAGED_TERM_DAYS = 7
 
 Watcher = Callable[[str], None]
 
 
-class Shelf:
-    """All sittings of this machine's photographer, in one folder that only they may read."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Damaged:
+    """Papers that can't be read, damaged or under another seal: their folder and last day."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    id: str
+    path: Path
+    keep_until: date
+
+    def sentence(self) -> str:
+        """What to tell whoever opens the pages."""
+        return tr(
+            "The papers in '{path}' can't be read and are set aside; look at them or erase them.",
+            path=self.path,
+        )
+
+
+class Shelf:
+    """All sittings of this machine's photographer, in one folder that only they may read.
+
+    ``seal`` is that of the records, while they are sealed and open.
+    """
+
+    def __init__(self, folder: Path, seal: Seal | None = None) -> None:
+        self.folder, self.seal = folder, seal
         self._open: dict[str, Sitting] = {}
         self._written: dict[str, int] = {}
         self._dirty: dict[str, Sitting] = {}
         self._watchers: dict[str, list[Watcher]] = {}
-        self._writing = threading.Lock()
+        self._asked_for: dict[str, float] = {}
+        self._erased: set[str] = set()
+        self._writing, self._filing = threading.Lock(), threading.Lock()
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        self.pending = Pending(folder)
+        self.pending.retry()
         self.erase_expired()
 
     def new(self) -> Sitting:
         """A fresh sitting, saved at once."""
         sitting = Sitting(id=secrets.token_hex(6), created=now())
         self._open[sitting.id] = sitting
+        self._asked_for[sitting.id] = time.monotonic()
         self.place(sitting.id).mkdir(mode=0o700)
         self.write(sitting)
         return sitting
@@ -145,25 +96,44 @@ class Shelf:
         return self._open[sitting_id]
 
     def all(self) -> Iterator[Sitting]:
-        """Every sitting on the shelf, latest first; a damaged paper is passed over."""
+        """Every sitting on the shelf that can be read, latest first."""
         found = []
-        for path in self.folder.iterdir():
-            if SITTING_ID.fullmatch(path.name) and (path / PAPER).exists():
-                try:
-                    found.append(self.open(path.name))
-                except WebError:
-                    continue
+        for sitting_id in self._ids():
+            try:
+                found.append(self.open(sitting_id))
+            except (WebError, SealError):
+                continue
         return iter(sorted(found, key=lambda sitting: sitting.created, reverse=True))
 
     def of_label(self, label: str) -> tuple[Sitting, ...]:
         """Every sitting that is called so, or in which a sitter is, whatever the capitals."""
-        sought = " ".join(label.split()).casefold()
+        sought = folded(label)
+        return tuple(sitting for sitting in self.all() if sought and sitting.is_called(label))
 
-        def called(sitting: Sitting) -> bool:
-            names = [sitting.title(), *(sitter.label for sitter in sitting.sitters)]
-            return sought in (" ".join(name.split()).casefold() for name in names)
+    def damaged(self) -> tuple[Damaged, ...]:
+        """Papers that can't be read, also where their seal is another than the one that is open."""
+        found = []
+        sealed_otherwise = self.locked() if self.seal is not None else ()
+        for sitting_id in (*self._ids(whole=False), *sealed_otherwise):
+            place = self.place(sitting_id)
+            begun = datetime.fromtimestamp(_mtime(place / DAMAGED, place)).date()
+            until = self._until(sitting_id) or begun + timedelta(DAMAGED_TERM_DAYS)
+            found.append(Damaged(id=sitting_id, path=place, keep_until=until))
+        return tuple(found)
 
-        return tuple(sitting for sitting in self.all() if sought and called(sitting))
+    def damaged_of(self, label: str) -> tuple[Damaged, ...]:
+        """Papers set aside in which the label can still be made out."""
+        sought = folded(label)
+        return tuple(d for d in self.damaged() if sought and sought in self._scraps(d.path))
+
+    def locked(self) -> tuple[str, ...]:
+        """The sittings whose papers are sealed and can't be opened now."""
+        readable = {sitting.id for sitting in self.all()}
+        return tuple(
+            sitting_id
+            for sitting_id in self._ids()
+            if sitting_id not in readable and is_sealed_file(self.place(sitting_id) / PAPER)
+        )
 
     def place(self, sitting_id: str) -> Path:
         """The folder of a sitting; WebError for a name that is none."""
@@ -180,12 +150,10 @@ class Shelf:
         """Where our copy of a frame lies."""
         return self.place(sitting.id) / "frames" / frame.file
 
-    def take_out(self, sitting: Sitting, frame: FrameNote) -> None:
+    def take_out(self, sitting: Sitting, frame: FrameNote) -> Gone:
         """Take a frame off the table: our copy goes, the photographer's own file stays."""
         sitting.sitter.frames.remove(frame)
-        path = self.frame_path(sitting, frame)
-        path.unlink(missing_ok=True)
-        path.with_name(f"{frame.id}.view.jpg").unlink(missing_ok=True)
+        return self.erase_parts(sitting.id, [f"frames/{frame.file}", f"frames/{frame.id}.view.jpg"])
 
     def changed(self, sitting: Sitting, by: str) -> None:
         """Note a change made by the tab ``by``: saved in a moment, and other tabs are told."""
@@ -210,28 +178,115 @@ class Shelf:
 
     def write(self, sitting: Sitting) -> None:
         """Write a sitting now; another program's version of the same paper is kept beside it."""
-        self._put(sitting.id, sitting.revision, _text(sitting))
+        self._put(sitting.id, sitting.revision, sitting.keep_until, to_text(sitting))
 
-    def erase(self, sitting_id: str) -> None:
-        """Erase a sitting with all its frames and drawings."""
-        self._open.pop(sitting_id, None)
-        self._dirty.pop(sitting_id, None)
-        shutil.rmtree(self.place(sitting_id), ignore_errors=True)
+    # Sealing
+
+    def lay_out(self, sitting_id: str) -> None:
+        """Have the files of a sitting in clear, for whoever works on it; SealError if locked."""
+        self._asked_for[sitting_id] = time.monotonic()
+        if self.seal is None:
+            return
+        with self._filing:
+            open_folder(self.place(sitting_id), self.seal, _LEFT_ALONE)
+
+    def put_away(self, sitting_id: str) -> None:
+        """Seal the files of a sitting, where the records are sealed."""
+        if self.seal is None or not self.place(sitting_id).is_dir():
+            return
+        with self._filing:
+            self._asked_for.pop(sitting_id, None)
+            seal_folder(self.place(sitting_id), self.seal, _LEFT_ALONE)
+
+    def idle(self) -> tuple[str, ...]:
+        """The sittings that no tab shows, and none has asked for in a while."""
+        lately = time.monotonic() - REST_S
+        return tuple(
+            sitting_id
+            for sitting_id in self._ids()
+            if not self._watchers.get(sitting_id) and self._asked_for.get(sitting_id, 0) < lately
+        )
+
+    def take_seal(self, seal: Seal | None) -> None:
+        """Seal with this from now on: each document now, the files of those that lie idle."""
+        self.seal = seal
+        self.erase_expired()
+        for sitting in self.all():
+            self.write(sitting)
+            if sitting.id not in self._asked_for:
+                self.put_away(sitting.id)
+
+    def lay_all_out(self) -> None:
+        """Have all papers in clear, before the records get another seal."""
+        for sitting in tuple(self.all()):
+            self.lay_out(sitting.id)
+        self.seal = None
+        for sitting in self.all():
+            self.write(sitting)
+
+    def read_file(self, path: Path) -> bytes:
+        """The plain content of a file beside the papers, sealed or not."""
+        return open_bytes(path.read_bytes(), self._where(path), self.seal)
+
+    # Erasing
+
+    def erase(self, sitting_id: str) -> Gone:
+        """Erase a sitting with all its frames and drawings; what would not go is tried again."""
+        place = self.place(sitting_id)
+        with self._writing:
+            self._open.pop(sitting_id, None)
+            self._dirty.pop(sitting_id, None)
+            self._erased.add(place.name)
+            return self.pending.erase([place.name])
+
+    def erase_again(self) -> Gone:
+        """Erase what work that was under way has made anew since, and what would not go."""
+        return self.pending.erase({*self._erased, *self.pending.names()})
+
+    def erase_parts(self, sitting_id: str, names: list[str]) -> Gone:
+        """Erase files or folders of a sitting; what would not go is tried again."""
+        return self.pending.erase([f"{self.place(sitting_id).name}/{name}" for name in names])
+
+    def unmeasure(self, sitting: Sitting, at: int) -> None:
+        """Erase what was measured of one sitter, and what shows or measures several at once."""
+        readings = [path.name for path in self.place(sitting.id).glob("*.sqlite*")]
+        self.erase_parts(sitting.id, [f"plan-{at}.json", "plan-group.json", "drawn", *readings])
+        sitter = sitting.sitters[at]
+        sitter.planned, sitter.head_of, sitter.chosen, sitter.moved = "", "", "", {}
 
     def erase_expired(self, today: date | None = None) -> int:
         """Erase what may not be kept any longer; says how many sittings went."""
         today = today or datetime.now().astimezone().date()
-        gone = self.ended(today)
-        for sitting_id in gone:
-            self.erase(sitting_id)
+        gone = [self.erase(sitting_id) for sitting_id in self.ended(today)]
         for sitting in self.all():
-            if not sitting.keep_wishes and sitting.begun_on < today:
+            if sitting.keep_wishes_until < today:
                 self._forget_wishes(sitting)
-        return len(gone)
+        return sum(not each.left for each in gone)
 
     def ended(self, today: date) -> tuple[str, ...]:
-        """The sittings that may not be kept any longer."""
-        return tuple(sitting.id for sitting in self.all() if sitting.keep_until < today)
+        """The sittings that may not be kept any longer, read or not."""
+        terms = {sitting_id: self._until(sitting_id) for sitting_id in self.locked()}
+        terms |= {sitting.id: sitting.keep_until for sitting in self.all()}
+        terms |= {damaged.id: damaged.keep_until for damaged in self.damaged()}
+        return tuple(name for name, until in terms.items() if until is not None and until < today)
+
+    def ending(self, today: date) -> tuple[Sitting, ...]:
+        """The sittings that go within a day, to be warned of."""
+        return tuple(s for s in self.all() if s.keep_until <= today + timedelta(days=1))
+
+    # Below: files
+
+    def _ids(self, *, whole: bool = True) -> list[str]:
+        """The sittings that have a document, or with ``whole`` off those that have lost it."""
+        erasing = self.pending.names()
+        return [
+            path.name
+            for path in sorted(self.folder.iterdir())
+            if SITTING_ID.fullmatch(path.name)
+            and path.name not in erasing
+            and path.is_dir()
+            and (path / PAPER).exists() is whole
+        ]
 
     def _forget_wishes(self, sitting: Sitting) -> None:
         if any(sitter.wishes for sitter in sitting.sitters):
@@ -244,71 +299,74 @@ class Shelf:
         sitting = self._dirty.pop(sitting_id, None)
         if sitting is not None:
             # the text is made here, where nobody else changes the sitting; only the disk waits
-            put = partial(self._put, sitting_id, sitting.revision, _text(sitting))
+            text = to_text(sitting)
+            put = partial(self._put, sitting_id, sitting.revision, sitting.keep_until, text)
             asyncio.get_running_loop().run_in_executor(None, put)
 
-    def _put(self, sitting_id: str, revision: int, text: str) -> None:
+    def _put(self, sitting_id: str, revision: int, until: date, text: str) -> None:
         path = self.place(sitting_id) / PAPER
         with self._writing:
-            if not path.parent.is_dir() or revision < self._written.get(sitting_id, 0):
+            gone = not path.parent.is_dir() or sitting_id in self.pending.names()
+            if gone or revision < self._written.get(sitting_id, 0):
                 return  # erased meanwhile, or a later state is already written
             self._keep_stranger(path, sitting_id)
-            write_atomically(path, text)
-            path.chmod(0o600)
+            body = sealed(text.encode(), self._where(path), self.seal)
+            make_privately(path, lambda part: part.write_bytes(body))
+            if self._until(sitting_id) != until:
+                make_privately(path.with_name(UNTIL), lambda part: part.write_text(str(until)))
             self._written[sitting_id] = revision
 
     def _keep_stranger(self, path: Path, sitting_id: str) -> None:
         if not path.exists():
             return
         try:
-            theirs = int(json.loads(path.read_text(encoding="utf-8"))["revision"])
-        except (ValueError, KeyError, TypeError):
+            theirs = int(json.loads(self.read_file(path))["revision"])
+        except (ValueError, KeyError, TypeError, SealError):
             theirs = -1
         if theirs != self._written.get(sitting_id, theirs):
             shutil.copyfile(path, path.with_name(f"sitting-kept-{max(theirs, 0)}.json"))
 
+    def _where(self, path: Path) -> str:
+        return path.relative_to(self.folder).as_posix()
+
+    def _until(self, sitting_id: str) -> date | None:
+        try:
+            return date.fromisoformat((self.place(sitting_id) / UNTIL).read_text().strip())
+        except (OSError, ValueError):
+            return None
+
     def _read(self, sitting_id: str) -> Sitting:
         path = self.place(sitting_id) / PAPER
-        try:
-            return _sitting(json.loads(path.read_text(encoding="utf-8")))
-        except FileNotFoundError as error:
+        if sitting_id in self.pending.names() or not path.exists():
             raise WebError(
                 tr(
                     "The sitting {sitting_id} is not here any more; begin a new one.",
                     sitting_id=sitting_id,
                 )
-            ) from error
-        except (OSError, ValueError, KeyError, TypeError) as error:
-            raise WebError(
-                tr(
-                    "The papers of the sitting {sitting_id} can't be read ({error}); begin a "
-                    "new one.",
-                    sitting_id=sitting_id,
-                    error=error,
-                )
-            ) from error
+            )
+        try:
+            return from_text(self.read_file(path).decode("utf-8"), sitting_id)
+        except OSError as error:
+            raise WebError(_unreadable(sitting_id, error.strerror)) from error
+        except ValueError as error:
+            path.replace(path.with_name(DAMAGED))
+            raise WebError(_unreadable(sitting_id, str(error))) from error
+
+    def _scraps(self, folder: Path) -> str:
+        path = folder / DAMAGED
+        try:
+            return folded(self.read_file(path).decode("utf-8", "replace"))
+        except (OSError, SealError):
+            return ""
 
 
-def now() -> str:
-    """This moment, in UTC."""
-    return datetime.now(UTC).isoformat(timespec="seconds")
+def _unreadable(sitting_id: str, why: str | None) -> str:
+    return tr(
+        "The papers of the sitting {sitting_id} can't be read ({error}); begin a new one.",
+        sitting_id=sitting_id,
+        error=why,
+    )
 
 
-def _text(sitting: Sitting) -> str:
-    return json.dumps(dataclasses.asdict(sitting), ensure_ascii=False, indent=1)
-
-
-def _sitting(plain: dict[str, Any]) -> Sitting:
-    sitters = [_sitter(row) for row in plain.pop("sitters")]
-    return Sitting(**_known(Sitting, plain), sitters=sitters or [SitterNote()])
-
-
-def _sitter(plain: dict[str, Any]) -> SitterNote:
-    frames = [FrameNote(**_known(FrameNote, row)) for row in plain.pop("frames")]
-    return SitterNote(**_known(SitterNote, plain), frames=frames)
-
-
-def _known(kind: type, plain: dict[str, Any]) -> dict[str, Any]:
-    # a paper of an older or newer version keeps what both know
-    names = {part.name for part in dataclasses.fields(kind)}
-    return {name: value for name, value in plain.items() if name in names}
+def _mtime(*paths: Path) -> float:
+    return next((path.stat().st_mtime for path in paths if path.exists()), time.time())

@@ -4,13 +4,16 @@ import copy
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 
 from fastapi import Request
 from nicegui import app, context, ui
 from nicegui.elements.mixins.text_element import TextElement
 
-from sitwell.ui.web.documents import Shelf, Sitting
+from sitwell.store.days import day_words
+from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
+from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.parts import attributed, box, choices, link, notice, words
 from sitwell.ui.web.wording import (
     LANGUAGES,
@@ -94,6 +97,8 @@ def frame(here: str, title: str, desk: Desk | None = None) -> Iterator[None]:
     with box("div", f"work {here}", id="work", tabindex="-1"):
         if not discreet:
             words("h1", t(title))
+            if desk is not None and here != "talk":
+                _warn(desk.sitting)
         yield
     if desk is not None and not discreet:
         with layout:
@@ -105,6 +110,23 @@ def put_away(desk: Desk | None) -> None:
     words("p", t("This page is put away while the sitter may be looking."), "lead")
     if desk is not None:
         link(t("To the words for the sitter"), f"/s/{desk.sitting.id}/set", "btn main")
+
+
+def lacks_leave(desk: Desk, *, everybody: bool = False) -> bool:
+    """Whether the sitter in hand, or ``everybody``, has yet to say yes; if so, says where."""
+    sitting = desk.sitting
+    if everybody and len(sitting.sitters) > 1:
+        text = t("Nothing is measured before each of the sitters has said yes; ask them first.")
+        lacking = not sitting.everybody_agreed
+    else:
+        text = t("Nothing is measured before the sitter has said yes; ask them first.")
+        lacking = not sitting.consent_at
+    if lacking:
+        if not everybody:
+            choose_sitter(desk)
+        notice(text, "trouble")
+        link(t("To the talk"), address(desk, "talk"), "btn main")
+    return lacking
 
 
 def say_no_key(desk: Desk) -> None:
@@ -134,6 +156,18 @@ def choose_sitter(desk: Desk) -> None:
         for index, sitter in enumerate(sitters)
     }
     choices(t("Who"), offered, str(desk.sitting.at), choose)
+
+
+def _warn(sitting: Sitting) -> None:
+    """Say on the last day that the papers go, while there is time to keep them longer."""
+    if sitting.keep_until <= date.today():
+        notice(
+            t(
+                "The papers of this sitting are erased after today; to keep them longer, choose a "
+                "later day on the Talk page."
+            ),
+            "trouble",
+        )
 
 
 def _steps(here: str, desk: Desk | None) -> None:
@@ -188,7 +222,7 @@ def _title_block(here: str, desk: Desk) -> None:
     rows = {
         t("Sitting"): sitting.title(),
         t("Sheet"): t((STEPS | BESIDES)[here]),
-        t("Kept until"): f"{sitting.keep_until:%Y-%m-%d}",
+        t("Kept until"): day_words(sitting.keep_until),
         t("Papers"): t("saved on this machine as you work"),
     }
     with box("footer", "title-block"), box("dl"):

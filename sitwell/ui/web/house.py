@@ -7,7 +7,6 @@ is needed, and a plan lies beside the papers it was made from.
 import asyncio
 import hashlib
 import json
-import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,10 +27,11 @@ from sitwell.store.records import Returning
 from sitwell.ui.keeping import Door
 from sitwell.ui.web import brief
 from sitwell.ui.web.again import fill_in
-from sitwell.ui.web.documents import Shelf, SitterNote, Sitting
+from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.face_reading import FaceRead, FrameWork, read_face
 from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.lookout import Lookout
+from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.practice import Practice, Practices
 from sitwell.ui.web.sorting import Sorted, SortWork, sort_frames
 from sitwell.ui.web.studio import Model, live_check, plan_sitting
@@ -241,12 +241,8 @@ class House:
     def practice(self, sitting: Sitting) -> Practice:
         """The set-up in hand to be practised; WebError where there is none, or no leave."""
         known = self.head(sitting) if sitting.consent_at else None
-        return self.practices.of(
-            self.key(sitting, "practice"),
-            known[0] if known else None,
-            self.chosen(sitting),
-            self.in_hand(sitting),
-        )
+        head, key = known[0] if known else None, self.key(sitting, "practice")
+        return self.practices.of(key, head, self.chosen(sitting), self.in_hand(sitting))
 
     def lookout(self, sitting: Sitting) -> Lookout | None:
         """The watched folder of a sitting, also after it was stopped."""
@@ -296,19 +292,21 @@ class House:
         """Remember what sorting found."""
         self._sorted[self.key(sitting, "sort")] = found
 
-    def unmeasure(self, sitting: Sitting) -> None:
-        """Leave was taken back: what was measured goes, from memory and from the papers."""
+    def unmeasure(self, sitting: Sitting, at: int) -> None:
+        """A sitter took leave back: what was measured goes, from memory and from the papers."""
         self._drop_memory(sitting.id)
-        for path in self.shelf.place(sitting.id).glob("plan-*.json"):
-            path.unlink()
-        shutil.rmtree(self.shelf.place(sitting.id) / "drawn", ignore_errors=True)
-        for sitter in sitting.sitters:
-            sitter.planned, sitter.head_of, sitter.chosen, sitter.moved = "", "", "", {}
+        self.shelf.unmeasure(sitting, at)
 
     def forget(self, sitting_id: str) -> None:
         """Erase a sitting: its papers, frames, plans, and all that is in memory."""
         self._drop_memory(sitting_id)
         self.shelf.erase(sitting_id)
+
+    def at_work(self, sitting_id: str) -> bool:
+        """Whether a job runs for a sitting, or its folder is watched."""
+        watched = sitting_id in self._lookouts and not self._lookouts[sitting_id].over
+        lead = f"{sitting_id}/"
+        return watched or self.workshop.at_work(lead) or self.errands.at_work(lead)
 
     def _drop_memory(self, sitting_id: str) -> None:
         if (lookout := self._lookouts.pop(sitting_id, None)) is not None:
@@ -358,6 +356,9 @@ class House:
         self.workshop.close()
         self.errands.close()
         self.shelf.flush()
+        self.shelf.erase_again()
+        for sitting in self.shelf.all():
+            self.shelf.put_away(sitting.id)
 
     def plan_path(self, sitting: Sitting) -> Path:
         """Where the plan of the sitter in hand lies; it holds their head, under their leave."""

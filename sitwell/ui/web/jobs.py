@@ -67,6 +67,10 @@ class Workshop:
         job = self.jobs.get(key)
         return job if job is not None and not job.over else None
 
+    def at_work(self, lead: str) -> bool:
+        """Whether any job whose name begins so is not over."""
+        return any(key.startswith(lead) and not job.over for key, job in self.jobs.items())
+
     def stop(self, key: str) -> None:
         """Ask a job to stop; what it had not finished is dropped."""
         if (job := self.running(key)) is not None:

@@ -7,8 +7,8 @@ from fastapi.responses import JSONResponse, Response
 
 from sitwell.base.errors import SitwellError, WebError
 from sitwell.base.words import retold, spoken, tr
-from sitwell.ui.web.documents import SitterNote, Sitting
 from sitwell.ui.web.house import House
+from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.together import group_picture
 from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import Preferences, preferences_from

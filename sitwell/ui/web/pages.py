@@ -48,7 +48,7 @@ def add_pages(house: House) -> None:
             if preferences().discreet:
                 put_away(None)
             else:
-                start_page.content(house.shelf)
+                start_page.content(house)
 
     for here, content in CONTENTS.items():
         _add(house, here, content)
@@ -62,6 +62,7 @@ def _add(house: House, here: str, content: Content) -> None:
         greet(request, title)
         try:
             sitting = house.shelf.open(sitting_id)
+            house.shelf.lay_out(sitting_id)
         except SitwellError as error:
             with frame("start", "Sitwell"):
                 notice(str(error), "trouble")

@@ -132,6 +132,15 @@ def pick(label: str, options: Mapping[str, str], value: str, on_change: Handler)
     return made
 
 
+def twice(text: str, sure: str, do: Callable[[], Any]) -> None:
+    """A button that asks once more, in its own place."""
+    with box("span", "twice"):
+        first = button(text, lambda: (first.set_visibility(False), second.set_visibility(True)),
+                       "quiet")  # fmt: skip
+        second = button(sure, do, "main")
+        second.set_visibility(False)
+
+
 def notice(text: str, kind: str = "note") -> TextElement:
     """A sentence to read: a "note", or "trouble" where something has to be done."""
     role = "alert" if kind == "trouble" else "note"

@@ -7,10 +7,10 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.brief.marks import LINE_NAMES
-from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.drawings import Drop, Plate
 from sitwell.ui.web.face_reading import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
-from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.frame import Desk, address, choose_sitter, lacks_leave
+from sitwell.ui.web.paper import FrameNote
 from sitwell.ui.web.parts import (
     Progress,
     attributed,
@@ -48,9 +48,7 @@ def content(desk: Desk) -> None:
     words(
         "p", t("One to three frames: level and straight on, and turned a little each way."), "lead"
     )
-    if not desk.sitting.consent_at:
-        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
-        link(t("To the talk"), address(desk, "talk"), "btn main")
+    if lacks_leave(desk):
         return
     _Reader(desk).draw()
 

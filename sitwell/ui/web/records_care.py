@@ -11,17 +11,24 @@ from nicegui import ui
 from sitwell.base.errors import SealError, SitwellError
 from sitwell.base.words import tr
 from sitwell.store.sealed import LOST_PASSPHRASE
-from sitwell.ui.keeping import Door
 from sitwell.ui.web.drawings import Drop
-from sitwell.ui.web.parts import box, button, notice, text_field, words
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.house import House
+from sitwell.ui.web.locking import restore
+from sitwell.ui.web.parts import box, button, notice, text_field, twice, words
+from sitwell.ui.web.wording import mark, t
+
+PAPERS_TOO = mark(
+    "Papers are sealed as well: what was noted at once, frames, plans and drawings when nobody "
+    "has worked on the sitting for five minutes, and all of them when the pages end. What is "
+    "being worked on lies in clear on this disk, and so do sheets, exports and photographs."
+)
 
 
 class Care:
     """Copies and the passphrase; ``on_change`` is told when the list must be drawn anew."""
 
-    def __init__(self, door: Door, on_change: Callable[[], Any]) -> None:
-        self.door, self.on_change = door, on_change
+    def __init__(self, house: House, on_change: Callable[[], Any]) -> None:
+        self.house, self.door, self.on_change = house, house.door, on_change
         self.typed = {"new": "", "again": ""}
 
     def draw(self) -> None:
@@ -60,7 +67,7 @@ class Care:
 
     async def _restore(self, path: Path) -> None:
         await self._do(
-            partial(self.door.restore, path, self.door.passphrase),
+            partial(restore, self.house, path),
             lambda before: t("Restored; the records of before are in {name}.", name=before.name),
         )
         self.copies.refresh()
@@ -69,6 +76,7 @@ class Care:
     def _seal(self) -> None:
         words("h3", t("A passphrase"))
         words("p", t(LOST_PASSPHRASE), "reading")
+        words("p", t(PAPERS_TOO), "reading")
         for name, label in (("new", t("A new passphrase")), ("again", t("The same once more"))):
             text_field(label, "", partial(self.typed.__setitem__, name), kind="password")
         button(t("Seal the records"), self._sealed)
@@ -77,7 +85,7 @@ class Care:
         def seal() -> tuple[str, ...]:
             if self.typed["new"] != self.typed["again"]:
                 raise SealError(tr("The two passphrases differ; type both again."))
-            return self.door.seal(self.typed["new"])
+            return self.door.seal(self.typed["new"], self.house.shelf)
 
         await self._do(
             seal, lambda left: " ".join((t("Sealed; write the passphrase down."), *left))
@@ -91,12 +99,3 @@ class Care:
         self.told.clear()
         with self.told:
             notice(text, kind)
-
-
-def twice(text: str, sure: str, do: Callable[[], Any]) -> None:
-    """A button that asks once more, in its own place."""
-    with box("span", "twice"):
-        first = button(text, lambda: (first.set_visibility(False), second.set_visibility(True)),
-                       "quiet")  # fmt: skip
-        second = button(sure, do, "main")
-        second.set_visibility(False)

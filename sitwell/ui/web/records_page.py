@@ -8,12 +8,14 @@ from nicegui import ui
 
 from sitwell.base.errors import ConsentError, SealError, SitwellError
 from sitwell.base.words import tr
+from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, Yes
 from sitwell.ui.keeping import SitterLine
 from sitwell.ui.web import brief
-from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.parts import box, button, choices, link, notice, text_field, words
-from sitwell.ui.web.records_care import Care, twice
+from sitwell.ui.web.frame import Desk, address, choose_sitter
+from sitwell.ui.web.locking import unlock
+from sitwell.ui.web.parts import box, button, choices, link, notice, text_field, twice, words
+from sitwell.ui.web.records_care import Care
 from sitwell.ui.web.wording import t, tn
 
 WORKED = {"yes": True, "no": False, "": None}
@@ -38,26 +40,27 @@ class _Keeper:
         words("h2", t("In the records"))
         text_field(t("Find a word in labels, notes and wishes"), "", self._seek, kind="search")
         self.list = box("div", role="status")
-        Care(self.door, self._list).draw()
+        Care(self.desk.house, self._list).draw()
         self._papers()
         ui.timer(0.05, self._list, once=True)
 
     def _this_sitting(self) -> None:
         sitting = self.desk.sitting
         words("h2", t("This sitting"))
+        choose_sitter(self.desk)
         if not sitting.consent_at:
             notice(t("Nothing is kept before the sitter has said yes; ask them first."), "trouble")
             link(t("To the talk"), address(self.desk, "talk"), "btn")
             return
         words("p", t("Until {day}: the head’s measurements and the set-up in hand.",
-                     day=f"{sitting.keep_until:%Y-%m-%d}"))  # fmt: skip
+                     day=day_words(sitting.keep_until)))  # fmt: skip
         words(
             "p",
             t("The wishes and the plan as well.")
             if sitting.keep_wishes
             else t("Not the wishes, nor the plan that tells them."),
         )
-        if sitting.consent_by == "guardian":
+        if sitting.sitter.consent_by == "guardian":
             text_field(t("The guardian’s name"), "", self._named)
         if self.desk.house.in_hand(sitting) is not None:
             answers = {"yes": t("yes"), "no": t("no"), "": t("not shot yet")}
@@ -76,9 +79,8 @@ class _Keeper:
         await self._list()
 
     async def _keep(self) -> None:
-        sitting = self.desk.sitting
-        label = sitting.sitter.label or sitting.title()
         try:
+            label = self._label()
             await asyncio.to_thread(self._put_away, label, self._yes(), self._made())
             text, kind = t("Kept under {label}.", label=label), "note"
         except SitwellError as error:
@@ -94,9 +96,17 @@ class _Keeper:
 
     def _yes(self) -> Yes:
         sitting = self.desk.sitting
-        if sitting.consent_by == "guardian" and not self.guardian:
-            raise ConsentError(tr("The guardian's name is empty; write down who said yes."))
-        return Yes(wishes=sitting.keep_wishes, until=sitting.keep_until, guardian=self.guardian)
+        guardian = self.guardian if sitting.sitter.consent_by == "guardian" else None
+        return Yes(wishes=sitting.keep_wishes, until=sitting.keep_until, guardian=guardian)
+
+    def _label(self) -> str:
+        """Whose record it becomes; of several each needs a label of their own."""
+        sitting = self.desk.sitting
+        if len(sitting.sitters) > 1 and not sitting.sitter.label:
+            raise ConsentError(
+                tr("This sitter has no label of their own; write one on the talk page first.")
+            )
+        return sitting.sitter.label or sitting.title()
 
     def _made(self) -> Made:
         house, sitting = self.desk.house, self.desk.sitting
@@ -123,6 +133,8 @@ class _Keeper:
                 notice(str(error), "trouble")
             return
         with self.list:
+            for text in self.door.still_to_erase():
+                notice(text, "trouble")
             if self.sought:
                 self._found([f"{label or hit.field}: {hit.text}" for label, hit in found])
             if not lines:
@@ -136,7 +148,13 @@ class _Keeper:
         """Ask for the passphrase, which stays in this server's memory until it ends."""
 
         async def typed(text: str) -> None:
-            self.door.passphrase = text
+            try:
+                await asyncio.to_thread(unlock, self.desk.house, text)
+            except SealError as error:
+                self.list.clear()
+                with self.list:
+                    self._locked(str(error))
+                return
             await self._list()
 
         notice(trouble, "trouble")
@@ -152,7 +170,7 @@ class _Keeper:
             words("span", line.label, "file")
             words("span", tn("{count} sitting", "{count} sittings", line.sittings), "hint")
             if line.keep_until is not None:
-                words("span", t("kept until {day}", day=f"{line.keep_until:%Y-%m-%d}"), "hint")
+                words("span", t("kept until {day}", day=day_words(line.keep_until)), "hint")
             if line.worked:
                 words("span", t("worked: {setups}", setups=", ".join(line.worked)), "hint")
             if line.head:
@@ -197,7 +215,7 @@ class _Keeper:
     def _papers(self) -> None:
         words("h2", t("The papers on the table"))
         words("p", t("Frames, marks, plan and sheets of this sitting go on {day}, or now.",
-                     day=f"{self.desk.sitting.keep_until:%Y-%m-%d}"))  # fmt: skip
+                     day=day_words(self.desk.sitting.keep_until)))  # fmt: skip
 
         def erase() -> None:
             self.desk.house.forget(self.desk.sitting.id)

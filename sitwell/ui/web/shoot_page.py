@@ -8,8 +8,8 @@ from sitwell.base.errors import SitwellError
 from sitwell.shoot.check import FrameReport
 from sitwell.shoot.live import Checked
 from sitwell.ui.web import names
-from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.parts import box, button, link, notice, pick, text_field, words
+from sitwell.ui.web.frame import Desk, lacks_leave
+from sitwell.ui.web.parts import box, button, notice, pick, text_field, words
 from sitwell.ui.web.practice import PracticeCamera, focal_names
 from sitwell.ui.web.wording import t
 
@@ -21,9 +21,7 @@ def content(desk: Desk) -> None:
     words(
         "p", t("Frames are looked at as they land. Nothing is written, moved or deleted."), "lead"
     )
-    if not desk.sitting.consent_at:
-        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
-        link(t("To the talk"), address(desk, "talk"), "btn main")
+    if lacks_leave(desk, everybody=True):
         return
     _Shooter(desk).draw()
 

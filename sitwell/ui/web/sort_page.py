@@ -10,8 +10,8 @@ from nicegui import ui
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.ui.web.compare import Comparison
 from sitwell.ui.web.errand import Errands, Show, offer
-from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.parts import Progress, attributed, box, button, link, notice, text_field, words
+from sitwell.ui.web.frame import Desk, lacks_leave
+from sitwell.ui.web.parts import Progress, attributed, box, button, notice, text_field, words
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
 from sitwell.ui.web.wording import preferences, t, tn
 
@@ -21,9 +21,7 @@ SHOWN_BURSTS = 60
 def content(desk: Desk) -> None:
     """The folder, the bursts, and the hand-over."""
     words("p", t("Nothing is moved, deleted or rewritten; a choice of yours beats ours."), "lead")
-    if not desk.sitting.consent_at:
-        notice(t("Nothing is measured before the sitter has said yes; ask them first."), "trouble")
-        link(t("To the talk"), address(desk, "talk"), "btn main")
+    if lacks_leave(desk, everybody=True):
         return
     _Sorter(desk).draw()
 

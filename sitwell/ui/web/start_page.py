@@ -1,24 +1,50 @@
-"""The first page: begin a sitting, or go on with one."""
+"""The first page: begin a sitting, or go on with one; what is sealed, damaged or about to go."""
 
-from datetime import datetime
+import asyncio
+from datetime import date, datetime
+from functools import partial
 
 from nicegui import ui
 
-from sitwell.ui.web.documents import Shelf, Sitting
-from sitwell.ui.web.parts import box, button, link, words
+from sitwell.base.errors import SealError
+from sitwell.store.days import day_words
+from sitwell.ui.web.documents import Damaged, Shelf
+from sitwell.ui.web.house import House
+from sitwell.ui.web.locking import in_clear, unlock
+from sitwell.ui.web.paper import Sitting
+from sitwell.ui.web.parts import box, button, link, notice, text_field, twice, words
 from sitwell.ui.web.wording import t, tn
 
 
-def content(shelf: Shelf) -> None:
+def content(house: House) -> None:
     """A new sitting, and those on the shelf."""
+    shelf = house.shelf
     words("p", t("Read the face, plan the set, speak kindly, shoot."), "lead")
+    if in_clear(house):
+        _locked(house)
 
     def begin() -> None:
         ui.navigate.to(f"/s/{shelf.new().id}/talk")
 
     button(t("Begin a sitting"), begin, "main")
-    sittings = list(shelf.all())
-    if sittings:
+    for text in house.door.still_to_erase():
+        notice(text, "trouble")
+    for damaged in shelf.damaged():
+        _damaged(house, damaged)
+    for sitting in shelf.ending(date.today()):
+        notice(
+            t(
+                "The papers of {title} are erased after {day}; to keep them longer, choose a "
+                "later day on the Talk page.",
+                title=sitting.title(),
+                day=day_words(sitting.keep_until),
+            )
+        )
+    _on_the_table(shelf)
+
+
+def _on_the_table(shelf: Shelf) -> None:
+    if sittings := list(shelf.all()):
         words("h2", t("On the table"))
         with box("ul", "shelf"):
             for sitting in sittings:
@@ -32,4 +58,43 @@ def _row(sitting: Sitting) -> None:
         link(sitting.title(), f"/s/{sitting.id}/talk")
         words("span", f"{day:%Y-%m-%d}", "hint")
         words("span", tn("{count} frame", "{count} frames", frames), "hint")
-        words("span", t("kept until {day}", day=f"{sitting.keep_until:%Y-%m-%d}"), "hint")
+        words("span", t("kept until {day}", day=day_words(sitting.keep_until)), "hint")
+
+
+def _locked(house: House) -> None:
+    """Ask for the passphrase, which stays in this server's memory until it ends."""
+    said = box("div", role="status")
+
+    async def typed(text: str) -> None:
+        try:
+            await asyncio.to_thread(unlock, house, text)
+        except SealError as error:
+            said.clear()
+            with said:
+                notice(str(error), "trouble")
+            return
+        ui.navigate.reload()
+
+    count = len(house.shelf.locked())
+    if count:
+        notice(tn("{count} sitting is sealed.", "{count} sittings are sealed.", count))
+    notice(
+        t(
+            "The records are sealed. Until you give their passphrase, papers written here lie in "
+            "clear on this disk."
+        ),
+        "trouble",
+    )
+    text_field(t("The passphrase of the records"), "", typed, kind="password")
+
+
+def _damaged(house: House, damaged: Damaged) -> None:
+    """Papers that can't be read, and a way to be rid of them."""
+
+    def erase(sitting_id: str) -> None:
+        house.forget(sitting_id)
+        ui.navigate.reload()
+
+    notice(damaged.sentence(), "trouble")
+    words("p", t("They are erased after {day}.", day=day_words(damaged.keep_until)), "hint")
+    twice(t("Erase these papers"), t("Yes, erase them unread"), partial(erase, damaged.id))

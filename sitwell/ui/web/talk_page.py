@@ -1,6 +1,7 @@
 """Talk: what the sitter likes, what they can do with ease, and what may be kept."""
 
 from collections.abc import Callable, Mapping
+from datetime import date, timedelta
 from typing import Any
 
 from nicegui import ui
@@ -9,8 +10,9 @@ from sitwell.base.units import MM_PER_INCH
 from sitwell.brief.comfort import LIMITS
 from sitwell.brief.group import HEIGHT_RANGE_MM
 from sitwell.brief.wishes import FEATURES, usual_direction
-from sitwell.ui.web.documents import SitterNote, now
+from sitwell.store.days import day_words
 from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.paper import SitterNote, Sitting, now
 from sitwell.ui.web.parts import (
     box,
     button,
@@ -92,17 +94,21 @@ ASK = {
 }
 HAIR = {"full": mark("full"), "thin": mark("thin or none"), "covered": mark("covered")}
 HEIGHTS = {"leave": AS_IT_IS, "soften": mark("smaller"), "bring-out": mark("larger")}
+# Days after that of the sitting.
 KEEP = {
-    "0": mark("today"),
-    "7": mark("a week"),
-    "90": mark("three months"),
-    "365": mark("a year"),
+    "0": mark("that day only"),
+    "1": mark("the day after"),
+    "7": mark("a week after"),
+    "90": mark("three months after"),
+    "365": mark("a year after"),
 }
+MOST_DAYS_AHEAD = 366
 NOTICE = mark(
     "This program measures your face in photographs, on this computer only, to suggest pose, "
     "camera and light. It does not say who you are, compare you with others or send anything "
     "away. It keeps the measurements until the day you choose, then deletes them. Your wishes are "
-    "kept beyond today only if you agree. You can say no, see everything, or have it deleted."
+    "kept beyond the day after the sitting only if you agree. You can say no, see everything, or "
+    "have it deleted."
 )
 
 
@@ -145,32 +151,78 @@ def _leave(desk: Desk) -> None:
         words("p", t(NOTICE), "reading")
         words("p", t("This is no legal advice; local law may ask for more."), "hint")
 
-        def agreed(yes: bool) -> None:
-            sitting.consent_at = now() if yes else ""
-            if not yes:
-                desk.house.unmeasure(sitting)
+        @ui.refreshable
+        def term() -> None:
+            _term(sitting)
+
+        def on(value: str) -> None:
+            _set_day(sitting, value)
             desk.changed()
+            term.refresh()
 
         def keep(days: str) -> None:
             sitting.keep_days = int(days)
             desk.changed()
-
-        def by(who: str) -> None:
-            sitting.consent_by = who
-            desk.changed()
+            term.refresh()
 
         def keep_wishes(yes: bool) -> None:
             sitting.keep_wishes = yes
             desk.changed()
+            term.refresh()
 
-        who = {"sitter": t("the sitter"), "guardian": t("their guardian")}
-        choices(t("Who says yes"), who, sitting.consent_by, by)
+        text_field(t("The day of the sitting"), sitting.on.isoformat(), on, kind="date",
+                   min=sitting.begun_on.isoformat())  # fmt: skip
         days = {key: t(text) for key, text in KEEP.items()}
-        choices(t("Keep the papers for"), days, str(sitting.keep_days), keep)
+        choices(t("Keep the papers until"), days, str(sitting.keep_days), keep)
         check(t("The wishes may be kept as long as the rest."), sitting.keep_wishes, keep_wishes)
-        check(t("Read out, and they said yes to being measured."), bool(sitting.consent_at), agreed)
+        with box("div", role="status"):
+            term()
     with group(t("Ask first"), "ask"):
         _ticks(desk, sitting.asked, ASK)
+
+
+def _set_day(sitting: Sitting, value: str) -> None:
+    """Another day for the sitting; a term that was given as a day stays that day."""
+    try:
+        day = date.fromisoformat(value)
+    except ValueError:
+        day = sitting.begun_on
+    day = min(max(day, sitting.begun_on), sitting.begun_on + timedelta(days=MOST_DAYS_AHEAD))
+    if str(sitting.keep_days) not in KEEP:
+        sitting.keep_days = max(0, sitting.keep_days - (day - sitting.on).days)
+    sitting.day = day.isoformat()
+
+
+def _term(sitting: Sitting) -> None:
+    """Until when, in words, and what goes then."""
+    day, today = day_words(sitting.keep_until), date.today()
+    if sitting.keep_until < today:
+        notice(t("{day} is over: frames, marks, plan and sheets are erased within the hour.",
+                 day=day), "trouble")  # fmt: skip
+    else:
+        words("p", t("Frames, marks, plan and sheets are kept until {day}, then erased.", day=day))
+    if sitting.keep_wishes_until < sitting.keep_until:
+        words("p", t("The wishes are kept until {day}, then erased.",
+                     day=day_words(sitting.keep_wishes_until)))  # fmt: skip
+
+
+def _yes(desk: Desk, index: int, sitter: SitterNote) -> None:
+    """Each sitter's own yes, or their guardian's."""
+
+    def agreed(yes: bool) -> None:
+        sitter.consent_at = now() if yes else ""
+        if not yes:
+            desk.house.unmeasure(desk.sitting, index)
+        desk.changed()
+
+    def by(who: str) -> None:
+        sitter.consent_by = who
+        desk.changed()
+
+    with group(t("Their own yes"), "leave"):
+        who = {"sitter": t("the sitter"), "guardian": t("their guardian")}
+        choices(t("Who says yes"), who, sitter.consent_by, by)
+        check(t("Read out, and they said yes to being measured."), bool(sitter.consent_at), agreed)
 
 
 def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
@@ -185,6 +237,7 @@ def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
 
             text_field(t("What to call them"), sitter.label, label, maxlength="40")
             _height(desk, sitter)
+        _yes(desk, index, sitter)
         _wishes(desk, sitter)
         with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
             known = {key: text for key, text in EASE.items() if key in LIMITS}
@@ -309,7 +362,7 @@ def _more_sitters(desk: Desk, refresh: Callable[[], Any]) -> None:
     with box("div", "onward"):
         button(t("One more sitter"), add, "quiet")
         last = sitters[-1]
-        if len(sitters) > 1 and not (last.frames or last.wishes or last.limits):
+        if len(sitters) > 1 and not (last.frames or last.wishes or last.limits or last.consent_at):
             button(t("Take the last one away"), drop, "quiet")
 
 

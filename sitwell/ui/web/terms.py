@@ -6,8 +6,10 @@ from datetime import datetime
 
 from sitwell.base.errors import SitwellError
 from sitwell.ui.web.house import House
+from sitwell.ui.web.locking import rest
 
 EVERY_S = 3600.0
+REST_EVERY_S = 300.0
 _LOG = logging.getLogger("sitwell.ui")
 
 
@@ -16,6 +18,13 @@ async def keep_terms(house: House) -> None:
     while True:
         await end_terms(house)
         await asyncio.sleep(EVERY_S)
+
+
+async def keep_order(house: House) -> None:
+    """Put away, every few minutes, the papers that nobody works on."""
+    while True:
+        await asyncio.sleep(REST_EVERY_S)
+        await asyncio.to_thread(rest, house)
 
 
 async def end_terms(house: House, at: datetime | None = None) -> None:

@@ -35,9 +35,9 @@ from sitwell.search.plan import Conflict, GuardState, Leeway, Plan
 from sitwell.sheet.group_page import write_group_sheet
 from sitwell.store.body import from_plain, to_plain
 from sitwell.ui.web import brief
-from sitwell.ui.web.documents import Sitting
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Stop, Tell
+from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.studio import PAGE, PICTURES, SHEET_PX, Heed, Model, Pixels, as_it_stands
 from sitwell.ui.web.wardrobe import turned_to
 

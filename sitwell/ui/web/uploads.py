@@ -10,13 +10,15 @@ from fastapi.responses import FileResponse, JSONResponse, Response
 from nicegui import run
 from PIL import Image
 
-from sitwell.base.errors import PhotoError, SitwellError, WebError
+from sitwell.base.errors import PhotoError, SealError, SitwellError, WebError
 from sitwell.base.files import write_atomically
 from sitwell.base.words import renamed, tr
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
-from sitwell.ui.web.documents import FRAME_ID, FrameNote, SitterNote
+from sitwell.store.sealed_files import is_sealed_file
+from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.looks import PRIVATE, refused, sitter_at
+from sitwell.ui.web.paper import FRAME_ID, FrameNote, SitterNote
 from sitwell.ui.web.security import LARGEST_BODY
 
 VIEW_SIDE_PX = 1600
@@ -35,7 +37,7 @@ def add_files(app: FastAPI, house: House) -> None:
         try:
             sitting = shelf.open(sitting_id)
             sitter = sitter_at(sitting, at)
-            if not sitting.consent_at:
+            if not sitter.consent_at:
                 raise WebError(tr("The sitter has not said yes yet; ask them first."))
             frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
         except SitwellError as error:
@@ -50,7 +52,7 @@ def add_files(app: FastAPI, house: House) -> None:
             path = shelf.place(sitting_id) / "frames" / f"{_frame_id(frame_id)}.view.jpg"
         except SitwellError as error:
             return JSONResponse({"trouble": str(error)}, status_code=404)
-        return _file(path, "image/jpeg")
+        return _file(shelf, path, "image/jpeg")
 
     @app.get("/drawn/{sitting_id}/{name}")
     async def drawn(sitting_id: str, name: str) -> Response:
@@ -62,17 +64,18 @@ def add_files(app: FastAPI, house: House) -> None:
         path = known.get(name)
         if path is None or path.suffix not in DRAWN_FILES or path.is_symlink():
             return JSONResponse({"trouble": "There is no such sheet; draw it again."}, 404)
-        return _file(path, DRAWN_FILES[path.suffix])
+        return _file(shelf, path, DRAWN_FILES[path.suffix])
 
 
 def add_records(app: FastAPI, house: House) -> None:
     """Give an exported sitting that is taken in its address."""
 
     @app.post("/upload/records")
-    async def take_in(request: Request) -> Response:
+    async def take_in(request: Request, name: str = "") -> Response:
         try:
             body = await _body(request)
-            taken = await run.io_bound(house.door.take_in_bytes, body)
+            called = Path(name).name[:120] or tr("the file")
+            taken = await run.io_bound(house.door.take_in_bytes, body, called)
         except SitwellError as error:
             return refused(request, error)
         return JSONResponse({"id": taken})
@@ -137,7 +140,12 @@ def _frame_id(text: str) -> str:
     return text
 
 
-def _file(path: Path, kind: str) -> Any:
+def _file(shelf: Shelf, path: Path, kind: str) -> Any:
     if not path.is_file():
         return JSONResponse({"trouble": "It is not here any more; open the page again."}, 404)
-    return FileResponse(path, media_type=kind, headers=PRIVATE)
+    if not is_sealed_file(path):
+        return FileResponse(path, media_type=kind, headers=PRIVATE)
+    try:
+        return Response(shelf.read_file(path), media_type=kind, headers=PRIVATE)
+    except SealError as error:
+        return JSONResponse({"trouble": str(error)}, 404)

@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from nicegui import background_tasks
 
 from sitwell.scene.skin import Skin
-from sitwell.ui.web.documents import Sitting
 from sitwell.ui.web.face_reading import FrameWork, paint_skin
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.studio import Model
 
 

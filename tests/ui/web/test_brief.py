@@ -10,7 +10,7 @@ from sitwell.brief.wishes import parse_wish
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg
 from sitwell.ui.web import brief
-from sitwell.ui.web.documents import SitterNote, Sitting
+from sitwell.ui.web.paper import SitterNote, Sitting
 
 
 def by_window():

@@ -3,11 +3,13 @@
 import asyncio
 import json
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from sitwell.base.errors import WebError
-from sitwell.ui.web.documents import FrameNote, Shelf, now
+from sitwell.ui.web.documents import Shelf
+from sitwell.ui.web.paper import FrameNote, from_text, now
 
 
 @pytest.fixture
@@ -73,7 +75,8 @@ def test_what_another_program_wrote_is_kept_beside_ours(shelf):
 
 def test_papers_go_when_their_day_is_over(shelf):
     today, week = shelf.new(), shelf.new()
-    week.keep_days = 7
+    today.keep_days, week.keep_days = 0, 7
+    shelf.write(today)
     shelf.write(week)
     begun = datetime.now().astimezone().date()
     assert shelf.erase_expired(begun) == 0
@@ -83,7 +86,7 @@ def test_papers_go_when_their_day_is_over(shelf):
     assert shelf.erase_expired(begun + timedelta(8)) == 1
 
 
-def test_wishes_without_leave_go_the_next_day(shelf):
+def test_wishes_without_leave_go_after_the_day_after_the_sitting(shelf):
     kept, dropped = shelf.new(), shelf.new()
     for sitting in (kept, dropped):
         sitting.keep_days = 30
@@ -91,6 +94,8 @@ def test_wishes_without_leave_go_the_next_day(shelf):
         shelf.write(sitting)
     kept.keep_wishes = True
     shelf.erase_expired(datetime.now().astimezone().date() + timedelta(1))
+    assert dropped.sitter.wishes
+    shelf.erase_expired(datetime.now().astimezone().date() + timedelta(2))
     assert kept.sitter.wishes
     assert not dropped.sitter.wishes
     assert "skin" not in paper(shelf, dropped).read_text()
@@ -109,14 +114,103 @@ def test_a_name_that_is_no_sitting_leads_nowhere(shelf, name):
         shelf.place(name)
 
 
-def test_a_damaged_paper_is_said_and_not_listed(shelf, tmp_path):
+def whole(**changes):
+    plain = {"id": "a" * 12, "created": now(), "sitters": [{"frames": []}]}
+    return json.dumps(plain | changes)
+
+
+DAMAGES = [
+    "{", "", "null", "[]", '"text"', "7", "[" * 100_000, "\ud800",
+    whole(sitters=7), whole(sitters=[7]),
+    whole(created=""), whole(created=None), whole(created=7), whole(keep_days="7"),
+    whole(keep_days=10**12), whole(keep_days=-1), whole(day="never"), whole(day="9999-12-31"),
+    whole(at=-9), whole(label=7), whole(id="b" * 12), whole(sitters=[{"frames": [{}]}]),
+    whole(sitters=[{"frames": [], "wishes": {"ears": 3}}]),
+    whole(sitters=[{"frames": [{"id": "0123abcd", "file": "../../x", "name": "a"}]}]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", DAMAGES)
+def test_a_damaged_paper_is_set_aside_and_named_and_stops_nothing(shelf, tmp_path, text):
+    place = tmp_path / ("a" * 12)
+    place.mkdir()
+    (place / "sitting.json").write_bytes(text.encode("utf-8", "surrogatepass"))
+    other = shelf.new()
+    fresh = Shelf(tmp_path)
+    assert [sitting.id for sitting in fresh.all()] == [other.id]
+    (damaged,) = fresh.damaged()
+    assert f"The papers in '{place}' can't be read and are set aside" in damaged.sentence()
+    assert (place / "damaged-sitting.json").exists()
+    today = datetime.now().astimezone().date()
+    assert fresh.erase_expired(today + timedelta(1)) == 0
+    assert fresh.erase_expired(today + timedelta(8)) == 2  # the other one's day is over as well
+    assert not place.exists()
+
+
+def test_a_damaged_paper_that_is_opened_says_so(shelf, tmp_path):
     sitting = shelf.new()
     paper(shelf, sitting).write_text("{")
-    fresh = Shelf(tmp_path)
     with pytest.raises(WebError, match=f"The papers of the sitting {sitting.id} can't be read"):
+        shelf._read(sitting.id)
+    fresh = Shelf(tmp_path)
+    with pytest.raises(WebError, match=f"The sitting {sitting.id} is not here any more"):
         fresh.open(sitting.id)
-    assert list(fresh.all()) == []
-    assert paper(shelf, sitting).exists()
+    assert [damaged.keep_until for damaged in fresh.damaged()] == [sitting.keep_until]
+
+
+def test_papers_of_an_earlier_version_give_their_yes_to_the_first_sitter_alone(tmp_path):
+    text = whole(consent_at=now(), consent_by="guardian", sitters=[{"frames": []}] * 2)
+    first, second = from_text(text, "a" * 12).sitters
+    assert (bool(first.consent_at), first.consent_by) == (True, "guardian")
+    assert (second.consent_at, second.consent_by) == ("", "sitter")
+
+
+def test_what_was_planned_the_evening_before_is_there_on_the_day_and_the_day_after(shelf):
+    sitting = shelf.new()
+    begun = sitting.begun_on
+    shelf.erase_expired(begun + timedelta(1))
+    assert shelf.place(sitting.id).exists()
+    sitting.day = (begun + timedelta(10)).isoformat()
+    shelf.erase_expired(begun + timedelta(11))
+    assert shelf.place(sitting.id).exists()
+    assert [s.id for s in shelf.ending(begun + timedelta(10))] == [sitting.id]
+    assert shelf.ending(begun + timedelta(9)) == ()
+    assert shelf.erase_expired(begun + timedelta(12)) == 1
+
+
+def test_what_would_not_go_is_not_counted_and_is_tried_again(shelf, tmp_path, monkeypatch):
+    sitting = shelf.new()
+    frame = shelf.place(sitting.id) / "frames" / "0123abcd.jpg"
+    frame.parent.mkdir()
+    frame.write_bytes(b"x")
+    real = Path.unlink
+
+    def unlink(path, missing_ok=False):
+        if path == frame:
+            raise PermissionError(13, "in use")
+        real(path, missing_ok=missing_ok)
+
+    with monkeypatch.context() as busy:
+        busy.setattr(Path, "unlink", unlink)
+        assert shelf.erase_expired(sitting.keep_until + timedelta(1)) == 0
+        assert f"{frame.parent.parent} could not be erased yet" in shelf.pending.sentences()[0]
+        assert list(Shelf(tmp_path).all()) == []
+        assert frame.exists()
+        with pytest.raises(WebError, match="is not here any more"):
+            Shelf(tmp_path).open(sitting.id)
+    fresh = Shelf(tmp_path)
+    assert fresh.pending.names() == ()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_work_under_way_makes_anew_after_an_erasure_goes_as_well(shelf, tmp_path):
+    sitting = shelf.new()
+    shelf.erase(sitting.id)
+    late = shelf.place(sitting.id) / "drawn" / "thumb.jpg"
+    late.parent.mkdir(parents=True)
+    late.write_bytes(b"x")
+    assert shelf.erase_again().files == 1
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_frame_is_taken_off_the_table_with_its_view(shelf):

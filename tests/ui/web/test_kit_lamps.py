@@ -1,7 +1,7 @@
 from sitwell.brief.kit import BACKGROUND_FLASH, SOFTBOX, STRIP
 from sitwell.ui.web import brief
-from sitwell.ui.web.documents import Sitting
 from sitwell.ui.web.kit_page import light_words
+from sitwell.ui.web.paper import Sitting
 
 
 def sitting(**papers):

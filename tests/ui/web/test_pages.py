@@ -110,7 +110,7 @@ def test_after_leave_the_read_page_says_what_to_shoot(visit, paper):
         await user.should_see(OWN_LEFT)
 
     visit(read)
-    assert paper()["consent_at"]
+    assert paper()["sitters"][0]["consent_at"]
 
 
 def test_plan_and_set_say_what_is_missing_and_where_to_go(visit):
@@ -231,7 +231,7 @@ def test_leave_taken_back_takes_what_was_measured(visit, paper, papers):
         assert not (folder / "drawn").exists()
 
     visit(talk)
-    assert paper()["consent_at"] == ""
+    assert paper()["sitters"][0]["consent_at"] == ""
 
 
 def test_with_two_sitters_each_page_asks_whose_turn_it_is(visit, paper):

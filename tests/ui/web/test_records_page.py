@@ -2,6 +2,7 @@
 
 import asyncio
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, Yes
 from sitwell.ui.keeping import Door
 from sitwell.ui.web.again import fill_in
@@ -150,13 +152,126 @@ def test_an_exported_sitting_is_taken_in_and_a_foreign_file_is_refused(
     async def take(client, _):
         refused = await client.post("/upload/records?name=a.zip", content=b"PK no zip at all")
         assert refused.status_code == 422
-        assert refused.json()["trouble"].endswith("is damaged or no zip file; export it again.")
+        trouble = refused.json()["trouble"]
+        assert trouble == "a.zip is damaged or no zip file; export it again."
         gone = await client.post("/upload/records?name=a.zip", content=content)
         assert "was forgotten on this machine" in gone.json()["trouble"]
 
     landing(take)
     elsewhere = Door(home=tmp_path / "elsewhere", papers=tmp_path / "papers-elsewhere")
-    assert elsewhere.take_in_bytes(content) == LABEL
+    assert elsewhere.take_in_bytes(content, "sent.zip") == LABEL
+
+
+def test_of_several_each_says_their_own_yes_and_has_their_own_label(visit, paper, papers):
+    async def two(user):
+        await user.open("/")
+        user.find("Begin a sitting").click()
+        await user.should_see("Leave, before anything is measured")
+        address = user.back_history[-1].removesuffix("/talk")
+        user.find("One more sitter").click()
+        await user.should_see("Sitter 2")
+        boxes = [b for b in fields(user, "checkbox") if "said yes" in text_beside(b)]
+        assert len(boxes) == 2
+        fire(boxes[1], "change", True)
+        sitting = address.rsplit("/", 1)[1]
+        for at, told in ((0, "The sitter has not said yes yet; ask them first."), (1, "empty")):
+            sent = f"/upload/{sitting}/{at}?name=a.jpg"
+            answer = await user.http_client.post(sent, content=b"")
+            assert told in answer.json()["trouble"]
+        for page in ("shoot", "sort"):
+            await user.open(f"{address}/{page}")
+            await user.should_see("before each of the sitters has said yes; ask them first.")
+        await user.open(f"{address}/talk")
+        fire(next(b for b in fields(user, "checkbox") if "said yes" in text_beside(b)), "change", 1)
+        await user.open(f"{address}/records")
+        user.find("Keep this sitting").click()
+        await user.should_see("This sitter has no label of their own", retries=60)
+
+    visit(two)
+    assert [bool(sitter["consent_at"]) for sitter in paper()["sitters"]] == [True, True]
+    assert Door(home=papers / "records", papers=papers).sitters() == ()
+
+
+def test_the_talk_says_until_when_in_words_and_the_pages_warn_on_the_last_day(visit, paper):
+    today = datetime.now().astimezone().date()
+
+    async def term(user):
+        await user.open("/")
+        user.find("Begin a sitting").click()
+        usual = day_words(today + timedelta(days=1))
+        await user.should_see(f"plan and sheets are kept until {usual}, then erased.")
+        (day,) = fields(user, "date")
+        fire(day, "change", str(today + timedelta(days=9)))
+        later = day_words(today + timedelta(days=10))
+        await user.should_see(f"plan and sheets are kept until {later}, then erased.")
+        fire(day, "change", "no day")
+        await user.should_see(f"plan and sheets are kept until {usual}, then erased.")
+        await user.open("/")
+        await user.should_see(f"are erased after {usual}; to keep them longer")
+        address = user.back_history[-2].removesuffix("/talk")
+        await user.open(f"{address}/talk")
+        fire(
+            next(r for r in fields(user, "radio") if "that day only" in text_beside(r)),
+            "change",
+            "0",
+        )
+        await user.open(f"{address}/kit")
+        await user.should_see("The papers of this sitting are erased after today")
+
+    visit(term)
+    assert (paper()["keep_days"], paper()["day"]) == (0, str(today))
+
+
+def test_damaged_papers_are_named_on_the_first_page_and_can_be_erased(visit, papers):
+    place = papers / ("a" * 12)
+    place.mkdir(parents=True)
+    (place / "sitting.json").write_text('{"label": "Zwiebelturm 7731", "created": ""')
+
+    async def erase(user):
+        await user.open("/")
+        await user.should_see(f"The papers in '{place}' can't be read and are set aside")
+        user.find("Erase these papers").click()
+        user.find("Yes, erase them unread").click()
+        await user.should_not_see("are set aside")
+
+    visit(erase)
+    assert not place.exists()
+
+
+def test_forgetting_goes_on_past_damaged_papers_and_takes_those_of_that_name(door, papers):
+    for number, text in enumerate(('{"label": "Zwiebelturm 7731"', "{")):
+        place = papers / (str(number) * 12)
+        place.mkdir()
+        (place / "sitting.json").write_text(text)
+    door.record_yes(LABEL, Yes())
+    report = "\n".join(door.forget(LABEL))
+    assert f"damaged papers of that name in {papers / ('0' * 12)}" in report
+    assert f"{papers / ('1' * 12)}: papers too damaged to tell whose they are" in report
+    assert not (papers / ("0" * 12)).exists()
+    assert door.sitters() == ()
+
+
+def test_papers_that_would_not_go_are_not_told_as_gone(door, papers, monkeypatch):
+    shelf = Shelf(papers)
+    sitting = shelf.new()
+    sitting.label = LABEL
+    shelf.write(sitting)
+    real = Path.unlink
+
+    def unlink(path, missing_ok=False):
+        if path.name == "sitting.json":
+            raise PermissionError(13, "in use")
+        real(path, missing_ok=missing_ok)
+
+    with monkeypatch.context() as busy:
+        busy.setattr(Path, "unlink", unlink)
+        report = "\n".join(door.forget(LABEL))
+        assert "Still there: " in report
+        assert "the papers on the table" not in report
+        assert "could not be erased yet" in door.still_to_erase()[0]
+    assert list(Shelf(papers).all()) == []
+    assert door.still_to_erase() == ()
+    assert not shelf.place(sitting.id).exists()
 
 
 def test_no_frame_lands_before_the_sitter_has_said_yes(visit):
@@ -186,7 +301,7 @@ def test_terms_end_while_the_pages_stay_open(door, tmp_path):
     door.record_yes(LABEL, Yes(until=date.today()))
     house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
     today, longer = house.shelf.new(), house.shelf.new()
-    longer.keep_days = 7
+    today.keep_days, longer.keep_days = 0, 7
     house._plans[house.key(today, "plan")] = PLAN
     asyncio.run(end_terms(house))
     assert house.shelf.place(today.id).exists()
@@ -204,6 +319,7 @@ def test_records_that_are_sealed_hold_no_papers_up(door, tmp_path, caplog):
     shut = Door(home=door.home, papers=door.papers)
     house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=shut)
     today = house.shelf.new()
+    today.keep_days = 0
     asyncio.run(end_terms(house, tomorrow()))
     assert not house.shelf.place(today.id).exists()
     assert "the records could not be swept" in caplog.text

@@ -7,7 +7,7 @@ from nicegui import ui
 
 from sitwell.brief.room import PRESETS
 from sitwell.ui.web import brief
-from sitwell.ui.web.documents import Sitting
+from sitwell.ui.web.paper import Sitting
 from tests.ui.web.acting import fire, say_yes
 
 pytest.importorskip("pvlib")

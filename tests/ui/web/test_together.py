@@ -16,9 +16,10 @@ from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import GroupSitter
 from sitwell.store.body import to_plain
 from sitwell.ui.web import brief, together
-from sitwell.ui.web.documents import Shelf, SitterNote, Sitting, now
+from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.paper import SitterNote, Sitting, now
 from sitwell.ui.web.wardrobe import turned_to
 from tests.search.conftest import StandInEvaluator
 
@@ -46,8 +47,7 @@ def kept(tmp_path, plan, head):
     sitting = Sitting(
         id="a" * 12,
         created=now(),
-        consent_at=now(),
-        sitters=[SitterNote(label="Mara"), SitterNote(label="Ben")],
+        sitters=[SitterNote(label=name, consent_at=now()) for name in ("Mara", "Ben")],
     )
     house.shelf.place(sitting.id).mkdir()
     marks = []
@@ -158,9 +158,13 @@ def test_planning_one_alone_drops_what_was_everybody_s(kept):
 def test_taking_the_yes_back_erases_it(kept):
     house, sitting, _ = kept
     together.group_plan(house, sitting)
-    house.unmeasure(sitting)
+    place = house.shelf.place(sitting.id)
+    (place / "sort-0.sqlite").write_bytes(b"readings of everybody")
+    house.unmeasure(sitting, 0)
     assert together.group_plan(house, sitting) is None
-    assert not list(house.shelf.place(sitting.id).glob("plan-*.json"))
+    # the other one's own plan rests on their own yes
+    assert sorted(path.name for path in place.iterdir()) == ["plan-1.json"]
+    assert house.plan(turned_to(sitting, 1)) is not None
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"labels": ["A"]}'])

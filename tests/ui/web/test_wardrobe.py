@@ -6,8 +6,8 @@ import pytest
 from nicegui import core
 
 from sitwell.ui.web import wardrobe
-from sitwell.ui.web.documents import SitterNote, Sitting, now
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.paper import SitterNote, Sitting, now
 from sitwell.ui.web.wardrobe import Wardrobe, turned_to
 
 

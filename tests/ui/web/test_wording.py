@@ -6,8 +6,8 @@ from sitwell.base.words import languages
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState
 from sitwell.ui.web import names
-from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.kit_page import as_number, typed_lens
+from sitwell.ui.web.paper import FrameNote
 from sitwell.ui.web.read_page import placed_marks, put_mark
 from sitwell.ui.web.wording import LANGUAGES, length, preferences_from, speak
 
