@@ -16,11 +16,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pillow_heif
 import tifffile
 import trimesh
 from PIL import Image
 
+from builders.heic_fixture import FIXTURE
 from sitwell.base.errors import SitwellError
 from sitwell.brief.kit import load_kit
 from sitwell.brief.marks import read_marks
@@ -114,7 +114,6 @@ def _at_exit(manager: Any) -> Any:
 
 def _pictures(kind: str, **options: Any) -> Callable[[], tuple[bytes, ...]]:
     def seeds() -> tuple[bytes, ...]:
-        pillow_heif.register_heif_opener()
         image = Image.effect_mandelbrot((48, 64), (-2, -1, 1, 1), 20).convert("RGB")
         exif = Image.Exif()
         exif[0x0112] = 6
@@ -125,6 +124,14 @@ def _pictures(kind: str, **options: Any) -> Callable[[], tuple[bytes, ...]]:
         return (stream.getvalue(),)
 
     return seeds
+
+
+def _several_pictures() -> tuple[bytes, ...]:
+    """A JPEG with further pictures behind the first."""
+    first = Image.effect_mandelbrot((48, 64), (-2, -1, 1, 1), 20).convert("RGB")
+    stream = io.BytesIO()
+    first.save(stream, "MPO", save_all=True, append_images=[first.rotate(180)])
+    return (stream.getvalue(),)
 
 
 def _raw() -> tuple[bytes, ...]:
@@ -262,7 +269,9 @@ READERS = {
     "jpeg": Reader("a.jpg", _photo, _pictures("JPEG")),
     "png": Reader("a.png", _photo, _pictures("PNG")),
     "tiff": Reader("a.tif", _photo, _pictures("TIFF", compression="tiff_lzw")),
-    "heif": Reader("a.heic", _photo, _pictures("HEIF")),
+    "webp": Reader("a.webp", _photo, _pictures("WEBP")),
+    "several": Reader("a.jpg", _photo, _several_pictures),
+    "heif": Reader("a.heic", _photo, lambda: (FIXTURE.read_bytes(),)),
     "raw": Reader("a.dng", _photo, _raw),
     "sidecar": Reader("a.xmp", _sidecar, _sidecars),
     "marks": Reader("marks.json", read_marks, _marks),

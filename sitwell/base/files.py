@@ -2,9 +2,13 @@
 
 import os
 import sqlite3
+import stat
 import tempfile
 from collections.abc import Callable
+from io import FileIO
 from pathlib import Path
+
+_NEVER_WAIT = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_CLOEXEC", 0)
 
 
 def write_atomically(path: Path, content: bytes | str) -> Path:
@@ -33,6 +37,20 @@ def make_atomically(path: Path, make: Callable[[Path], object]) -> Path:
     finally:
         temporary.unlink(missing_ok=True)
     return path
+
+
+def open_regular(path: Path) -> FileIO:
+    """A file opened for reading, without a buffer; OSError where it is a pipe, socket or device.
+
+    Such a thing is never waited for: to open a pipe that nobody writes would take for ever.
+    """
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise OSError(f"{path.name} is no regular file")
+    stream = FileIO(path, opener=lambda name, how: os.open(name, how | _NEVER_WAIT))
+    if not stat.S_ISREG(os.fstat(stream.fileno()).st_mode):  # it was changed meanwhile
+        stream.close()
+        raise OSError(f"{path.name} is no regular file")
+    return stream
 
 
 def open_state(path: Path, schema: str) -> sqlite3.Connection:

@@ -15,6 +15,7 @@ from typing import Any
 from PIL import Image
 
 from sitwell.base.words import mark, number, tr
+from sitwell.brief.pictures import exif_of
 
 _EXIF_IFD = 0x8769
 _TIMES = 36867
@@ -60,7 +61,7 @@ class ExifFacts:
 def read_exif(image: Image.Image) -> ExifFacts:
     """EXIF facts of an opened image; a damaged block gives a note, never an error."""
     try:
-        exif = image.getexif()
+        exif = exif_of(image)
         tags = {**exif, **exif.get_ifd(_EXIF_IFD)}
     except (SyntaxError, ValueError, TypeError, KeyError, OSError, struct.error, AttributeError):
         return ExifFacts(notes=(tr("The EXIF block is damaged and was not used."),))

@@ -1,17 +1,14 @@
-"""Opening a photograph: upright pixels, never larger than asked, and what EXIF says about it.
+"""A photograph: upright pixels, never larger than asked, and what EXIF says about it.
 
 Colour profiles are ignored: the pixels are taken as sRGB. Camera raw files give the preview that
 the camera embedded in them.
 """
 
-import contextlib
 import ctypes
 import dataclasses
-import io
 import platform
-import struct
-import warnings
-from collections.abc import Iterator
+import stat
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -24,18 +21,25 @@ from sitwell.base.errors import PhotoError
 from sitwell.base.words import mark, tr
 from sitwell.brief.exif import ExifFacts, read_exif
 from sitwell.brief.focal import Focal, find_focal
-from sitwell.brief.raw import RAW_SUFFIXES, open_raw_preview
+from sitwell.brief.pictures import (
+    DECODING_ERRORS,
+    LARGEST_MEGAPIXELS,
+    exif_of,
+    load,
+    opened,
+    out_factor,
+)
+from sitwell.brief.raw import RAW_SUFFIXES
 
+Pixels = NDArray[np.uint8]
 PHOTO_SUFFIXES = frozenset(
-    {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".heic", ".heif", ".hif", *RAW_SUFFIXES}
+    {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif", ".hif", *RAW_SUFFIXES}
 )
 _FILM_SUFFIXES = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".mts", ".webm"})
-LARGEST_MEGAPIXELS = 170
 FAR_TOO_LARGE = mark(
     "'{file}' holds far more than the {most} megapixels that can be read; give a smaller copy."
 )
 SMALLEST_SIDE_PX = 32
-_HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"mif1", b"msf1", b"heim", b"heis")
 _ORIENTATION = 0x0112
 _SIDEWAYS = (5, 6, 7, 8)
 _TURN = {
@@ -47,18 +51,24 @@ _TURN = {
     7: Image.Transpose.TRANSVERSE,
     8: Image.Transpose.ROTATE_90,
 }
+# The upright picture seen as it is stored, to be filled without a copy of it.
+_AS_STORED: dict[int, Callable[[Pixels], Pixels]] = {
+    2: np.fliplr,
+    3: lambda upright: np.rot90(upright, 2),
+    4: np.flipud,
+    5: lambda upright: upright.swapaxes(0, 1),
+    6: np.rot90,
+    7: lambda upright: np.rot90(upright, 2).swapaxes(0, 1),
+    8: lambda upright: np.rot90(upright, -1),
+}
 _MIDDLE_GREY = 128
+_EIGHT_OF_SIXTEEN = (np.arange(65536) / 257.0 + 0.5).astype(np.uint8)
+# A larger picture is made into what we hand out in bands of so many pixels.
+_AT_ONCE_PIXELS, _BAND_PIXELS = 16_000_000, 2_000_000
 _BLOCKS_KEPT = 6  # of 16 MB, the decoder's own unit: 24 megapixels at half size take two
 # Its M_MMAP_THRESHOLD and M_TRIM_THRESHOLD in bytes: what is smaller than the one is taken from a
 # heap that is not given back below the other. Worker processes of a cluster are begun with less.
 _KEPT_BY_GLIBC = {-3: 32 << 20, -1: 128 << 20}
-# All that Pillow and its plug-ins were seen to raise on damaged files.
-DECODING_ERRORS = (
-    *(OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError),
-    *(RuntimeError, MemoryError, Image.DecompressionBombError),
-)
-
-Pixels = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,25 +112,28 @@ def open_photo(
     focal_35_mm: float | None = None,
     sensor_diagonal_mm: float | None = None,
 ) -> Photo:
-    """Open a JPEG, PNG, TIFF, HEIF or camera raw file.
+    """Open a JPEG, PNG, TIFF, WebP, HEIF or camera raw file.
 
     With ``largest_side_px`` the picture is decoded at a whole fraction of its size whose longest
-    side is still at least that (cheap for JPEG). Raises PhotoError, naming the file, when it is
-    missing, empty, cut short, no photograph, or too large or too small to work on.
+    side is still at least that (cheap for JPEG); of more than 64 megapixels it always is at one.
+    Raises PhotoError, naming the file, when it is missing, empty, cut short, no photograph, or too
+    large or too small to work on.
     """
     path = Path(path)
     _refuse_what_is_no_file(path)
     try:
         with opened(path) as image:
-            width, height = _upright_size(image)
-            _refuse_size(path, width, height)
-            facts = read_exif(image)
-            rgb = _decode(image, largest_side_px)
+            _refuse_small(path, *image.size)
+            if image.format == "PNG":
+                load(image)  # its EXIF may stand behind the pixels
+            turn, facts = _orientation(image), read_exif(image)
+            width, height = image.size[::-1] if turn in _SIDEWAYS else image.size
+            rgb = _decode(image, largest_side_px, turn)
     except UnidentifiedImageError as error:
         raise PhotoError(
             tr(
-                "'{file}' is not a photograph that can be read; give a JPEG, PNG, TIFF, HEIF or "
-                "camera raw file.",
+                "'{file}' is not a photograph that can be read; give a JPEG, PNG, TIFF, WebP, "
+                "HEIF or camera raw file.",
                 file=path.name,
             )
         ) from error
@@ -178,7 +191,7 @@ def _refuse_what_is_no_file(path: Path) -> None:
     try:
         if path.is_dir():
             raise PhotoError(tr("'{file}' is a folder; give the photographs in it.", file=path))
-        size = path.stat().st_size
+        status = path.stat()
     except FileNotFoundError as error:
         raise PhotoError(tr("There is no file '{file}'; check the name.", file=path)) from error
     except OSError as error:
@@ -188,63 +201,27 @@ def _refuse_what_is_no_file(path: Path) -> None:
                 file=path,
             )
         ) from error
-    if size == 0:
+    if not stat.S_ISREG(status.st_mode):
+        raise PhotoError(
+            tr(
+                "'{file}' is a pipe, a socket or a device; give the photograph as a file.",
+                file=path.name,
+            )
+        )
+    if status.st_size == 0:
         raise PhotoError(
             tr("'{file}' is empty (0 bytes); copy it again from the card.", file=path.name)
         )
 
 
-@contextlib.contextmanager
-def opened(path: Path) -> Iterator[Image.Image]:
-    """A photograph's file, or a raw file's preview, not decoded yet; raises DECODING_ERRORS."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # Pillow's warnings about size and odd tags
-        with _open_image(path) as image:
-            yield image
-
-
-def _open_image(path: Path) -> Image.Image:
-    if path.suffix.lower() in RAW_SUFFIXES:
-        return open_raw_preview(path)
-    with path.open("rb") as stream:
-        head = stream.read(12)
-    if head[4:8] == b"ftyp" and head[8:12] in _HEIF_BRANDS:
-        return _open_heif(path)
-    return Image.open(path)
-
-
-def _open_heif(path: Path) -> Image.Image:
-    # Imported here because few photographs need it and it loads a large library.
-    import pillow_heif
-
-    pillow_heif.register_heif_opener()
-    return Image.open(io.BytesIO(path.read_bytes()))
-
-
-def _upright_size(image: Image.Image) -> tuple[int, int]:
-    width, height = image.size
-    return (height, width) if _orientation(image) in _SIDEWAYS else (width, height)
-
-
 def _orientation(image: Image.Image) -> int:
     try:
-        return int(image.getexif().get(_ORIENTATION, 1))
+        return int(exif_of(image).get(_ORIENTATION, 1))
     except DECODING_ERRORS:
         return 1
 
 
-def _refuse_size(path: Path, width: int, height: int) -> None:
-    if width * height > LARGEST_MEGAPIXELS * 1_000_000:
-        raise PhotoError(
-            tr(
-                "'{file}' is {width} x {height} pixels, more than the {most} megapixels that can "
-                "be read; give a smaller copy.",
-                file=path.name,
-                width=width,
-                height=height,
-                most=LARGEST_MEGAPIXELS,
-            )
-        )
+def _refuse_small(path: Path, width: int, height: int) -> None:
     if min(width, height) < SMALLEST_SIDE_PX:
         raise PhotoError(
             tr(
@@ -257,33 +234,56 @@ def _refuse_size(path: Path, width: int, height: int) -> None:
         )
 
 
-def _decode(image: Image.Image, largest_side_px: int | None) -> Pixels:
-    turn = _TURN.get(_orientation(image))
+def _decode(image: Image.Image, largest_side_px: int | None, orientation: int) -> Pixels:
     factor = max(1, max(image.size) // largest_side_px) if largest_side_px else 1
-    factor = min(factor, *image.size)  # a strip keeps a pixel of width
+    factor = max(min(factor, *image.size), out_factor(*image.size))  # a strip keeps a pixel
     wanted = image.size[0] // factor
     if factor > 1:
         image.draft("RGB", (wanted, image.size[1] // factor))
-    rgb = _to_rgb(image)
-    left = rgb.size[0] // wanted
-    rgb = rgb.reduce(left) if left > 1 else rgb
-    return np.asarray(rgb.transpose(turn) if turn is not None else rgb)
+    load(image)
+    left = image.size[0] // wanted
+    white = 1.0 if image.mode == "F" and _highest(image) <= 1.0 else 65535.0
+    if image.size[0] * image.size[1] > _AT_ONCE_PIXELS:
+        return _in_bands(image, left, white, orientation)
+    rgb, turn = _small_rgb(image, left, white), _TURN.get(orientation)
+    return np.asarray(rgb if turn is None else rgb.transpose(turn))
 
 
-def _to_rgb(image: Image.Image) -> Image.Image:
-    if image.mode in ("F", "I") or image.mode.startswith("I;16"):
-        return _from_deep_grey(image)
+def _in_bands(image: Image.Image, factor: int, white: float, orientation: int) -> Pixels:
+    """A large picture, made band by band into one that is upright: no second one is in memory."""
+    width, height = image.size
+    across, down = -(-width // factor), -(-height // factor)
+    shape = (across, down, 3) if orientation in _SIDEWAYS else (down, across, 3)
+    upright: Pixels = np.empty(shape, np.uint8)
+    stored = _AS_STORED[orientation](upright) if orientation in _AS_STORED else upright
+    rows = max(1, _BAND_PIXELS // (width * factor)) * factor
+    for top in range(0, height, rows):
+        band = image.crop((0, top, width, min(top + rows, height)))
+        stored[top // factor : (top + rows) // factor] = np.asarray(_small_rgb(band, factor, white))
+    return upright
+
+
+def _highest(image: Image.Image) -> float:
+    _, highest = image.getextrema()
+    return float(highest) if isinstance(highest, int | float) else 0.0
+
+
+def _small_rgb(image: Image.Image, factor: int, white: float) -> Image.Image:
+    plain = _of_8_bits(image, white)
+    small = plain.reduce(factor) if factor > 1 else plain
+    return small if small.mode == "RGB" else small.convert("RGB")
+
+
+def _of_8_bits(image: Image.Image, white: float) -> Image.Image:
+    """Opaque, in grey or colours; ``white`` is the brightest value of a deep grey."""
+    if image.mode in ("F", "I"):
+        values = np.nan_to_num(np.asarray(image, dtype=np.float32)) * (255.0 / white) + 0.5
+        return Image.fromarray(np.clip(values, 0, 255).astype(np.uint8))
+    if image.mode.startswith("I;16"):
+        return Image.fromarray(_EIGHT_OF_SIXTEEN[np.asarray(image)])
     if image.mode in ("RGBA", "LA", "PA", "RGBa", "La") or "transparency" in image.info:
         rgba = image.convert("RGBA")
         ground = Image.new("RGBA", rgba.size, (_MIDDLE_GREY, _MIDDLE_GREY, _MIDDLE_GREY, 255))
         return Image.alpha_composite(ground, rgba).convert("RGB")
     # Converting what is right already would copy it, a fifth of the time to open a photograph.
-    return image if image.mode == "RGB" else image.convert("RGB")
-
-
-def _from_deep_grey(image: Image.Image) -> Image.Image:
-    """Grey of 16 bits, or floating point from 0 to 1, brought to 8 bits."""
-    values = np.asarray(image, dtype=np.float64)
-    scale = 255.0 if image.mode == "F" and values.max() <= 1.0 else 255.0 / 65535.0
-    bytes_ = np.clip(np.nan_to_num(values) * scale + 0.5, 0, 255).astype(np.uint8)
-    return Image.fromarray(bytes_).convert("RGB")
+    return image if image.mode in ("L", "RGB") else image.convert("RGB")

@@ -1,9 +1,9 @@
-"""The preview that a camera embeds in its raw files: upright, with the raw file's EXIF facts."""
+"""Camera raw files, as the raw library reads them: the preview inside, and whether all is there."""
 
-import io
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from sitwell.base.errors import PhotoError
@@ -13,6 +13,8 @@ RAW_SUFFIXES = frozenset(
     {".3fr", ".arw", ".cr2", ".cr3", ".dng", ".erf", ".fff", ".iiq", ".mef", ".mos", ".nef"}
     | {".nrw", ".orf", ".pef", ".raf", ".rw2", ".rwl", ".srw", ".x3f"}
 )
+# Unpacked, a pixel that has all its colours takes eight bytes; which do can't be told before.
+MOST_UNPACKED_PIXELS = 110_000_000
 _EXIF_IFD = 0x8769
 _ORIENTATION = 0x0112
 # The raw library's codes for how far the sensor was turned, as EXIF orientations.
@@ -20,10 +22,11 @@ _ORIENTATION_OF_FLIP = {0: 1, 3: 3, 5: 8, 6: 6}
 _F_NUMBER, _FOCAL = 33437, 37386
 
 
-def open_raw_preview(path: Path) -> Image.Image:
-    """The largest preview inside a raw file, carrying its own or the raw file's EXIF.
+def raw_preview(path: Path) -> tuple[bytes | NDArray[np.uint8], int, object]:
+    """The largest preview inside a raw file, how the sensor was turned, and how it was exposed.
 
-    Raises PhotoError when it holds no preview, and Pillow's own errors when it is no raw file.
+    The preview is a JPEG's bytes, or pixels (h, w, 3). Raises PhotoError when the file holds none,
+    and Pillow's own errors when it is no raw file.
     """
     # Imported here because only raw files need it.
     import rawpy
@@ -43,15 +46,11 @@ def open_raw_preview(path: Path) -> Image.Image:
         raise UnidentifiedImageError(str(error)) from error
     except rawpy.LibRawError as error:
         raise OSError(str(error)) from error
-    image = (
-        Image.open(io.BytesIO(thumb.data))
-        if thumb.format == rawpy.ThumbFormat.JPEG
-        else Image.fromarray(np.asarray(thumb.data))
-    )
-    return _with_facts(image, flip, other)
+    is_jpeg = thumb.format == rawpy.ThumbFormat.JPEG
+    return (bytes(thumb.data) if is_jpeg else np.asarray(thumb.data)), flip, other
 
 
-def _with_facts(image: Image.Image, flip: int, other: object) -> Image.Image:
+def with_facts(image: Image.Image, flip: int, other: object) -> Image.Image:
     """Fill in, in the preview's own EXIF, what only the raw file knows."""
     exif = image.getexif()
     if _ORIENTATION not in exif:
@@ -62,3 +61,17 @@ def _with_facts(image: Image.Image, flip: int, other: object) -> Image.Image:
         if tag not in details and value > 0:
             details[tag] = value
     return image
+
+
+def sensor_is_whole(path: Path) -> bool:
+    """Whether the sensor's values are all there; of a sensor too large to unpack it is believed."""
+    # Imported here because only raw files need it.
+    import rawpy
+
+    try:
+        with rawpy.imread(str(path)) as raw:
+            if raw.sizes.raw_width * raw.sizes.raw_height <= MOST_UNPACKED_PIXELS:
+                raw.unpack()
+    except rawpy.LibRawError:
+        return False
+    return True

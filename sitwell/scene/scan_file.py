@@ -11,6 +11,7 @@ from scipy.sparse.csgraph import connected_components
 
 from sitwell.base.errors import HeadError
 from sitwell.base.words import tr
+from sitwell.brief.pictures import only_our_decoders
 
 SUFFIXES = (".obj", ".ply", ".glb")
 FEWEST_TRIANGLES = 500
@@ -72,7 +73,8 @@ def _opened(path: Path) -> Surface:
             )
         ) from error
     try:
-        mesh: Any = trimesh.load_mesh(path, process=False)
+        with only_our_decoders():  # for its textures
+            mesh: Any = trimesh.load_mesh(path, process=False)
         vertices = np.asarray(mesh.vertices, dtype=np.float64).reshape(-1, 3)
         triangles = np.asarray(getattr(mesh, "faces", []), dtype=np.int64).reshape(-1, 3)
         return Surface(

@@ -7,10 +7,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from sitwell.base.errors import PhotoError
+from sitwell.base.files import open_regular
 from sitwell.base.words import tr
 from sitwell.brief.exif import read_exif
-from sitwell.brief.photos import DECODING_ERRORS, PHOTO_SUFFIXES, open_photo, opened
-from sitwell.brief.raw import RAW_SUFFIXES
+from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
+from sitwell.brief.pictures import DECODING_ERRORS, opened
+from sitwell.brief.raw import RAW_SUFFIXES, sensor_is_whole
 
 # Cameras write these beside a JPEG of the same name and the same moment.
 MASTER_SUFFIXES = RAW_SUFFIXES | {".heic", ".heif", ".hif"}
@@ -127,7 +129,7 @@ def why_unreadable(path: Path) -> str | None:
     try:
         open_photo(path, largest_side_px=512)
         jpeg_is_cut = suffix in (".jpg", ".jpeg") and not _jpeg_ends(path)
-        raw_is_cut = suffix in RAW_SUFFIXES and not _raw_ends(path)
+        raw_is_cut = suffix in RAW_SUFFIXES and not sensor_is_whole(path)
     except PhotoError as error:
         return str(error)
     except OSError:
@@ -146,7 +148,7 @@ def ends_whole(path: Path) -> bool:
     if path.suffix.lower() not in (".jpg", ".jpeg"):
         return False
     try:
-        with path.open("rb") as stream:
+        with open_regular(path) as stream:
             head = stream.read(_HEAD_BYTES)
             size = stream.seek(0, 2)
             stream.seek(max(0, size - 2))
@@ -157,21 +159,9 @@ def ends_whole(path: Path) -> bool:
     return head[:3] == b"\xff\xd8\xff" and tail == b"\xff\xd9" and not more
 
 
-def _raw_ends(path: Path) -> bool:
-    # Imported here because only raw files need it.
-    import rawpy
-
-    try:
-        with rawpy.imread(str(path)) as raw:
-            raw.unpack()
-    except rawpy.LibRawError:
-        return False
-    return True
-
-
 def _jpeg_ends(path: Path, tail_bytes: int = 1 << 20) -> bool:
     # Cameras may put further pictures and padding behind the first one's end.
-    with path.open("rb") as stream:
+    with open_regular(path) as stream:
         size = stream.seek(0, 2)
         stream.seek(max(0, size - tail_bytes))
         return b"\xff\xd9" in stream.read()[2:]

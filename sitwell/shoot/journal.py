@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from sitwell.base.errors import ShootError
-from sitwell.base.files import open_state
+from sitwell.base.files import open_regular, open_state
 from sitwell.base.words import tr
 from sitwell.shoot.frames import Frame, stem_of
 
@@ -66,7 +66,7 @@ def stamp_of(path: Path) -> Stamp | None:
 
 def print_of(path: Path) -> bytes:
     """A mark of a file's content: its size and both its ends. Two frames never share these."""
-    with path.open("rb") as stream:
+    with open_regular(path) as stream:
         size = stream.seek(0, os.SEEK_END)
         stream.seek(0)
         digest = hashlib.blake2b(stream.read(_ENDS_BYTES), digest_size=16)

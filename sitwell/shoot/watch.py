@@ -1,8 +1,9 @@
 """Watch a folder and hand out each new frame once, whole, in the order of exposure.
 
 Nothing is ever written in the folder. A file is handed out when its size and time have stood
-still and it decodes to its end; a JPEG that ends with its own end marker is taken at once. A
-folder that goes away (a cable, a card) is waited for.
+still and it decodes to its end; a JPEG that ends with its own end marker is taken at once. What
+landed last goes before what waited already, and what is whole before what may be broken. A folder
+that goes away (a cable, a card) is waited for; pipes, sockets and devices are passed over.
 """
 
 import os
@@ -26,6 +27,7 @@ from sitwell.shoot.frames import (
     is_photo,
     natural_key,
     same_moment,
+    stem_of,
     why_unreadable,
 )
 from sitwell.shoot.journal import Journal, Stamp, print_of, stamp_of
@@ -37,6 +39,10 @@ RESCAN_S = 30.0
 _WAKE_MS = 200
 # So many files at once are put in the order of exposure; more go by the time of their files.
 AT_ONCE = 2000
+# Of files that have to be decoded to be known as whole so many at once: each may be a broken one.
+_DECODED_AT_ONCE = 64
+# After so long with what waits, the folder is looked at again for something newer.
+_TURN_S = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,11 +57,13 @@ class Arrival:
 class _Waiting:
     """A file that is not done: its stamp, since when it has that stamp, and its last problem.
 
-    ``whole`` says that its own last bytes vouch for it.
+    ``look`` counts the looks at the folder up to the one that found it so; ``whole`` says that its
+    own last bytes vouch for it.
     """
 
     stamp: Stamp
     since_s: float
+    look: int
     whole: bool = False
     problem: str = ""
 
@@ -88,9 +96,10 @@ class Watch:
         self._done = journal.stamps()
         self._waiting: dict[Path, _Waiting] = {}
         self._given: dict[Path, tuple[Stamp, bytes]] = {}
+        self._looks = 0
 
     def arrivals(self, stop: threading.Event | None = None) -> Iterator[Arrival]:
-        """New frames as they become whole, until ``stop`` is set.
+        """New frames as they become whole, until ``stop`` is set; what landed last goes first.
 
         A frame for which ``done`` was not called is recorded without a report when the next one
         is asked for; one that was never followed by either is handed out again after a restart.
@@ -153,25 +162,53 @@ class Watch:
 
     def _look_at(self, paths: list[Path]) -> None:
         now_s = time.monotonic()
+        self._looks += 1
         for path in {*paths, *self._waiting}:
             stamp = stamp_of(path)
             if stamp is None or self._done.get(self._journal.name_of(path)) == stamp:
                 self._waiting.pop(path, None)
             elif path not in self._waiting or self._waiting[path].stamp != stamp:
-                self._waiting[path] = _Waiting(stamp, now_s, ends_whole(path))
+                self._waiting[path] = _Waiting(stamp, now_s, self._looks, ends_whole(path))
 
     def _ready(self) -> Iterator[Arrival]:
+        """What can be handed out now; after a turn of some seconds it ends, and a look is due."""
         now_s = time.monotonic()
         steady = [
             path for path, waiting in self._waiting.items() if waiting.stood_still(self._steady_s)
         ]
-        steady.sort(key=lambda path: (self._waiting[path].stamp.mtime_ns, natural_key(path)))
-        for start in range(0, len(steady), AT_ONCE):
-            fresh = [p for p in steady[start : start + AT_ONCE] if not self._is_known(p)]
-            for frame in sorted(group_frames(fresh), key=_in_order):
-                arrival = self._arrival(frame, now_s)
-                if arrival is not None:
-                    yield arrival
+        sure = {stem_of(path) for path in steady if self._waiting[path].whole}
+        vouched = [path for path in steady if sure and stem_of(path) in sure]
+        others = set(steady).difference(vouched)
+        unknown = [path for path in others if not self._waiting[path].problem]
+        broken = others.difference(unknown)
+        given_up = [p for p in broken if now_s - self._waiting[p].since_s >= self._give_up_s]
+        ends_s = None
+        for paths, at_once in (
+            (vouched, AT_ONCE),
+            (unknown, _DECODED_AT_ONCE),
+            (given_up, _DECODED_AT_ONCE),
+        ):
+            paths.sort(key=self._newest_first)
+            for start in range(0, len(paths), at_once):
+                fresh = [p for p in paths[start : start + at_once] if not self._is_known(p)]
+                frames = sorted(group_frames(fresh), key=self._in_order)
+                ends_s = ends_s or time.monotonic() + _TURN_S
+                for frame in frames:
+                    arrival = self._arrival(frame, now_s)
+                    if arrival is not None:
+                        yield arrival
+                    if time.monotonic() > ends_s:
+                        return
+
+    def _newest_first(self, path: Path) -> tuple[int, int, tuple[str | int, ...]]:
+        waiting = self._waiting[path]
+        return -waiting.look, waiting.stamp.mtime_ns, natural_key(path)
+
+    def _in_order(self, frame: Frame) -> tuple[int, bool, float, tuple[str | int, ...]]:
+        """The order of exposure, of what was found at one look."""
+        moment_s = clock_s(frame.taken)
+        look = self._waiting[frame.path].look
+        return -look, moment_s is None, moment_s or 0.0, natural_key(frame.path)
 
     def _is_known(self, path: Path) -> bool:
         """Whether this is done already: touched, renamed, copied, or a frame's other file."""
@@ -234,7 +271,10 @@ class Watch:
 
 
 def list_photos(folder: Path) -> Iterator[Path]:
-    """Every photograph in a folder and those below it; hidden folders are passed over."""
+    """Every photograph in a folder and those below it.
+
+    Hidden folders are passed over, and pipes, sockets and devices with a photograph's name.
+    """
     pending = [folder]
     while pending:
         try:
@@ -243,7 +283,7 @@ def list_photos(folder: Path) -> Iterator[Path]:
                     if entry.is_dir(follow_symlinks=False):
                         if not entry.name.startswith("."):
                             pending.append(Path(entry.path))
-                    elif is_photo(Path(entry.name)):
+                    elif is_photo(Path(entry.name)) and entry.is_file():
                         yield Path(entry.path)
         except OSError:
             continue  # a folder that may not be read, or has just gone, holds nothing for us
@@ -260,7 +300,7 @@ def _photos_at(path: Path, folder: Path) -> Iterator[Path]:
         return
     if path.is_dir():
         yield from list_photos(path)
-    elif is_photo(path):
+    elif is_photo(path) and path.is_file():
         yield path
 
 
@@ -270,8 +310,3 @@ def _identity(folder: Path) -> tuple[int, int] | None:
     except OSError:
         return None
     return status.st_dev, status.st_ino
-
-
-def _in_order(frame: Frame) -> tuple[bool, float, tuple[str | int, ...]]:
-    moment_s = clock_s(frame.taken)
-    return moment_s is None, moment_s or 0.0, natural_key(frame.path)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sitwell.base.errors import PhotoError
-from sitwell.brief.photos import DECODING_ERRORS, opened
+from sitwell.brief.pictures import DECODING_ERRORS, exif_of, opened
 from sitwell.sort import packet
 
 MWG = "http://www.metadataworkinggroup.com/schemas/regions/"
@@ -33,7 +33,7 @@ def regions_of(photo: Path, upright: Sequence[Sequence[float]]) -> Regions | Non
     """Faces given in the upright picture, as they lie in the stored one; None if unreadable."""
     try:
         with opened(photo) as image:
-            (width, height), turned = image.size, image.getexif().get(_ORIENTATION, 1)
+            (width, height), turned = image.size, exif_of(image).get(_ORIENTATION, 1)
     except (PhotoError, *DECODING_ERRORS):
         return None
     return Regions(

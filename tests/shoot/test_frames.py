@@ -3,10 +3,10 @@ from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
-import pillow_heif
 import pytest
 from PIL import Image
 
+from builders.heic_fixture import FIXTURE, TAKEN
 from sitwell.shoot import frames as frames_module
 from sitwell.shoot.frames import (
     Frame,
@@ -62,12 +62,8 @@ def test_a_picture_that_claims_to_be_huge_gives_no_time(tmp_path):
     assert capture_time(tmp_path / "a.png") is None
 
 
-def test_the_time_of_a_heif_file_is_read(tmp_path):
-    exif = Image.Exif()
-    exif.get_ifd(0x8769)[36867] = "2026:01:01 10:00:00"
-    picture = pillow_heif.from_pillow(Image.new("RGB", (64, 48)))
-    picture.save(tmp_path / "a.heic", exif=exif.tobytes())
-    assert capture_time(tmp_path / "a.heic").hour == 10
+def test_the_time_of_a_heif_file_is_read():
+    assert f"{capture_time(FIXTURE):%Y:%m:%d %H:%M:%S}" == TAKEN
 
 
 def test_a_camera_master_and_its_jpeg_are_one_frame_and_others_are_not(tmp_path):

@@ -14,6 +14,7 @@ import watchfiles
 from PIL import Image
 
 from sitwell.base.errors import ShootError
+from sitwell.shoot import watch as watch_module
 from sitwell.shoot.journal import Journal, journal_path
 from sitwell.shoot.watch import Watch, list_photos
 
@@ -329,3 +330,57 @@ def test_no_frame_is_lost_and_none_recorded_twice_when_the_watcher_is_killed(stu
         report == f"checked {name}" or report == f"report on {name}"
         for name, report in zip(recorded, reports, strict=True)
     )
+
+
+def broken(folder, count):
+    """Files that begin like a JPEG or a HEIF file, with nothing to follow."""
+    for number in range(count):
+        start, ending = ((b"\xff\xd8\xff\xe0", "jpg"), (b"\0\0\0\x18ftypheic", "heic"))[number % 2]
+        content = start + bytes(60) + str(number).encode()
+        (folder / f"broken-{number:05d}.{ending}").write_bytes(content)
+
+
+def test_thousands_of_broken_files_keep_no_good_frame_waiting(studio, monkeypatch):
+    """One lies among them, and one lands while they are told of one by one."""
+    monkeypatch.setattr(watch_module, "_TURN_S", 0.2)
+    broken(studio.folder, 3000)
+    picture(studio.folder / "good.jpg", seed=1)
+    with studio.watched(give_up_s=0.0):
+        studio.wait(100)
+        assert studio.arrivals[0].frame.path.name == "good.jpg"
+        picture(studio.folder / "later.jpg", seed=2)
+        ends = time.monotonic() + 20
+        while not any("later" in a.frame.path.name for a in studio.arrivals):
+            assert time.monotonic() < ends
+            time.sleep(0.02)
+        assert len(studio.arrivals) < 3002  # broken ones are still to be told of
+
+
+def test_what_lands_goes_before_what_waits(studio, monkeypatch):
+    monkeypatch.setattr(watch_module, "_TURN_S", 0.0)
+    for second in range(5):
+        picture(studio.folder / f"{second}.jpg", seed=second, second=second)
+    journal = Journal(studio.journal, studio.folder)
+    arrivals = Watch(studio.folder, journal, steady_s=0.0).arrivals()
+    seen = [next(arrivals).frame.path.name, next(arrivals).frame.path.name]
+    picture(studio.folder / "9.jpg", seed=9, second=9)
+    seen += [next(arrivals).frame.path.name for _ in range(4)]
+    arrivals.close()
+    journal.close()
+    assert sorted(seen) == ["0.jpg", "1.jpg", "2.jpg", "3.jpg", "4.jpg", "9.jpg"]
+    assert seen.index("9.jpg") < 5
+    assert [name for name in seen if name != "9.jpg"] == [f"{n}.jpg" for n in range(5)]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes on this system")
+def test_a_pipe_or_a_device_with_a_photographs_name_blocks_nothing(studio):
+    os.mkfifo(studio.folder / "pipe.jpg")
+    (studio.folder / "link.jpg").symlink_to(studio.folder / "pipe.jpg")
+    (studio.folder / "zero.jpg").symlink_to("/dev/zero")
+    picture(studio.folder / "a.jpg", seed=1)
+    assert [path.name for path in list_photos(studio.folder)] == ["a.jpg"]
+    with studio.watched():
+        assert studio.wait(1) == ["a.jpg"]
+        os.mkfifo(studio.folder / "other.jpg")
+        picture(studio.folder / "b.jpg", seed=2)
+        assert studio.wait(2) == ["a.jpg", "b.jpg"]

@@ -1,6 +1,8 @@
 """What is installed: pinned for the checks, and nothing under the GPL at run time."""
 
 import re
+import subprocess
+import sys
 import tomllib
 from importlib import metadata
 from pathlib import Path
@@ -9,6 +11,7 @@ import pytest
 from packaging.markers import Marker
 from packaging.requirements import Requirement
 
+from builders.heic_fixture import FIXTURE
 from builders.lock_requirements import EXTRAS
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -95,3 +98,67 @@ def test_nothing_at_run_time_is_under_the_gpl():
         if re.search(r"\bA?GPL|(?<!Lesser )General Public", licence_words(distribution))
     }
     assert bound <= set(ANOTHER_LICENCE)
+
+
+# Encoders under the GPL that wheels were seen to carry, and others of their kind (from memory).
+GPL_LIBRARIES = re.compile(r"x26[45]|xvid|vid\.?stab|rubberband|libcdio|postproc|ghostscript", re.I)
+# What such a file says of each thing that a wheel carries; the compiler's own run-time libraries
+# are under the GPL with an exception that lets anybody link to them.
+FREE_TOO = re.compile(r"exception| OR ", re.I)  # or the free one of two
+BUNDLED = re.compile(r"^ *Licen[cs]e *: *(.*\bA?GPL.*)$", re.M)
+
+
+def bundled_licences(distribution):
+    for file in distribution.files or []:
+        if re.search(r"licen[cs]e|copying|notice", file.name, re.I):
+            path = Path(str(file.locate()))
+            if path.is_file() and path.suffix not in (".py", ".pyc"):
+                yield file, path.read_text(encoding="utf-8", errors="replace")
+
+
+def test_no_wheel_says_that_it_carries_something_under_the_gpl():
+    said = {}
+    for name, distribution in run_time().items():
+        for file, text in bundled_licences(distribution):
+            rows = [row for row in BUNDLED.findall(text) if not FREE_TOO.search(row)]
+            said |= {f"{name}: {file}": rows} if rows else {}
+    assert said == {}
+
+
+def test_no_wheel_carries_an_encoder_under_the_gpl():
+    carried = {
+        str(file)
+        for distribution in run_time().values()
+        for file in distribution.files or []
+        if re.search(r"\.(so|dll|dylib|pyd)\b", file.name) and GPL_LIBRARIES.search(file.name)
+    }
+    assert carried == set()
+
+
+LOADED = """
+import sys
+from sitwell.brief.photos import open_photo
+import cv2, rawpy
+open_photo(sys.argv[1])
+print(open("/proc/self/maps").read())
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/maps").exists(), reason="libraries are listed by Linux")
+def test_a_process_that_opened_a_heic_file_has_loaded_nothing_under_the_gpl():
+    """And only decoders: FFmpeg in OpenCV was built without its parts under the GPL."""
+    command = [sys.executable, "-c", LOADED, str(FIXTURE)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
+    loaded = {line.split()[-1] for line in done.stdout.splitlines() if "/" in line}
+    assert any("libheif" in name for name in loaded)
+    assert {name for name in loaded if GPL_LIBRARIES.search(Path(name).name)} == set()
+    ffmpeg = [Path(name) for name in loaded if "libavcodec" in name]
+    assert not any(b"--enable-gpl" in path.read_bytes() for path in ffmpeg)
+
+
+def test_the_docs_name_each_wheel_that_carries_libraries():
+    told = (ROOT / "docs" / "dependencies.md").read_text(encoding="utf-8").lower()
+    for name, distribution in run_time().items():
+        carries = {f.parts[0] for f in distribution.files or [] if ".libs" in f.parts[0]}
+        if carries:
+            assert f"| {name} |" in told, name

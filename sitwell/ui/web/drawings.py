@@ -76,7 +76,8 @@ class Drop(Element, component="look/drop.js"):
         self.props["to"], self.props["accept"] = to, accept
         self.props["words"] = {
             "ask": ask or t("Drop frames here, or choose them"),
-            "hint": hint or t("JPEG, PNG, TIFF, HEIF or raw; your own files stay where they are."),
+            "hint": hint
+            or t("JPEG, PNG, TIFF, WebP, HEIF or raw; your own files stay where they are."),
             "lost": t("The file did not arrive; drop it again."),
         }
         self.on("landed", lambda event: on_landed(event.args))

@@ -4,7 +4,6 @@ Nothing is written, and no picture is remembered; what is kept, in memory only, 
 usual eye openings and the last words, so that these don't flicker.
 """
 
-import io
 import math
 import threading
 from collections import deque
@@ -15,13 +14,13 @@ from typing import Any
 
 import numpy as np
 from nicegui.element import Element
-from PIL import Image, UnidentifiedImageError
 
-from sitwell.base.errors import WebError
+from sitwell.base.errors import PhotoError, WebError
 from sitwell.base.words import retold, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM, find_focal
 from sitwell.brief.photos import Photo
+from sitwell.brief.pictures import DECODING_ERRORS, opened_bytes
 from sitwell.face.landmarks import FaceReading, find_faces
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
@@ -164,7 +163,7 @@ class Practices:
 
 def _photo(picture: bytes, focal_35_mm: float | None) -> Photo:
     try:
-        with Image.open(io.BytesIO(picture), formats=("JPEG",)) as opened:
+        with opened_bytes(picture, "JPEG", "practice.jpg") as opened:
             if max(opened.size) > LARGEST_SIDE_PX:
                 raise WebError(
                     tr(
@@ -176,7 +175,7 @@ def _photo(picture: bytes, focal_35_mm: float | None) -> Photo:
                     )
                 )
             rgb = np.asarray(opened.convert("RGB"))
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as error:
+    except (PhotoError, *DECODING_ERRORS) as error:
         raise WebError(tr("The practice picture is not a whole JPEG; send another.")) from error
     height, width = rgb.shape[:2]
     focal = find_focal(ExifFacts(), width, height, focal_35_mm=focal_35_mm or USUAL_35_MM)

@@ -84,7 +84,7 @@ def add_records(app: FastAPI, house: House) -> None:
 async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -> FrameNote:
     suffix = Path(name).suffix.lower()
     if suffix not in PHOTO_SUFFIXES:
-        known = "JPEG, PNG, TIFF, HEIF or a camera's raw file"
+        known = "JPEG, PNG, TIFF, WebP, HEIF or a camera's raw file"
         raise PhotoError(
             tr(
                 "'{name}' is not a photograph; give a {known}.",
@@ -121,16 +121,18 @@ async def _body(request: Request) -> bytes:
 
 
 def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
-    """Keep the frame as it came, and a smaller view of it; an unreadable one is not kept."""
+    """Keep the frame as it came, and a smaller view of it; what can't be shown is not kept."""
     path = write_atomically(folder / frame.file, body)
     try:
         photo = open_photo(path, largest_side_px=VIEW_SIDE_PX)
-    except PhotoError as error:
+        view = BytesIO()
+        Image.fromarray(photo.rgb).save(view, "JPEG", quality=88)
+        write_atomically(folder / f"{frame.id}.view.jpg", view.getvalue())
+    except BaseException as error:
         path.unlink()
-        raise PhotoError(renamed(str(error), {frame.file: frame.name})) from error
-    view = BytesIO()
-    Image.fromarray(photo.rgb).save(view, "JPEG", quality=88)
-    write_atomically(folder / f"{frame.id}.view.jpg", view.getvalue())
+        if isinstance(error, PhotoError):
+            raise PhotoError(renamed(str(error), {frame.file: frame.name})) from error
+        raise
     frame.width_px, frame.height_px = photo.width_px, photo.height_px
 
 

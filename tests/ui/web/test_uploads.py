@@ -5,7 +5,10 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from sitwell.ui.web.uploads import MOST_FRAMES
+from sitwell.ui.web import uploads
+from sitwell.ui.web.documents import FrameNote
+from sitwell.ui.web.uploads import MOST_FRAMES, _store
+from tests.brief.test_pictures import POSTSCRIPT
 
 
 def jpeg(width=640, height=800):
@@ -33,10 +36,11 @@ def test_a_frame_lands_as_it_came_and_has_a_view(landing, paper, papers):
 @pytest.mark.parametrize(
     ("name", "data", "sentence"),
     [
-        ("notes.txt", b"hello", "'notes.txt' is not a photograph; give a JPEG, PNG, TIFF, HEIF"),
+        ("notes.txt", b"hello", "'notes.txt' is not a photograph; give a JPEG, PNG, TIFF, WebP"),
         ("../../x.sh", jpeg(), "'x.sh' is not a photograph"),
         ("empty.jpg", b"", "'empty.jpg' is empty (0 bytes); copy it again from the card."),
         ("broken.jpg", b"\xff\xd8nothing", "'broken.jpg'"),
+        ("script.jpg", POSTSCRIPT, "'script.jpg' is not a photograph that can be read"),
         ("tiny.jpg", jpeg(20, 20), "'tiny.jpg' is 20 x 20 pixels, too small to show a face"),
     ],
 )
@@ -50,6 +54,16 @@ def test_what_is_no_photograph_is_refused_by_name_and_leaves_nothing(
 
     landing(land)
     assert [p for p in papers.glob("*/frames/*") if p.is_file()] == []
+
+
+def test_an_upload_that_can_t_be_shown_leaves_nothing_whatever_the_reason(tmp_path, monkeypatch):
+    def failing(*_args, **_options):
+        raise RuntimeError
+
+    monkeypatch.setattr(uploads, "open_photo", failing)
+    with pytest.raises(RuntimeError):
+        _store(tmp_path, FrameNote(id="0" * 8, file="00000000.jpg", name="a.jpg"), jpeg())
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_refusal_is_in_the_readers_language_and_names_their_file(landing):
