@@ -16,11 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from sitwell import demo, flow
+from sitwell import demo
+from sitwell.brief.request import SitterBrief
 from sitwell.head.surface import Head, build_head
 from sitwell.scene.paint import Paint
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.scene.sitter import read_sitter
 from sitwell.scene.skin import EyeColours, Skin
 from sitwell.scene.skin_cover import cover
 from sitwell.scene.skin_merge import skin_from_frames
@@ -91,7 +93,7 @@ def main() -> None:
         frames, marks = demo.write_frames(
             true_head, demo.frames_to_take(), Path(folder), skin=painted(true_head)
         )
-        sitter = flow.sitter_of(flow.read(frames, marks=marks, level=frames[0]))
+        sitter = read_sitter(SitterBrief(frames=tuple(frames), marks=marks, level=frames[0]))
         skin = skin_from_frames(sitter.reading)
     worn, plain = Sculpture(sitter.head, skin), Sculpture(sitter.head)
     for view in VIEWS:

@@ -22,16 +22,18 @@ from PIL import Image
 
 from builders.heic_fixture import FIXTURE
 from sitwell.base.errors import SitwellError
-from sitwell.brief.kit import load_kit
+from sitwell.brief.kit import DEFAULT_KIT, load_kit
 from sitwell.brief.marks import read_marks
 from sitwell.brief.photos import open_photo
+from sitwell.brief.request import Brief, SitterBrief, open_brief, save_brief
+from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import load_room
+from sitwell.brief.wishes import Wish
 from sitwell.head.level import head_from_dict
 from sitwell.scene.scan_file import load_scan
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
-from sitwell.sheet.plan_file import load_plan, save_faceless_plan, save_plan
-from sitwell.sheet.plan_source import Source, source_from_dict
+from sitwell.sheet.plan_file import load_plan, save_faceless_plan, save_plan, source_of
 from sitwell.shoot.frames import capture_time
 from sitwell.sort.regions import regions_of
 from sitwell.sort.xmp import read_sidecar, write_sidecar
@@ -90,7 +92,7 @@ def _plan(path: Path) -> None:
 
 def _bare_plan(path: Path) -> None:
     load_plan(path)
-    source_from_dict(json.loads(path.read_text(encoding="utf-8")).get("source", {}))
+    source_of(json.loads(path.read_text(encoding="utf-8")).get("source", {}))
 
 
 def _sitting(path: Path) -> None:
@@ -231,10 +233,32 @@ def _plans() -> tuple[bytes, ...]:
 
 def _bare_plans() -> tuple[bytes, ...]:
     """A plan that names what its head is read from; the file must only be there."""
-    source = Source(photos=(Path(__file__),), face=1, focal_35_mm=85.0, in_the_way=("hat",))
+    source = SitterBrief(
+        frames=(Path(__file__),), face=1, focal_equivalent_mm=85.0, in_the_way=("hat",)
+    )
     with tempfile.TemporaryDirectory() as folder:
         path = save_faceless_plan(Path(folder) / "plan.json", _small_plan(), source)
         return (path.read_bytes(),)
+
+
+def _typed_briefs() -> tuple[bytes, ...]:
+    text = 'height_difference = "soften"\n'
+    for name in ("Mara", "Ben"):
+        text += f'[[sitter]]\nname = "{name}"\nframes = ["a.jpg"]\nwishes = ["ears:soften:3"]\n'
+    return (text.encode(),)
+
+
+def _briefs() -> tuple[bytes, ...]:
+    one = SitterBrief(
+        name="Mara", frames=(Path("a.jpg"),), wishes=(Wish(feature="ears"),), height_mm=1700.0
+    )
+    brief = Brief(
+        sitters=(one, SitterBrief(name="Ben", scan=Path("b.obj"))),
+        kit=DEFAULT_KIT,
+        room=ROOMS["by-a-window"],
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        return (save_brief(Path(folder) / "brief.json", brief).read_bytes(),)
 
 
 def _sittings() -> tuple[bytes, ...]:
@@ -275,6 +299,8 @@ READERS = {
     "raw": Reader("a.dng", _photo, _raw),
     "sidecar": Reader("a.xmp", _sidecar, _sidecars),
     "marks": Reader("marks.json", read_marks, _marks),
+    "brief": Reader("brief.json", open_brief, _briefs),
+    "typed-brief": Reader("brief.toml", open_brief, _typed_briefs),
     "kit": Reader("kit.toml", load_kit, _kit),
     "room": Reader("room.toml", load_room, _room),
     "plan": Reader("plan.json", _plan, _plans),

@@ -16,6 +16,8 @@ from PIL import Image, ImageDraw, ImageFont
 from sitwell import flow
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.words import mark, tr
+from sitwell.brief.request import Brief, SitterBrief
+from sitwell.brief.wishes import Wish
 from sitwell.head.reading import Reading
 from sitwell.head.surface import Head, build_head
 from sitwell.scene.framing import distance_for_framing
@@ -33,7 +35,11 @@ SHAPE = {
     "chin_width": 0.15,
     "eye_opening_uneven": 0.12,
 }
-WISHES = ("ears:less-seen:3", "nose-bend:straighter:2", "eye-balance:alike:1")
+WISHES = (
+    Wish(feature="ears", weight=3),
+    Wish(feature="nose-bend"),
+    Wish(feature="eye-balance", weight=1),
+)
 LABEL = mark("Invented sitter")
 TAKEN = datetime(2026, 3, 14, 10, 15, 0)
 HEIGHT_PX = 1800
@@ -46,23 +52,33 @@ class Demo:
 
     folder: Path
     taken: tuple[Setup, ...]
-    reading: Reading
-    plan: Plan
+    made: flow.SittingPlan
     files: tuple[Path, ...]
+
+    @property
+    def reading(self) -> Reading:
+        """The frames as read."""
+        return self.made.sitters[0].reading
+
+    @property
+    def plan(self) -> Plan:
+        """The invented sitter's plan."""
+        return self.made.found.parts[0]
 
 
 def run(folder: Path, progress: flow.Progress | None = None) -> Demo:
     """Make the frames and marks in ``folder``, read them, plan, and print the sheets there."""
     taken = frames_to_take()
     frames, marks = write_frames(build_head(SHAPE), taken, folder / "frames")
-    reading = flow.read(frames, marks=marks, level=frames[0])
-    sitter = flow.sitter_of(reading)
-    plan = flow.plan(sitter.head, wishes=WISHES, progress=progress)
-    # The sitter is invented, so nobody has to be asked.
-    files = flow.write_plan(plan, sitter, folder, label=tr(LABEL), discreet=True, agreed=True)
-    return Demo(
-        folder=folder, taken=taken, reading=reading, plan=plan, files=(*frames, marks, *files)
+    invented = SitterBrief(
+        name=tr(LABEL), frames=tuple(frames), marks=marks, level=frames[0], wishes=WISHES
     )
+    brief = Brief(sitters=(invented,), discreet=True)
+    sitters = flow.read(brief)
+    made = flow.plan(brief, sitters, progress=progress)
+    # The sitter is invented, so nobody has to be asked.
+    files = flow.write_sheets(made, folder, agreed=True)
+    return Demo(folder=folder, taken=taken, made=made, files=(*frames, marks, *files))
 
 
 def frames_to_take() -> tuple[Setup, ...]:

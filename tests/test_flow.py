@@ -10,11 +10,16 @@ from skimage import data
 
 from sitwell import demo, flow
 from sitwell.base.errors import UsageError
-from sitwell.head.level import head_from_dict
+from sitwell.brief.kit import load_kit
+from sitwell.brief.request import SitterBrief, brief_of
+from sitwell.head.level import head_as_dict, head_from_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import measure
 from sitwell.scene.setup import Setup
+from sitwell.scene.sitter import in_own_skin, read_frames, sitter_kept
+from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan
+from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan
 
 
@@ -68,9 +73,11 @@ def test_the_plan_file_rebuilds_the_head_and_its_measures(made):
 
 
 def test_a_real_photograph_goes_through_the_whole_job(photograph, tmp_path):
-    sitter = flow.sitter_of(flow.read([photograph]))
-    plan = flow.plan(sitter.head, wishes=["nose-length", "jaw"], locks=["focal_mm=85"])
-    files = flow.write_plan(plan, sitter, tmp_path, paper="us-letter", agreed=True)
+    sitter = {"frames": [str(photograph)], "wishes": ["nose-length", "jaw"]}
+    brief = brief_of({"sitter": [sitter], "locks": {"focal_mm": 85}, "paper": "us-letter"})
+    made = flow.plan(brief, flow.read(brief))
+    plan = made.found.parts[0]
+    files = flow.write_sheets(made, tmp_path, agreed=True)
     assert len(plan.setups) == 3
     assert all(planned.setup.focal_mm == 85 for planned in plan.setups)
     content = json.loads((tmp_path / "plan.json").read_text())
@@ -79,12 +86,12 @@ def test_a_real_photograph_goes_through_the_whole_job(photograph, tmp_path):
 
 
 def test_a_real_photograph_gives_the_pictures_the_sitters_own_skin(photograph):
-    _, why_plain = flow.own_skin(flow.sitter_of(flow.read([photograph])))
+    _, why_plain = in_own_skin(flow.read(brief_of({"sitter": [{"frames": [str(photograph)]}]}))[0])
     assert why_plain == ""
 
 
 def test_the_demo_gives_its_pictures_the_skin_of_all_frames(made):
-    sculpture, why_plain = flow.own_skin(flow.sitter_of(made.reading))
+    sculpture, why_plain = in_own_skin(made.made.sitters[0])
     assert why_plain == ""
     caption = sculpture.caption(made.plan.baseline)
     assert all(frame.file in caption for frame in made.reading.frames)
@@ -92,7 +99,7 @@ def test_the_demo_gives_its_pictures_the_skin_of_all_frames(made):
 
 def test_the_real_sitter_looks_about_straight_into_the_lens(photograph):
     # Seen in the picture: the face is nearly square on. No measured truth is known.
-    frame = flow.read([photograph]).frames[0]
+    frame = read_frames(SitterBrief(frames=(photograph,))).frames[0]
     turn_deg, _, tilt_deg = frame.pose.seen_deg
     assert abs(turn_deg) < 8
     assert abs(tilt_deg) < 8
@@ -100,7 +107,7 @@ def test_the_real_sitter_looks_about_straight_into_the_lens(photograph):
 
 def test_a_level_frame_that_was_not_given_is_refused(photograph):
     with pytest.raises(UsageError, match=r"'other.png' is not among the photographs; name one of"):
-        flow.read([photograph], level=photograph.with_name("other.png"))
+        read_frames(SitterBrief(frames=(photograph,), level=photograph.with_name("other.png")))
 
 
 def test_the_kits_lamps_beside_the_key_are_told_with_their_power(made, tmp_path, monkeypatch):
@@ -110,42 +117,60 @@ def test_the_kits_lamps_beside_the_key_are_told_with_their_power(made, tmp_path,
         told.update({setting.name: setting.value for setting in more})
         return path
 
-    monkeypatch.setattr(flow, "write_sheet", keep)
+    monkeypatch.setattr(set_sheet, "write_sheet", keep)
     first = made.plan.setups[0]
     setup = first.setup.with_changes(
         rim="on", background_light="on", background_stops=0.0, f_number=5.6, key_size_mm=900.0
     )
     plan = replace(made.plan, setups=(replace(first, setup=setup),))
-    sitter = flow.sitter_of(made.reading)
-    flow.write_plan(plan, sitter, tmp_path, kit="three-flashes", plain_head=True)
+    lit = replace(
+        made.made,
+        brief=replace(made.made.brief, plain_head=True),
+        kit=load_kit("three-flashes"),
+        found=GroupPlan.of_one(plan),
+    )
+    flow.write_sheets(lit, tmp_path)
     assert told["Exposure"].startswith("f/5.6, ISO ")
     assert told["Rim, power"].startswith("the flash at about 1/")
     assert told["Background light"].startswith("a light of its own at about 1/")
 
 
+def asked(**words):
+    return brief_of({"sitter": [{}], **words})
+
+
 def test_asking_for_a_rim_light_holds_it_unless_a_lock_says_otherwise(monkeypatch):
-    asked = []
-    monkeypatch.setattr(flow, "make_plan", lambda *_, locked, **how: asked.append(locked))
-    head = build_head()
-    flow.plan(head)
-    flow.plan(head, rim=True)
-    flow.plan(head, rim=True, locks=["rim_stops=1"])
-    flow.plan(head, rim=True, locks=["rim=off"])
-    assert asked == [{}, {"rim": "on"}, {"rim": "on", "rim_stops": 1.0}, {"rim": "off"}]
+    held = []
+
+    def make(*_, locked, **how):
+        held.append(locked)
+        return BARE
+
+    monkeypatch.setattr(flow, "make_plan", make)
+    sitters = (sitter_kept(head_as_dict(build_head(), np.eye(3))),)
+    for words in ({}, {"rim": True}, {"rim": True, "locks": {"rim_stops": 1}},
+                  {"rim": True, "locks": {"rim": "off"}}):  # fmt: skip
+        flow.plan(asked(**words), sitters)
+    assert held == [{}, {"rim": "on"}, {"rim": "on", "rim_stops": 1.0}, {"rim": "off"}]
+
+
+BARE = Plan(baseline=Setup(), baseline_measures={}, setups=(), conflicts=(), notes=("First.",))
 
 
 def test_a_square_asked_for_as_an_identity_picture_is_warned_of(monkeypatch):
-    bare = Plan(baseline=Setup(), baseline_measures={}, setups=(), conflicts=(), notes=("First.",))
-    asked = []
+    formats = []
 
     def make(*given, **how):
-        asked.append(given[-1])
-        return bare
+        formats.append(given[-1])
+        return BARE
 
     monkeypatch.setattr(flow, "make_plan", make)
-    head = build_head()
-    assert flow.plan(head, aspect="1:1").notes == ("First.",)
-    warned = flow.plan(head, aspect="2x2").notes
-    assert asked == ["1:1", "1:1"]
-    assert warned[0].startswith("Pictures for passports and identity cards have rules of their own")
-    assert warned[1:] == ("First.",)
+    sitters = (sitter_kept(head_as_dict(build_head(), np.eye(3))),)
+    assert flow.plan(asked(aspect="1:1"), sitters).found.notes == ("First.",)
+    warned = flow.plan(asked(aspect="2x2"), sitters).found
+    assert formats == ["1:1", "1:1"]
+    assert warned.notes[0].startswith(
+        "Pictures for passports and identity cards have rules of their own"
+    )
+    assert warned.notes[1:] == ("First.",)
+    assert warned.parts[0].notes == warned.notes

@@ -15,6 +15,8 @@ from sitwell.base.words import tr
 Span = tuple[float, float]
 STANDING_EYES_MM = 1550.0
 SEATED_EYES_MM = 1200.0
+# Stature less eye height, standing: a round figure from memory, near 110 mm in most surveys.
+EYES_BELOW_CROWN_MM = 112.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +75,11 @@ def comfort_for(limits: Iterable[str] = ()) -> Comfort:
         if limit in SEATED_LIMITS:
             comfort = replace(comfort, eyes_above_floor_mm=SEATED_EYES_MM)
     return comfort
+
+
+def eyes_above_floor_mm(height_mm: float) -> float:
+    """How high the eyes of somebody of a height are above the floor, standing."""
+    return height_mm - EYES_BELOW_CROWN_MM
 
 
 def _overlap(first: Span, second: Span) -> Span:

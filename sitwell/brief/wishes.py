@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sitwell.base.errors import WishError
+from sitwell.base.errors import UsageError, WishError
 from sitwell.base.words import joined, mark, tr
 
 FEATURES = (
@@ -48,6 +48,7 @@ WAYS: Mapping[str, Mapping[str, str]] = {
 ASKED = ("face-width", "neck", "smile")
 WEIGHTS = (1, 2, 3)
 OR = mark(" or ")
+_WEIGHTS_TYPED = {str(weight) for weight in WEIGHTS}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,10 +87,41 @@ class Wish:
         """The fuller side of a smile, "own_left" or "own_right"; "" where nobody has told."""
         return FULLER.get(self.direction, "")
 
+    def __str__(self) -> str:
+        """The wish as it is typed."""
+        return f"{self.feature}:{self.direction}:{self.weight}"
+
 
 def usual_direction(feature: str) -> str:
     """What sitters usually mean who name a feature; "" where they must be asked."""
     return "" if feature in ASKED else next(iter(WAYS[feature].values()))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeightWish:
+    """What several wish about the difference in height: soften, bring-out or leave it."""
+
+    direction: str = "leave"
+    weight: int = 2
+
+    def __str__(self) -> str:
+        """The wish as it is typed."""
+        return f"{self.direction}:{self.weight}"
+
+
+def parse_height_wish(text: str) -> HeightWish:
+    """A wish written ``DIRECTION[:WEIGHT]``; UsageError for one that is none."""
+    direction, _, weight = text.partition(":")
+    if direction not in DIRECTIONS or (weight or "2") not in _WEIGHTS_TYPED:
+        raise UsageError(
+            tr(
+                "height_difference is '{text}'; write one of {known}, and a weight of 1 to 3 "
+                "behind a colon if you like.",
+                text=text,
+                known=", ".join(DIRECTIONS),
+            )
+        )
+    return HeightWish(direction=direction, weight=int(weight or "2"))
 
 
 def parse_wish(text: str) -> Wish:
@@ -104,7 +136,7 @@ def parse_wish(text: str) -> Wish:
         )
     direction = parts[1] if len(parts) > 1 else ""
     weight = parts[2] if len(parts) > 2 else "2"
-    if weight not in {str(w) for w in WEIGHTS}:
+    if weight not in _WEIGHTS_TYPED:
         raise WishError(
             tr(
                 "The weight '{weight}' in the wish '{text}' is not 1, 2 or 3; give one.",

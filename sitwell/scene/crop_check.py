@@ -5,6 +5,7 @@ chin, at a joint, and through the side of the head.
 """
 
 import dataclasses
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,27 +36,42 @@ BODY_BEHIND_MM = 90.0  # the body's middle behind the eyes
 Floats = NDArray[np.float64]
 
 
-def crop_faults(view: View, *, stature_mm: float = STATURE_MM) -> tuple[str, ...]:
-    """What each bad edge cuts, such as "bottom edge at the knee"; empty for a good crop."""
-    setup, heights = view.setup, head_heights(view)
-    top, height = picture_top_and_height(heights, setup, view.frame.unit_per_mm)
-    bottom, half_width = top - height, 0.5 * height / aspect_ratio(setup.aspect)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edges:
+    """A picture's edges about one head, in its face heights: up from the eyes, across from the
+    middle of the head's own view, positive to camera right.
+    """
+
+    top: float
+    bottom: float
+    left: float
+    right: float
+
+
+def crop_faults(
+    view: View, edges: Edges | None = None, *, stature_mm: float = STATURE_MM
+) -> tuple[str, ...]:
+    """What each bad edge cuts, such as "bottom edge at the knee"; empty for a good crop.
+
+    ``edges`` are those of a picture of several; left out, those of the set-up's own.
+    """
+    heights, edges = head_heights(view), edges or _own_edges(view)
     faults = []
-    if crop_clearance(heights, top) < 0.0:
-        above = top >= heights.hairline
+    if crop_clearance(heights, edges.top) < 0.0:
+        above = edges.top >= heights.hairline
         at_crown = tr("top edge between hairline and crown")
         faults.append(at_crown if above else tr("top edge at the brow"))
-    if heights.chin - CHIN_AIR < bottom:
+    if heights.chin - CHIN_AIR < edges.bottom:
         faults.append(tr("bottom edge at the chin"))
     faults += [
         tr(BOTTOM_AT[joint])
         for joint, place, band in _joints(view, stature_mm)
-        if abs(bottom - place) < band
+        if abs(edges.bottom - place) < band
     ]
     left, right = _sides(view)
-    if left < -half_width:
+    if left < edges.left:
         faults.append(tr("camera left edge through the head"))
-    if right > half_width:
+    if right > edges.right:
         faults.append(tr("camera right edge through the head"))
     return tuple(faults)
 
@@ -67,6 +83,12 @@ def formats_that_fit(view: View, *, stature_mm: float = STATURE_MM) -> tuple[str
         for aspect in ASPECTS
         if not crop_faults(_in_format(view, aspect), stature_mm=stature_mm)
     )
+
+
+def _own_edges(view: View) -> Edges:
+    top, height = picture_top_and_height(head_heights(view), view.setup, view.frame.unit_per_mm)
+    half_width = 0.5 * height / aspect_ratio(view.setup.aspect)
+    return Edges(top=top, bottom=top - height, left=-half_width, right=half_width)
 
 
 def _in_format(view: View, aspect: str) -> View:

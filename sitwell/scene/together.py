@@ -13,8 +13,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import binary_fill_holes, map_coordinates
 
 from sitwell.base.rotations import camera_axes, rotation_from_pose
+from sitwell.scene.crop_check import Edges
 from sitwell.scene.preview import Photograph, Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.scene.view import View
 
 Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -63,6 +65,25 @@ def draw_together(
     if picture is None:
         return np.zeros((height_px, width_px, 3), dtype=np.uint8)
     return np.round(picture).astype(np.uint8)
+
+
+def edges_for(
+    view: View, lens_mm: Floats, window: tuple[float, float, float, float], bearing_deg: float
+) -> Edges:
+    """Where the edges of the picture of everybody lie about one head; see ``draw_together``."""
+    left, top, wide, high = window
+    middle_x, middle_y = left + wide / 2.0, top - high / 2.0
+    tangents = [(middle_x, top), (middle_x, top - high), (left, middle_y), (left + wide, middle_y)]
+    ways = np.array([(x, y, -1.0) for x, y in tangents]) @ camera_axes(lens_mm, [0.0, 0.0, 0.0])
+    mine = ways @ rotation_from_pose(bearing_deg, 0.0, 0.0) @ view.camera.axes.T
+    across, up = mine[:, 0] / -mine[:, 2], mine[:, 1] / -mine[:, 2]
+    unit, eyes = view.frame.face_height, float(view.frame.origin[1])
+    return Edges(
+        top=float(up[0] - eyes) / unit,
+        bottom=float(up[1] - eyes) / unit,
+        left=float(across[2]) / unit,
+        right=float(across[3]) / unit,
+    )
 
 
 def _laid(photo: Photograph, ways: Floats, bearing_deg: float) -> tuple[Floats, Floats]:

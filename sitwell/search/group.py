@@ -80,6 +80,8 @@ class GroupSetup:
         background count against their own lit cheek.
         """
         shared, place = self.shared, self.places[index]
+        if len(self.places) == 1:
+            return shared.with_changes(**self.poses[index])
         turned = rotation_from_pose(self.bearing_deg(index), 0.0, 0.0)
         lens = turned.T @ (shared.lens_mm() - place.eyes_mm)
         key = turned.T @ (self.key_mm() - place.eyes_mm)
@@ -162,9 +164,23 @@ class GroupSetup:
         middle_mm = (min(across) + max(across)) / 2.0
         return middle_mm - width * held / 2.0, top_mm, width * held, min(height * held, cut_mm)
 
+    def window(self) -> tuple[float, float, float, float]:
+        """The same as tangents at the lens: left, top, width and height."""
+        left, top, wide, high = (part / self.shared.distance_mm for part in self.picture_mm())
+        return left, top, wide, high
+
     def left_to_right(self) -> tuple[int, ...]:
         """The sitters from camera left to camera right."""
         return tuple(sorted(range(len(self.places)), key=lambda i: self.places[i].x_mm))
+
+
+def setup_of_one(setup: Setup) -> GroupSetup:
+    """A lone sitter's set-up as a group of one: their pose apart from what is shared."""
+    return GroupSetup(
+        shared=setup.with_changes(**dict.fromkeys(POSE_MOVES, 0.0)),
+        places=(Place(x_mm=0.0, y_mm=0.0, z_mm=0.0),),
+        poses=({name: float(getattr(setup, name)) for name in POSE_MOVES},),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,6 +195,18 @@ class PlannedGroup:
     height_step: float
     notes: tuple[str, ...] = ()
 
+    @classmethod
+    def of_one(cls, planned: PlannedSetup) -> "PlannedGroup":
+        """A lone sitter's set-up."""
+        return cls(
+            name=planned.name,
+            setup=setup_of_one(planned.setup),
+            planned=(planned,),
+            guards=(),
+            leeway=tuple(row for row in planned.leeway if row.move not in POSE_MOVES),
+            height_step=0.0,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupPlan:
@@ -191,3 +219,33 @@ class GroupPlan:
     parts: tuple[Plan, ...]
     conflicts: tuple[Conflict, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @classmethod
+    def of_one(cls, plan: Plan, label: str = "") -> "GroupPlan":
+        """A lone sitter's plan."""
+        return cls(
+            labels=(label,),
+            baseline=setup_of_one(plan.baseline),
+            baseline_height_step=0.0,
+            setups=tuple(PlannedGroup.of_one(planned) for planned in plan.setups),
+            parts=(plan,),
+            conflicts=plan.conflicts,
+            notes=plan.notes,
+        )
+
+    @property
+    def is_of_one(self) -> bool:
+        """Whether it is a lone sitter's."""
+        return len(self.labels) == 1
+
+    def with_setup(self, planned: PlannedGroup) -> "GroupPlan":
+        """The plan with one set-up in the place of that of the same name, for all and for each."""
+        at = [one.name for one in self.setups].index(planned.name)
+        return replace(
+            self,
+            setups=(*self.setups[:at], planned, *self.setups[at + 1 :]),
+            parts=tuple(
+                replace(part, setups=(*part.setups[:at], own, *part.setups[at + 1 :]))
+                for part, own in zip(self.parts, planned.planned, strict=True)
+            ),
+        )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sitwell.brief.wishes import HeightWish
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
 from sitwell.search.goals import (
@@ -34,20 +35,13 @@ HEIGHT_NOTICE = 0.2  # face heights; a design choice
 HEIGHT_CAP = 4.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeightWish:
-    """What the group wishes about the difference in height: "soften", "bring-out" or "leave"."""
-
-    direction: str = "leave"
-    weight: int = 2
-
-    def gain(self, was: float, becomes: float) -> float:
-        """Weighted, capped noticeable steps in the wished direction; a loss counts half more."""
-        if self.direction == "leave":
-            return 0.0
-        steps = (was - becomes) / HEIGHT_NOTICE * (1.0 if self.direction == "soften" else -1.0)
-        counted = HEIGHT_CAP * math.tanh(max(steps, 0.0) / HEIGHT_CAP) + 1.5 * min(steps, 0.0)
-        return self.weight / 2.0 * counted
+def height_gain(wish: HeightWish, was: float, becomes: float) -> float:
+    """Weighted, capped noticeable steps in the wished direction; a loss counts half more."""
+    if wish.direction == "leave":
+        return 0.0
+    steps = (was - becomes) / HEIGHT_NOTICE * (1.0 if wish.direction == "soften" else -1.0)
+    counted = HEIGHT_CAP * math.tanh(max(steps, 0.0) / HEIGHT_CAP) + 1.5 * min(steps, 0.0)
+    return wish.weight / 2.0 * counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +96,7 @@ class GroupGoal:
         step = FACT_NAMES.index("height_step")
         was = float(self.stage.parts(self.base)[1][step])
         totals = [b.total(vector) for b, vector in zip(self.benefits, own, strict=True)]
-        return np.array([*totals, self.height.gain(was, float(facts[step]))])
+        return np.array([*totals, height_gain(self.height, was, float(facts[step]))])
 
     def broken(self, outcome: Vector) -> bool:
         """Whether any guard, of one or of all, does not hold."""

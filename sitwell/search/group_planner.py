@@ -14,13 +14,13 @@ from sitwell.base.errors import WishError
 from sitwell.base.words import tr
 from sitwell.brief.kit import DEFAULT_KIT, Kit
 from sitwell.brief.room import DEFAULT_ROOM, Room
+from sitwell.brief.wishes import HeightWish
 from sitwell.scene.measures import NAMES
 from sitwell.search import sentences as say
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
 from sitwell.search.gains import find_gains
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.group_facts import height_step
-from sitwell.search.group_goal import HeightWish
 from sitwell.search.group_leeway import (
     GroupKeeper,
     own_leeway,

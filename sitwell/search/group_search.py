@@ -7,12 +7,13 @@ from itertools import product
 
 import numpy as np
 
+from sitwell.brief.wishes import HeightWish
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
 from sitwell.search.goals import PLAIN_LOOKS
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import group_guards
-from sitwell.search.group_goal import GroupGoal, HeightWish, apart_groups
+from sitwell.search.group_goal import GroupGoal, apart_groups
 from sitwell.search.group_stage import GroupStage
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.hunt import (

@@ -1,5 +1,6 @@
 """What a search gives: set-ups with what they gain, cost and allow, as plain frozen values."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -81,6 +82,17 @@ class PlannedSetup:
     reasons: tuple[Reason, ...]
     notes: tuple[str, ...] = ()
     light: str = ""
+
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """The wishes that the set-up answers."""
+        return tuple(dict.fromkeys(gain.wish for gain in self.gains))
+
+    @property
+    def wears_glasses(self) -> bool:
+        """Whether the sitter wears glasses: then it tells how far a pane is from glare."""
+        values = [v for name, v in self.measures.items() if name.startswith("glare_")]
+        return "glasses" in self.asked or any(math.isfinite(value) for value in values)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

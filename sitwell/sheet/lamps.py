@@ -1,14 +1,14 @@
-"""The power of a rim light in words: what its flash is set to, or what a flash must have."""
+"""The power of the lamps in words: what key, rim and background light are set to."""
 
 import math
 
 from sitwell.base.units import feet_from_mm, plain_number, stops_words
-from sitwell.brief.kit import LightSource
+from sitwell.brief.kit import Kit, LightSource
 from sitwell.scene.background import NEAR_ENOUGH_STOPS
-from sitwell.scene.exposure import LEAST_POWER
+from sitwell.scene.exposure import LEAST_POWER, LOWEST_ISO, expose
 from sitwell.scene.flash import needed_guide_number_m, share_of_power
 from sitwell.scene.setup import Setup
-from sitwell.sheet.exposure import power_words
+from sitwell.sheet.exposure import background_setting, exposure_setting, power_words
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import Setting
 
@@ -20,6 +20,24 @@ GUIDE_NUMBER = mark("a flash of guide number {number} in metres ({feet} in feet)
 AT_ISO = mark("counted at ISO 100, behind its cloth or grid; f/{f_number} at ISO {iso}")
 BY_METER = mark("set by its dimmer or its distance, by meter")
 LEAST_WHOLE = 3.0  # a smaller guide number is told with a digit
+
+
+def power_settings(setup: Setup, key: LightSource, kit: Kit) -> tuple[Setting, ...]:
+    """The exposure where the kit tells the key's power, the rim's power, the background's light."""
+    exposure = expose(setup, key, kit.cameras[0])
+    told: tuple[Setting, ...] = ()
+    if exposure:
+        told += (exposure_setting(exposure, key.kind()),)
+    iso = exposure.iso if exposure else LOWEST_ISO
+    rim = kit.light_for("rim", key) if setup.rim == "on" else None
+    if setup.rim == "on":
+        told += (rim_power_setting(setup, rim, iso),)
+    lit = setup.background_light == "on"
+    if key.stays() and not lit:  # the background is looked for, not lit
+        return told
+    own = kit.light_for("background", key, rim) if lit else None
+    off_mm = setup.background_light_distance_mm
+    return (*told, background_setting(setup, own=own, own_distance_mm=off_mm, iso=iso))
 
 
 def rim_power_setting(setup: Setup, lamp: LightSource | None, iso: float = 100.0) -> Setting:

@@ -9,21 +9,28 @@ says how each sentence was made, so that another language can tell it.
 import dataclasses
 import json
 import math
-import types
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any
 
-from sitwell.base.errors import PlanFileError
+from sitwell.base.codec import from_plain, json_words, without_nan
+from sitwell.base.errors import PlanFileError, SitwellError
 from sitwell.base.files import write_atomically
 from sitwell.base.words import how_told, told_again, tr
+from sitwell.brief.request import Brief, SitterBrief, brief_of, brief_words
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
+from sitwell.scene.sitter import read_sitter
+from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import Gain, Plan, PlannedSetup
-from sitwell.sheet.plan_source import Source, source_from_dict
+from sitwell.sheet.group_words import place_words
 from sitwell.sheet.words import sitter_words
 
 FORMAT = "sitwell plan 1"
+GROUP_FORMAT = "sitwell group 1"
+# What a sitter's head is read from, and what older files call some of it.
+SOURCE = ("frames", "scan", "marks", "level", "face", "focal_equivalent_mm", "in_the_way")
+OLDER = {"photos": "frames", "focal_35_mm": "focal_equivalent_mm"}
 
 
 def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -44,25 +51,24 @@ def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str,
     }
     if head is not None:
         content["head"] = dict(head)
-    return _without_nan(content)
+    plain: dict[str, Any] = without_nan(content)
+    return plain
 
 
 def save_plan(path: Path, plan: Plan, head: Mapping[str, Any] | None = None) -> Path:
     """Write the plan file whole or not at all."""
-    text = json.dumps(plan_as_dict(plan, head), indent=1, ensure_ascii=False, allow_nan=False)
-    return write_atomically(path, text + "\n")
+    return write_atomically(path, json_words(plan_as_dict(plan, head)) + "\n")
 
 
-def save_faceless_plan(path: Path, plan: Plan, source: Source | None) -> Path:
+def save_faceless_plan(path: Path, plan: Plan, source: SitterBrief | None) -> Path:
     """Write the plan file without a measure of the face, for a sitter who has not said yes.
 
     Set-ups, words, leeway and reasons stay, and what was wished for.
     """
     content = plan_as_dict(_without_face(plan))
     if source is not None:
-        content["source"] = source.as_dict()
-    text = json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False)
-    return write_atomically(path, text + "\n")
+        content["source"] = _source_words(source)
+    return write_atomically(path, json_words(content) + "\n")
 
 
 def load_plan_and_head(path: Path) -> tuple[Plan, Head | None]:
@@ -74,7 +80,7 @@ def load_plan_and_head(path: Path) -> tuple[Plan, Head | None]:
     if kept is not None:
         return plan, head_from_dict(kept)
     source = _read_json(path).get("source")
-    return plan, source_from_dict(source).head() if source is not None else None
+    return plan, read_sitter(source_of(source)).head if source is not None else None
 
 
 def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
@@ -90,10 +96,10 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         )
     try:
         baseline = content["baseline"]
-        plan = _built(
-            Plan,
+        plan = from_plain(
             told_again(content, content.get("sentences", {}))
             | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
+            Plan,
         )
     except (
         KeyError,
@@ -168,30 +174,74 @@ def _read_json(path: Path) -> Any:
         ) from problem
 
 
-def _built(kind: Any, value: Any) -> Any:
-    """A value of the declared type from plain JSON: dataclasses, tuples and mappings of numbers."""
-    if dataclasses.is_dataclass(kind):
-        hints = get_type_hints(kind)
-        names = [f.name for f in dataclasses.fields(kind) if f.name in value]
-        built: Any = kind(**{name: _built(hints[name], value[name]) for name in names})  # type: ignore[operator]
-        return built
-    if get_origin(kind) is tuple:
-        return tuple(_built(get_args(kind)[0], item) for item in value)
-    if get_origin(kind) is types.UnionType:
-        return value
-    if kind is float:
-        return math.nan if value is None else float(value)
-    if kind in (str, bool, int):
-        return kind(value)
-    _, each = get_args(kind)
-    return {str(name): _built(each, item) for name, item in value.items()}
+def _source_words(sitter: SitterBrief) -> dict[str, Any]:
+    """What a head is read from, in plain words: files, and nothing of the face."""
+    bare = SitterBrief(**{name: getattr(sitter, name) for name in SOURCE})
+    if not isinstance(bare.marks, Path):  # places on a face
+        bare = dataclasses.replace(bare, marks=None)
+    words: dict[str, Any] = brief_words(Brief(sitters=(bare,)))["sitter"][0]
+    return words
 
 
-def _without_nan(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {name: _without_nan(item) for name, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_without_nan(item) for item in value]
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value
+def source_of(content: Any) -> SitterBrief:
+    """What a plan file says its head is read from; PlanFileError where that is damaged or gone."""
+    try:
+        words = {OLDER.get(name, name): value for name, value in content.items()}
+        sitter = brief_of({"sitter": [words]}).sitters[0]
+        missing = [path for path in sitter.files() if not path.is_file()]
+    except (SitwellError, AttributeError, ValueError, OSError) as problem:
+        raise PlanFileError(
+            tr(
+                "What the plan's head was read from is damaged near {problem}; plan anew.",
+                problem=problem,
+            )
+        ) from problem
+    if missing or not sitter.files():
+        raise PlanFileError(
+            tr(
+                "The sitter's head is read from '{file}', which is not there any more; put it "
+                "back, or plan anew from the frames.",
+                file=missing[0] if missing else "",
+            )
+        )
+    return sitter
+
+
+def group_as_dict(plan: GroupPlan, *, measured: bool = True) -> dict[str, Any]:
+    """A plan for several in plain JSON values; without ``measured`` nothing tells of a face."""
+    plain: dict[str, Any] = without_nan(
+        {
+            "format": GROUP_FORMAT,
+            "sitters": list(plan.labels),
+            "baseline": {
+                "setup": plan.baseline.shared.as_dict(),
+                "height_step": round(plan.baseline_height_step, 3),
+            },
+            "setups": [_group_setup_as_dict(plan, planned, measured) for planned in plan.setups],
+            "conflicts": [dataclasses.asdict(conflict) for conflict in plan.conflicts],
+            "notes": list(plan.notes),
+        }
+    )
+    return plain
+
+
+def _group_setup_as_dict(plan: GroupPlan, planned: PlannedGroup, measured: bool) -> dict[str, Any]:
+    setup = planned.setup
+    of_a_face = () if measured else ("measures", "gains", "guards")
+    return {
+        "name": planned.name,
+        "setup": setup.shared.as_dict(),
+        "lying": setup.lying,
+        "height_step": round(planned.height_step, 3),
+        "guards": [dataclasses.asdict(guard) for guard in planned.guards],
+        "leeway": [dataclasses.asdict(row) for row in planned.leeway],
+        "notes": list(planned.notes),
+        "sitters": [
+            {key: value for key, value in _planned_as_dict(part).items() if key not in of_a_face}
+            | {
+                "name": plan.labels[i],
+                "place": dataclasses.asdict(setup.places[i]) | {"words": place_words(setup, i)},
+            }
+            for i, part in enumerate(planned.planned)
+        ],
+    }

@@ -1,6 +1,4 @@
-"""Which set-up of a plan the frames are held against, and what was asked for in it."""
-
-import math
+"""Which set-up of a plan the frames are held against."""
 
 from sitwell.base.errors import ShootError
 from sitwell.base.words import tr
@@ -26,14 +24,3 @@ def choose_setup(plan: Plan, name: str | None = None) -> PlannedSetup:
             known=", ".join(names),
         )
     )
-
-
-def asked_in(planned: PlannedSetup) -> tuple[str, ...]:
-    """The wishes that the set-up answers."""
-    return tuple(dict.fromkeys(gain.wish for gain in planned.gains))
-
-
-def wears_glasses(planned: PlannedSetup) -> bool:
-    """Whether the sitter wears glasses: then the plan tells how far a pane is from glare."""
-    values = [v for name, v in planned.measures.items() if name.startswith("glare_")]
-    return "glasses" in asked_in(planned) or any(math.isfinite(value) for value in values)

@@ -18,7 +18,7 @@ from sitwell.brief.photos import Photo, keep_memory_for_many, open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import FrameReport, check_frame
-from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
+from sitwell.shoot.choice import choose_setup
 from sitwell.shoot.findings import Finding
 from sitwell.shoot.frames import Frame, clock_s
 from sitwell.shoot.journal import Journal
@@ -127,7 +127,7 @@ def live_for_plan(path: Path, name: str | None = None) -> LiveCheck:
     """A check against one set-up of a plan file; see ``choose_setup``."""
     plan, head = load_plan_and_head(path)
     planned = choose_setup(plan, name)
-    expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
+    expected = Expected(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
     return LiveCheck(expected, sitter_for(head, planned.setup) if head else None)
 
 

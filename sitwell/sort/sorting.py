@@ -12,7 +12,7 @@ from sitwell.base.words import tr
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import check_frame
-from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
+from sitwell.shoot.choice import choose_setup
 from sitwell.shoot.frames import Frame, group_frames
 from sitwell.shoot.journal import stamp_of
 from sitwell.shoot.sight import Baseline, Expected, Sight, baseline_of, sharpest
@@ -210,7 +210,7 @@ def sorting_for(
         return Sorting(folder, index_path)
     whole, head = load_plan_and_head(plan)
     planned = choose_setup(whole, name)
-    expected = Expected(planned=planned, asked=asked_in(planned), glasses=wears_glasses(planned))
+    expected = Expected(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
     held = Held(head=head, setup=planned.setup) if head else None
     return Sorting(folder, index_path, expected, held)
 

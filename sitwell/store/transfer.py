@@ -15,10 +15,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from sitwell.base.codec import to_plain
 from sitwell.base.errors import TransferError
 from sitwell.base.words import tr
 from sitwell.store.archive import check_name, read_archive
-from sitwell.store.body import from_plain, to_json, to_plain
+from sitwell.store.body import from_plain, to_json
 from sitwell.store.files import remember_file
 from sitwell.store.kept import (
     Consent,

@@ -8,9 +8,7 @@ import typer
 
 from sitwell.base.errors import SitwellError, UsageError
 from sitwell.base.words import tr
-from sitwell.brief.wishes import parse_wish
 from sitwell.ui import (
-    group_commands,
     options,
     record_commands,
     say,
@@ -21,7 +19,7 @@ from sitwell.ui import (
 from sitwell.ui.spoken import speak
 
 if TYPE_CHECKING:
-    from sitwell.flow import Sitter
+    from sitwell.brief.request import Brief
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -72,25 +70,21 @@ def read(
     json: options.Json = False,
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
-    from sitwell import flow
+    from sitwell.scene.sitter import read_frames
     from sitwell.ui import show
 
-    reading = flow.read(
-        photos,
-        marks=marks,
-        level=level,
-        face=_one_face(face),
-        focal_35_mm=focal,
-        ipd_mm=pupils,
-        in_the_way=tuple(hidden or ()),
-    )
+    sitter = _sitter_words(photos, marks, level, face, focal, pupils, hidden)
+    reading = read_frames(_asked(sitter, {}).sitters[0])
     show.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
 
 
 @app.command()
 def plan(
-    photos: Annotated[list[Path] | None, typer.Argument(help="One to three test frames.")] = None,
+    photos: Annotated[
+        list[Path] | None,
+        typer.Argument(help="One to three test frames; or a brief, TOML or JSON (docs/brief.md)."),
+    ] = None,
     wish: Annotated[
         list[str] | None, typer.Option(help="FEATURE[:DIRECTION[:WEIGHT]], the sitter's own.")
     ] = None,
@@ -101,8 +95,8 @@ def plan(
     limit: Annotated[
         list[str] | None, typer.Option(help="What the sitter would rather not do, e.g. stiff-neck.")
     ] = None,
-    framing: options.Framing = options.FRAMING,
-    aspect: options.Aspect = options.ASPECT,
+    framing: options.Framing = "",
+    aspect: options.Aspect = "",
     lock: Annotated[
         list[str] | None, typer.Option(help="Hold a quantity: turn_deg=10, focal_mm=85.")
     ] = None,
@@ -116,7 +110,7 @@ def plan(
     label: Annotated[
         str, typer.Option("--sitter", help="A label for the sheet; any words you like.")
     ] = "",
-    paper: options.Paper = options.PAPER,
+    paper: options.Paper = "",
     discreet: options.Discreet = False,
     glasses: Annotated[
         bool, typer.Option("--glasses", help="The sitter wears glasses: keep the panes clear.")
@@ -132,86 +126,100 @@ def plan(
 ) -> None:
     """Plan three set-ups for the sitter's wishes, and print a sheet for each.
 
-    A sitter who is in the records needs no frames: --sitter alone starts from their own head.
+    A brief holds all of this in a file, for one sitter or several; what is asked for besides goes
+    before it. A sitter who is in the records needs no frames: --sitter alone starts from their own
+    head.
     """
     from sitwell import flow
     from sitwell.ui import plan_records, show
 
-    flow.check_paper(paper)
-    for text in wish or []:
-        parse_wish(text)  # refused before anything is read
-    spot = flow.sunny_room(room, sun_place, sun_time)
-    known: dict[str, Any] = {
-        "marks": marks,
-        "level": level,
-        "face": _one_face(face),
-        "focal_35_mm": focal,
-        "ipd_mm": pupils,
-        "in_the_way": tuple(hidden or ()),
-    }
-    book = plan_records.Book.of(record_commands.door(), label)
-    sitter = _sitter(photos or [], scan, known) if photos or scan else book.sitter()
-    wishes = book.wishes(wish or [], again=not (photos or scan))
+    sitter = _sitter_words(photos or [], marks, level, face, focal, pupils, hidden) | _given(
+        name=label, scan=scan and str(scan), wishes=wish, limits=limit, glasses=glasses
+    )
+    sitting = _given(
+        kit=kit,
+        room=room,
+        sun_place=sun_place,
+        sun_time=sun_time,
+        framing=framing,
+        aspect=aspect,
+        locks=_locks(lock or []),
+        rim=rim,
+        paper=paper,
+        discreet=discreet,
+        plain_head=plain_head,
+    )
+    brief = _asked(sitter, sitting)
+    flow.check(brief)
+    book = plan_records.Book.of(record_commands.door(), brief)
+    brief = book.with_wishes(brief)
+    sitters = flow.read(brief, book.sitter)
     with say.progress(quiet=json) as progress:
-        made = flow.plan(
-            sitter.head,
-            wishes=wishes,
-            kit=kit,
-            room=spot,
-            limits=limit or [],
-            framing=framing,
-            aspect=aspect,
-            locks=lock or [],
-            glasses=glasses,
-            rim=rim,
-            progress=progress,
-        )
-    files = []
-    if out is not None:
-        files = flow.write_plan(
-            made,
-            sitter,
-            out,
-            kit=kit,
-            room=spot,
-            label=label,
-            paper=paper,
-            discreet=discreet,
-            plain_head=plain_head,
-            agreed=book.agreed,
-        )
-    own_lights = flow.own_lights([planned.setup for planned in made.setups], kit, spot)
-    show.plan(made, sitter.kept, files, own_lights, as_json=json)
-    book.keep(made, sitter, wishes, files)
+        made = flow.plan(brief, sitters, progress=progress)
+    files = [] if out is None else flow.write_sheets(made, out, agreed=book.agreed)
+    show.plan(made, files, as_json=json)
+    book.keep(made, files)
 
 
-def _one_face(faces: list[int] | None) -> int | None:
-    """The face that was chosen; several at once are another command's."""
+def _sitter_words(
+    photos: list[Path],
+    marks: Path | None,
+    level: Path | None,
+    faces: list[int] | None,
+    focal: float | None,
+    pupils: float | None,
+    hidden: list[str] | None,
+) -> dict[str, Any]:
+    """What the options say of a sitter's frames, in the words of a brief."""
     if faces and len(faces) > 1:
         raise UsageError(
             tr(
-                "--face is given {count} times, but this reads one sitter; to plan several under "
-                "one camera, write them into a file for: sitwell group.",
+                "--face is given {count} times, but these frames are read for one sitter; to plan "
+                "several under one camera, write each into a brief (docs/brief.md) for: sitwell "
+                "plan.",
                 count=len(faces),
             )
         )
-    return faces[0] if faces else None
+    return _given(
+        frames=[str(photo) for photo in photos],
+        marks=marks and str(marks),
+        level=level and str(level),
+        face=faces[0] if faces else None,
+        focal_equivalent_mm=focal,
+        pupils_mm=pupils,
+        in_the_way=hidden,
+    )
 
 
-def _sitter(photos: list[Path], scan: Path | None, known: dict[str, Any]) -> "Sitter":
-    """The sitter from their frames or a scan of their head."""
-    from sitwell import flow
-    from sitwell.scene.scan import read_scan
-    from sitwell.sheet.plan_source import Source
+def _asked(sitter: dict[str, Any], sitting: dict[str, Any]) -> "Brief":
+    """The brief of the options; where a brief file is given, that with what the options change."""
+    from sitwell.brief.request import brief_of, changed, is_brief_file, open_brief
 
-    if photos and scan:
-        raise UsageError(
-            tr("Give one to three test frames, or a scan with --scan, one of the two.")
-        )
-    if scan is not None:
-        return flow.sitter_from_scan(read_scan(scan), Source(scan=scan))
-    source = Source(photos=tuple(photos), **known)
-    return flow.sitter_of(source.read(), source)
+    files = [Path(name) for name in sitter.get("frames", ())]
+    if len(files) == 1 and is_brief_file(files[0]):
+        if beside := [name for name in sitter if name != "frames"]:
+            raise UsageError(
+                tr(
+                    "A brief says itself who sits; write {what} into '{file}'.",
+                    what=", ".join(beside),
+                    file=files[0],
+                )
+            )
+        return changed(open_brief(files[0]), sitting)
+    if not files and not sitter.get("scan"):
+        sitter = sitter | {"record": sitter.get("name", "")}
+    return brief_of({"sitter": [sitter], **sitting})
+
+
+def _given(**words: Any) -> dict[str, Any]:
+    """What was given; an option that was left out is as usual."""
+    return {name: value for name, value in words.items() if value}
+
+
+def _locks(texts: list[str]) -> dict[str, float | str]:
+    from sitwell.search.locks import parse_locks
+
+    return parse_locks(texts)
 
 
 @app.command()
@@ -231,7 +239,6 @@ def demo(
 
 app.command()(still_commands.stills)
 app.command()(sun_commands.sun)
-app.command()(group_commands.group)
 app.command()(set_commands.watch)
 app.command()(set_commands.sort)
 app.command()(set_commands.serve)

@@ -13,10 +13,10 @@ SunPlace = Annotated[
 SunTime = Annotated[
     str, typer.Option(help="In the sun: when, e.g. 2026-11-25T15:00 or 15:00; now if left.")
 ]
-Framing = Annotated[str, typer.Option(help="tight-head to full-length.")]
-Aspect = Annotated[str, typer.Option(help="Width to height, e.g. 4:5.")]
+Framing = Annotated[str, typer.Option(help="tight-head to full-length; left: head-and-shoulders.")]
+Aspect = Annotated[str, typer.Option(help="Width to height; 4:5 if left.")]
 Out = Annotated[Path | None, typer.Option(help="Folder for the plan files and the sheets.")]
-Paper = Annotated[str, typer.Option(help="a4 or us-letter.")]
+Paper = Annotated[str, typer.Option(help="a4 or us-letter; a4 if left.")]
 Discreet = Annotated[
     bool, typer.Option(help="Also print sheets that show moves only, fit for a sitter's eyes.")
 ]
@@ -27,4 +27,3 @@ Named = Annotated[
     str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced or strong.")
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]
-FRAMING, ASPECT, PAPER = "head-and-shoulders", "4:5", "a4"

@@ -9,13 +9,17 @@ from rich.table import Table
 from sitwell.base.words import mark, number, tr
 from sitwell.brief.daylight import Daylight
 from sitwell.demo import Demo
+from sitwell.flow import SittingPlan
 from sitwell.head.reading import Reading
 from sitwell.head.report import reading_as_dict
-from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.search.group import GroupPlan, PlannedGroup
+from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.daylight import daylight_as_dict, place_words
+from sitwell.sheet.group_words import group_guard_words
+from sitwell.sheet.group_words import place_words as standing_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.page import setup_title
-from sitwell.sheet.plan_file import plan_as_dict
+from sitwell.sheet.plan_file import group_as_dict, plan_as_dict
 from sitwell.sheet.settings import pattern_words
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
@@ -70,37 +74,39 @@ def reading(read: Reading, *, as_json: bool) -> None:
     _notes(content["notes"])
 
 
-def plan(
-    made: Plan,
-    kept: dict[str, Any],
-    files: Sequence[Path],
-    own_lights: Sequence[Daylight | None] = (),
-    *,
-    as_json: bool,
-) -> None:
-    """The set-ups with what they gain and cost, the collisions, and where the sheets are.
-
-    ``own_lights`` are the lights that stay where they are, in the set-ups' order.
-    """
-    own = (*own_lights, *(None for _ in made.setups[len(own_lights) :]))
+def plan(made: SittingPlan, files: Sequence[Path], *, as_json: bool) -> None:
+    """The set-ups with what they gain and cost, the collisions, and where the sheets are."""
+    found, daylights = made.found, made.daylights()
     if as_json:
-        content = plan_as_dict(made, kept) | {"files": [str(path) for path in files]}
-        lights = [
-            daylight and daylight_as_dict(planned.setup, daylight)
-            for planned, daylight in zip(made.setups, own, strict=True)
-        ]
-        json_text(content | ({"daylight": lights} if any(lights) else {}))
+        json_text(_plan_as_dict(made) | {"files": [str(path) for path in files]})
         return
-    for planned, daylight in zip(made.setups, own, strict=True):
-        _setup(planned, daylight)
-    for conflict in made.conflicts:
+    for planned, daylight in zip(found.setups, daylights, strict=True):
+        if found.is_of_one:
+            _setup(planned.planned[0], daylight)
+        else:
+            _together(found, planned, daylight)
+    for conflict in found.conflicts:
         line(tr("Collision: {sentence}", sentence=conflict.sentence))
-    _notes(made.notes)
+    _notes(found.notes)
     if files:
         line("")
         line(tr("Written:"))
         for path in files:
             line(f"  {path}")
+
+
+def _plan_as_dict(made: SittingPlan) -> dict[str, Any]:
+    found = made.found
+    lights = [
+        daylight and daylight_as_dict(planned.setup.shared, daylight)
+        for planned, daylight in zip(found.setups, made.daylights(), strict=True)
+    ]
+    content = (
+        plan_as_dict(found.parts[0], made.sitters[0].kept)
+        if found.is_of_one
+        else group_as_dict(found)
+    )
+    return content | ({"daylight": lights} if any(lights) else {})
 
 
 def _frames_table(frames: list[dict[str, Any]]) -> Table:
@@ -189,6 +195,36 @@ def spoken_lines(planned: PlannedSetup) -> list[str]:
     ]
 
 
+def _together(made: GroupPlan, planned: PlannedGroup, daylight: Daylight | None) -> None:
+    """One set-up of several: what is everybody's, then each sitter from camera left."""
+    line("")
+    console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
+    for setting in place_words(planned.setup.shared, daylight):
+        line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
+    lost = [group_guard_words(guard.name) for guard in planned.guards if not guard.holds]
+    held = tr("not held: {guards}", guards="; ".join(lost)) if lost else tr("all guards hold")
+    line("  " + tr("The group: {held}", held=held))
+    told = tr(
+        "Eyes {step} of a face apart in height; {was} in a plain row.",
+        step=number(planned.height_step, whole=True),
+        was=number(made.baseline_height_step, whole=True),
+    )
+    line(f"  {told}")
+    for index in planned.setup.left_to_right():
+        part = planned.planned[index]
+        line(f"  {made.labels[index]}, {standing_words(planned.setup, index)}:")
+        for said in spoken_lines(part):
+            line(f"    {said}")
+        for wish in part.asked:
+            best = max((g.gain for g in part.gains if g.wish == wish), key=abs)
+            told = tr("{wish}: {gain} noticeable steps", wish=wish_name(wish), gain=signed(best))
+            line(f"    {told}")
+        for note in part.notes:
+            line("    " + tr("Note: {note}", note=note))
+    for note in planned.notes:
+        line("  " + tr("Note: {note}", note=note))
+
+
 def _notes(notes: Sequence[str]) -> None:
     for note in notes:
         line(tr("Note: {note}", note=note))
@@ -257,7 +293,7 @@ def demo(result: Demo) -> None:
             f"  {signed(turn_deg - first[0])} / {signed(chin_deg - first[1])}°, "
             f"{number(setup.distance_mm / 1000, 2, whole=True)} m"
         )
-    plan(result.plan, {}, [], as_json=False)
+    plan(result.made, [], as_json=False)
     line("")
     line(tr("The sheets to print are in {folder}:", folder=result.folder))
     for path in result.files:

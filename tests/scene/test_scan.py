@@ -10,11 +10,11 @@ import trimesh
 from numpy.testing import assert_allclose
 from scipy.spatial import cKDTree
 
-from sitwell import flow
 from sitwell.base.errors import HeadError, ModelError
 from sitwell.face.model import model_path
 from sitwell.head.basis import landmarks_on
 from sitwell.head.facing import vertex_normals
+from sitwell.head.level import head_as_dict
 from sitwell.head.regions import Region
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import NAMES, Evaluator
@@ -103,8 +103,8 @@ def test_it_serves_like_a_fitted_head(scan, head):
     assert np.array_equal(scan.head.triangles, head.triangles)
     assert landmarks_on(scan.head).shape == (468, 3)
     assert Sculpture(scan.head).render(Setup(), 64, 80).std() > 10.0
-    sitter = flow.sitter_from_scan(scan)
-    assert set(sitter.kept) == {"shape", "hairline_mm", "neutral"}
+    kept = head_as_dict(scan.head, np.eye(3))
+    assert set(kept) == {"shape", "hairline_mm", "neutral"}
     for side, centre in scan.head.eye_centre_mm.items():
         ball = np.linalg.norm(scan.head.point(f"iris_{side}") - centre)
         assert_allclose(ball, scan.head.eye_radius_mm, atol=0.2)

@@ -3,11 +3,13 @@
 import pytest
 
 from sitwell import flow
-from sitwell.head.level import head_as_dict
-from sitwell.head.reading import Reading
+from sitwell.brief.request import brief_of
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
+from sitwell.scene.sitter import sitter_kept, sitter_of
+from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet import set_sheet
 
 from .sitting import SHAPE, painted, setups, take
 
@@ -15,7 +17,7 @@ from .sitting import SHAPE, painted, setups, take
 @pytest.fixture
 def sitter(tmp_path):
     head = build_head(SHAPE)
-    return flow.sitter_of(take(tmp_path, head, painted(head), setups((0.0,))))
+    return sitter_of(take(tmp_path, head, painted(head), setups((0.0,))))
 
 
 @pytest.fixture
@@ -28,7 +30,7 @@ def printed(monkeypatch):
         assert planned in plan.setups
         return path
 
-    monkeypatch.setattr(flow, "write_sheet", keep)
+    monkeypatch.setattr(set_sheet, "write_sheet", keep)
     monkeypatch.setattr(flow, "save_plan", lambda path, *rest: path)
     return seen
 
@@ -41,12 +43,24 @@ def a_plan():
     return Plan(baseline=Setup(), baseline_measures={}, setups=(planned,), conflicts=(), notes=())
 
 
+def write(sitter, folder, **words):
+    brief = brief_of({"sitter": [{}], **words})
+    made = flow.SittingPlan(
+        brief=brief,
+        sitters=(sitter,),
+        kit=flow.kit_of(brief),
+        room=flow.room_of(brief),
+        found=GroupPlan.of_one(a_plan()),
+    )
+    flow.write_sheets(made, folder)
+
+
 def test_sheets_wear_the_skin_and_say_so(sitter, printed, tmp_path):
-    flow.write_plan(a_plan(), sitter, tmp_path)
+    write(sitter, tmp_path)
     notes, picture = printed[0]
     assert notes[0] == "Said before."
     assert notes[1].startswith("The skin is from frame-0.png: what was in no frame (")
-    flow.write_plan(a_plan(), sitter, tmp_path, plain_head=True)
+    write(sitter, tmp_path, plain_head=True)
     plain_notes, plain_picture = printed[-1]
     assert plain_notes == ("Said before.",)
     assert (picture != plain_picture).mean() > 0.05
@@ -56,15 +70,10 @@ def test_when_the_frames_are_gone_the_head_is_plain_and_the_sheet_says_why(
     sitter, printed, tmp_path
 ):
     sitter.reading.frames[0].path.unlink()
-    flow.write_plan(a_plan(), sitter, tmp_path)
+    write(sitter, tmp_path)
     assert printed[0][0][1].startswith("The pictures show a plain head: There is no file '")
 
 
 def test_a_head_without_frames_is_plain_without_a_word(sitter, printed, tmp_path):
-    scanned = flow.Sitter(
-        reading=Reading(frames=(), fit=None, notes=()),
-        head=sitter.head,
-        kept=head_as_dict(sitter.head, [[1, 0, 0], [0, 1, 0], [0, 0, 1]]),
-    )
-    flow.write_plan(a_plan(), scanned, tmp_path)
+    write(sitter_kept(sitter.kept), tmp_path)
     assert printed[0][0] == ("Said before.",)

@@ -16,12 +16,12 @@ from sitwell.base.errors import RoomError, SearchStoppedError, SetupError, Usage
 from sitwell.brief.comfort import Comfort, comfort_for
 from sitwell.brief.kit import DEFAULT_KIT
 from sitwell.brief.room import DEFAULT_ROOM
-from sitwell.brief.wishes import parse_wish
+from sitwell.brief.wishes import HeightWish, parse_wish
 from sitwell.scene.setup import Setup
 from sitwell.search.differences import apart
 from sitwell.search.group import GroupSetup, Place
 from sitwell.search.group_facts import FACT_NAMES, group_facts, group_guards, height_step
-from sitwell.search.group_goal import HeightWish, outward_steps
+from sitwell.search.group_goal import outward_steps
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import (
     MOST_SITTERS,

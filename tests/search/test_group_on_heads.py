@@ -10,10 +10,9 @@ import pytest
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import DEFAULT_KIT
 from sitwell.brief.room import DEFAULT_ROOM
-from sitwell.brief.wishes import parse_wish
+from sitwell.brief.wishes import HeightWish, parse_wish
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
-from sitwell.search.group_goal import HeightWish
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_search import GroupSearch
 from sitwell.search.group_stage import GroupSitter, set_group_stage

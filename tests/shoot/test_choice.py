@@ -6,7 +6,7 @@ import pytest
 from sitwell.base.errors import ShootError
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
-from sitwell.shoot.choice import asked_in, choose_setup, wears_glasses
+from sitwell.shoot.choice import choose_setup
 
 from .planned import PLANNED
 
@@ -38,9 +38,9 @@ def test_an_unknown_setup_and_an_empty_plan_are_refused():
 
 
 def test_what_was_asked_for_is_read_from_the_gains():
-    assert asked_in(PLANNED) == ("ears",)
-    assert not wears_glasses(PLANNED)
+    assert PLANNED.asked == ("ears",)
+    assert not PLANNED.wears_glasses
     blank = dataclasses.replace(PLANNED, measures={"glare_own_left_deg": math.nan})
-    assert not wears_glasses(blank)
+    assert not blank.wears_glasses
     worn = dataclasses.replace(PLANNED, measures={"glare_own_left_deg": 4.0})
-    assert wears_glasses(worn)
+    assert worn.wears_glasses

@@ -92,8 +92,8 @@ def test_every_command_that_a_page_shows_is_understood(line):
     comfort_for(given.get("limit") or ())
     parse_locks(given.get("lock") or ())
     check_paper(given.get("paper") or "a4")
-    assert given.get("framing", FRAMINGS[0]) in FRAMINGS
-    assert given.get("aspect", ASPECTS[0]) in ASPECTS
+    assert (given.get("framing") or FRAMINGS[0]) in FRAMINGS
+    assert (given.get("aspect") or ASPECTS[0]) in ASPECTS
     for name, presets in (("kit", KITS), ("room", ROOMS)):
         assert not given.get(name) or given[name] in presets or given[name].endswith(".toml")
 

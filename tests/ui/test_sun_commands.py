@@ -9,15 +9,16 @@ from typer.testing import CliRunner
 
 from sitwell import flow
 from sitwell.base.errors import PlaceError, PlanFileError, RoomError, ShootError, UsageError
+from sitwell.brief.request import brief_of
 from sitwell.head.level import head_as_dict
-from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
+from sitwell.scene.sitter import sitter_kept
 from sitwell.scene.sun import sun_at
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.planner import make_plan
+from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan, save_plan
-from sitwell.ui import cli
 from sitwell.ui.cli import app
 from tests.search.conftest import StandInEvaluator
 from tests.sheet.samples import plan, planned
@@ -109,15 +110,11 @@ def test_a_bearing_off_the_compass_is_wrong_usage(plan_file):
 def invented(monkeypatch, tmp_path):
     """A sitter whose frames read as an invented head, planned with few looks on a stand-in."""
     head = build_head({"ear_wing": 0.4})
-    sitter = flow.Sitter(
-        reading=Reading(frames=(), fit=None, notes=()),
-        head=head,
-        kept=head_as_dict(head, np.eye(3)),
-    )
+    sitter = sitter_kept(head_as_dict(head, np.eye(3)))
     names = StandInEvaluator().names
     monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))
-    monkeypatch.setattr(cli, "_sitter", lambda *_: sitter)
-    monkeypatch.setattr(flow, "PICTURE_PX", (48, 60))
+    monkeypatch.setattr(flow, "read_sitter", lambda _: sitter)
+    monkeypatch.setattr(set_sheet, "PICTURE_PX", 60)
     monkeypatch.setattr(flow, "Evaluator", lambda *_: StandInEvaluator())
     monkeypatch.setattr(
         flow, "make_plan", lambda *a, **k: make_plan(*a, **k, evaluations=80, measure_names=names)
@@ -165,5 +162,5 @@ def test_sunny_options_that_cant_be(invented):
 def test_without_a_time_it_is_now(monkeypatch):
     asked = {}
     monkeypatch.setattr(flow, "room_in_sun", lambda room, place, when: asked.update(when=when))
-    flow.sunny_room("outdoors", "48.1,11.6", "")
+    flow.room_of(brief_of({"sitter": [{}], "room": "outdoors", "sun_place": "48.1,11.6"}))
     assert abs((datetime.now(UTC) - asked["when"]).total_seconds()) < 60

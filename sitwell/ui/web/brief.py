@@ -1,19 +1,21 @@
-"""From a sitting's papers to the brief that flow.py takes: kit, room, comfort, wishes."""
+"""From a sitting's papers to the brief that flow.py takes, and what kit and room allow."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
-from sitwell.brief.comfort import SEATED_LIMITS, Comfort, comfort_for
-from sitwell.brief.group import eyes_above_floor_mm
+from sitwell.base.codec import to_plain
+from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.kit import Kit, Lens, LightSource, load_kit
+from sitwell.brief.request import Brief, SitterBrief
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import Room, key_light, lights_of, load_room
-from sitwell.brief.wishes import Wish
+from sitwell.brief.wishes import HeightWish, Wish
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg
-from sitwell.store.body import from_plain, to_plain
+from sitwell.store.body import from_plain
 from sitwell.ui.web.paper import SitterNote, Sitting
 
 # The finest step of each control; a degree where none is given.
@@ -59,12 +61,42 @@ def let_sun_go(sitting: Sitting) -> None:
     keep_room(sitting, replace(room_of(sitting), daylight=load_room(sitting.room).daylight))
 
 
+def sitter_asked(sitting: Sitting, sitter: SitterNote, folder: Path) -> SitterBrief:
+    """What is asked for one sitter; ``folder`` holds our copies of the frames."""
+    frames = {frame.id: folder / frame.file for frame in sitter.frames}
+    alone = len(sitting.sitters) == 1
+    return SitterBrief(
+        name=sitter.label or (sitting.label if alone else ""),
+        frames=tuple(frames.values()),
+        marks={frame.file: dict(frame.marks) for frame in sitter.frames if frame.marks} or None,
+        level=frames.get(sitter.level),
+        wishes=wishes_of(sitter),
+        limits=tuple(sitter.limits),
+        height_mm=sitter.height_mm or None,
+        glasses=sitter.glasses,
+    )
+
+
+def asked(sitting: Sitting, folder: Path, sitters: Sequence[SitterNote] | None = None) -> Brief:
+    """What is asked for everybody who sits, or for some of them."""
+    direction, weight = sitting.heights
+    return Brief(
+        sitters=tuple(
+            sitter_asked(sitting, sitter, folder) for sitter in sitters or sitting.sitters
+        ),
+        height_difference=HeightWish(direction=direction, weight=int(weight)),
+        kit=kit_of(sitting) if sitting.own_kit else sitting.kit,
+        room=room_of(sitting) if sitting.own_room else sitting.room,
+        framing=sitting.framing,
+        aspect=sitting.aspect,
+        rim=bool(lamps_of(sitting)),
+    )
+
+
 def comfort_of(sitter: SitterNote) -> Comfort:
     """What the sitter can do with ease, and how high their eyes are where that is known."""
-    comfort = comfort_for(sitter.limits)
-    if sitter.height_mm <= 0 or SEATED_LIMITS & set(sitter.limits):
-        return comfort
-    return replace(comfort, eyes_above_floor_mm=eyes_above_floor_mm(sitter.height_mm))
+    limits, height_mm = tuple(sitter.limits), sitter.height_mm or None
+    return SitterBrief(limits=limits, height_mm=height_mm).comfort()
 
 
 def wishes_of(sitter: SitterNote) -> tuple[Wish, ...]:

@@ -148,7 +148,11 @@ class Shelf:
 
     def frame_path(self, sitting: Sitting, frame: FrameNote) -> Path:
         """Where our copy of a frame lies."""
-        return self.place(sitting.id) / "frames" / frame.file
+        return self.frames(sitting) / frame.file
+
+    def frames(self, sitting: Sitting) -> Path:
+        """The folder of our copies of a sitting's frames."""
+        return self.place(sitting.id) / "frames"
 
     def take_out(self, sitting: Sitting, frame: FrameNote) -> Gone:
         """Take a frame off the table: our copy goes, the photographer's own file stays."""

@@ -6,21 +6,21 @@ process.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell import flow
 from sitwell.base.errors import HeadError, PhotoError
 from sitwell.base.words import renamed
-from sitwell.brief.marks import POINT_NAMES, marks_from_dict
+from sitwell.brief.marks import POINT_NAMES
+from sitwell.brief.request import SitterBrief
 from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.pose import Sighting, project
-from sitwell.head.reading import FrameReading, Reading, read_photos
+from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
+from sitwell.scene.sitter import read_frames, sitter_of
 from sitwell.scene.skin import Skin
 from sitwell.scene.skin_merge import skin_from_frames
 from sitwell.ui.web.jobs import Stop, Tell
@@ -50,12 +50,11 @@ PROPOSED = tuple(name for name in POINT_NAMES if not name.startswith("iris"))
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrameWork:
-    """One frame to read: our copy's path, what it is called, its marks in full-size pixels."""
+    """One frame to read: its number on the page, what it is called, and our copy's own name."""
 
     id: str
     name: str
-    path: Path
-    marks: Mapping[str, Any]
+    file: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,31 +88,29 @@ class FaceRead:
     advice: tuple[str, ...]
 
 
-def read_face(frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: Stop) -> FaceRead:
-    """Read frames of one sitter together; ``level`` is the place of their level frame."""
+def read_face(asked: SitterBrief, frames: Sequence[FrameWork], tell: Tell, stop: Stop) -> FaceRead:
+    """Read the frames of one sitter together; ``frames`` are those, as the page calls them."""
     tell(0.1, OPENING)
-    reading = _read(frames, level)
+    reading = _read(asked)
     seen = tuple(
         _seen(frame, found, reading.fit)
         for frame, found in zip(frames, reading.frames, strict=True)
     )
-    names = {frame.path.name: frame.name for frame in frames}
-    sitter = flow.sitter_of(reading) if reading.fit else None
+    names = {frame.file: frame.name for frame in frames}
+    sitter = sitter_of(reading)
     return FaceRead(
         frames=seen,
-        head=sitter.head if sitter else None,
-        kept=sitter.kept if sitter else {},
+        head=sitter.found,
+        kept=sitter.kept,
         notes=tuple(renamed(note, names) for note in reading.notes),
         advice=_advice(seen, reading.fit),
     )
 
 
-def paint_skin(
-    frames: Sequence[FrameWork], level: int | None, tell: Tell, stop: Stop
-) -> Skin | None:
+def paint_skin(asked: SitterBrief, tell: Tell, stop: Stop) -> Skin | None:
     """The sitter's own skin from the frames that gave the head; None where it can't be had."""
     tell(0.1, PAINTING)
-    reading = _last.get(_signature(frames, level)) or _read(frames, level)
+    reading = _last.get(_signature(asked)) or _read(asked)
     if stop() or reading.fit is None:
         return None
     try:
@@ -126,20 +123,19 @@ def paint_skin(
 _last: dict[str, Reading] = {}
 
 
-def _read(frames: Sequence[FrameWork], level: int | None) -> Reading:
-    marks = marks_from_dict({frame.path.name: dict(frame.marks) for frame in frames})
-    reading = read_photos([frame.path for frame in frames], marks=marks, level=level)
+def _read(asked: SitterBrief) -> Reading:
+    reading = read_frames(asked)
     _last.clear()
-    _last[_signature(frames, level)] = reading
+    _last[_signature(asked)] = reading
     return reading
 
 
-def _signature(frames: Sequence[FrameWork], level: int | None) -> str:
-    return repr([(frame.path, sorted(frame.marks.items())) for frame in frames]) + str(level)
+def _signature(asked: SitterBrief) -> str:
+    return repr((asked.frames, asked.marks, asked.level))
 
 
 def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
-    names = {frame.path.name: frame.name}
+    names = {frame.file: frame.name}
     notes = tuple(renamed(note, names) for note in found.notes)
     sighting, pose, fitted = found.sighting, found.pose, found.fitted
     if fit is None or sighting is None or pose is None or fitted is None:

@@ -8,7 +8,7 @@ import asyncio
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,7 @@ from nicegui import background_tasks
 
 from sitwell.base.errors import SitwellError, WebError
 from sitwell.base.words import tr
+from sitwell.brief.request import Brief, SitterBrief
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
@@ -34,7 +35,7 @@ from sitwell.ui.web.lookout import Lookout
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.practice import Practice, Practices
 from sitwell.ui.web.sorting import Sorted, SortWork, sort_frames
-from sitwell.ui.web.studio import Model, live_check, plan_sitting
+from sitwell.ui.web.studio import Model, live_check, plan_brief, sitter_with
 from sitwell.ui.web.wardrobe import Wardrobe, turned_to
 
 PICTURE_WAITS = 50  # tenths of a second
@@ -94,7 +95,7 @@ class House:
                 self._heads[self.key(mine, "head")] = signature, read.head, read.kept
             self.begin_model(mine)
 
-        self.workshop.start(key, done, read_face, self._frames(sitting), _level(sitter))
+        self.workshop.start(key, done, read_face, self.sitter_asked(sitting), _frames(sitter))
 
     def head(self, sitting: Sitting) -> tuple[Head, Mapping[str, Any]] | None:
         """The head of the sitter in hand and what rebuilds it: as read, or kept with the plan."""
@@ -124,8 +125,7 @@ class House:
                 self.key(sitting, "skin"),
                 _frames_mark(sitting.sitter),
                 model,
-                self._frames(sitting),
-                _level(sitting.sitter),
+                self.sitter_asked(sitting),
             )
 
     def begin_model(self, sitting: Sitting) -> None:
@@ -189,30 +189,27 @@ class House:
 
     def begin_plan(self, sitting: Sitting, locked: Mapping[str, float | str]) -> None:
         """Search set-ups for the sitter in hand; the old plan stays until the new one is there."""
-        known, sitter = self.head(sitting), sitting.sitter
+        known = self.head(sitting)
         if known is None:
             return
-        head, kept = known
         mine, signature = turned_to(sitting, sitting.at), _brief_mark(sitting)
+        asked = replace(self.asked(sitting, sitting.sitter), locks=dict(locked))
 
-        def done(plan: Plan) -> None:
-            self.keep_plan(mine, plan, kept, signature)
+        def done(found: GroupPlan) -> None:
+            self.keep_plan(mine, found.parts[0], known[1], signature)
             self.shelf.changed(sitting, "search")
 
         self.workshop.start(
-            self.key(sitting, "plan"),
-            done,
-            plan_sitting,
-            head,
-            sitter.glasses,
-            brief.wishes_of(sitter),
-            brief.kit_of(sitting),
-            brief.room_of(sitting),
-            brief.comfort_of(sitter),
-            sitting.framing,
-            sitting.aspect,
-            brief.lamps_of(sitting) | dict(locked),
+            self.key(sitting, "plan"), done, plan_brief, asked, (sitter_with(*known),)
         )
+
+    def asked(self, sitting: Sitting, *sitters: SitterNote) -> Brief:
+        """What is asked for everybody who sits, or for some of them."""
+        return brief.asked(sitting, self.shelf.frames(sitting), sitters)
+
+    def sitter_asked(self, sitting: Sitting) -> SitterBrief:
+        """What is asked for the sitter in hand."""
+        return brief.sitter_asked(sitting, sitting.sitter, self.shelf.frames(sitting))
 
     def keep_plan(self, view: Sitting, plan: Plan, kept: Mapping[str, Any], signature: str) -> None:
         """Keep a sitter's plan and the head it was made for; ``signature`` is of its brief."""
@@ -364,21 +361,9 @@ class House:
         """Where the plan of the sitter in hand lies; it holds their head, under their leave."""
         return self.shelf.place(sitting.id) / f"plan-{sitting.at}.json"
 
-    def _frames(self, sitting: Sitting) -> tuple[FrameWork, ...]:
-        return tuple(
-            FrameWork(
-                id=frame.id,
-                name=frame.name,
-                path=self.shelf.frame_path(sitting, frame),
-                marks=frame.marks,
-            )
-            for frame in sitting.sitter.frames
-        )
 
-
-def _level(sitter: SitterNote) -> int | None:
-    ids = [frame.id for frame in sitter.frames]
-    return ids.index(sitter.level) if sitter.level in ids else None
+def _frames(sitter: SitterNote) -> tuple[FrameWork, ...]:
+    return tuple(FrameWork(id=f.id, name=f.name, file=f.file) for f in sitter.frames)
 
 
 def _frames_mark(sitter: SitterNote) -> str:

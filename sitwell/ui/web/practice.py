@@ -26,7 +26,6 @@ from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import PlannedSetup
 from sitwell.shoot.check import FrameReport, check_frame
-from sitwell.shoot.choice import asked_in, wears_glasses
 from sitwell.shoot.look import Sitter, distance_seen_mm, look_at, sitter_for
 from sitwell.shoot.nudge import Nudger
 from sitwell.shoot.sight import Expected, Sight, baseline_of
@@ -96,8 +95,8 @@ class Practice:
         expected = Expected(
             planned=self.planned,
             baseline=baseline_of(self.sights),
-            asked=asked_in(self.planned),
-            glasses=wears_glasses(self.planned),
+            asked=self.planned.asked,
+            glasses=self.planned.wears_glasses,
         )
         report = check_frame("", sight, expected)
         return replace(

@@ -1,19 +1,20 @@
 """Set: big words for the sitter, one move at a time; what to set; the sheet to print."""
 
 import asyncio
-from collections.abc import Callable, Mapping
-from functools import partial
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from nicegui import ui
 
-from sitwell.base.words import spoken
+from sitwell.base.errors import WebError
 from sitwell.scene.daylight import own_light
 from sitwell.scene.setup import Setup
+from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup, setup_of_one
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.daylight import ASK_FOR_TIME, place_words
+from sitwell.sheet.set_sheet import Means
 from sitwell.sheet.settings import Setting, pattern_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
@@ -22,20 +23,20 @@ from sitwell.ui.web.errand import Errands, offer
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import place_in
-from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.others import heads_beside
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
-from sitwell.ui.web.studio import (
-    Heed,
-    Model,
-    SheetWork,
-    as_it_stands,
-    draw_sheet,
-    heeding,
-)
-from sitwell.ui.web.together import draw_group_sheet, group_plan, in_hand, open_group
+from sitwell.ui.web.studio import Model, SheetWork, as_it_stands, draw_sheet
+from sitwell.ui.web.together import group_plan, in_hand, open_group, sheet_of_all
+from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import preferences, t
 
+# What is drawn, and the file it goes to.
+SHEETS = {
+    "set": "set-sheet",
+    "discreet": "discreet-sheet",
+    "everybody": "everybody",
+    "everybody-discreet": "everybody-discreet",
+}
 WAIT_S, MOST_WAITS = 0.2, 300  # a minute for the head to be set up before a sheet
 
 
@@ -214,44 +215,57 @@ class _Sheets:
                 button(t("Draw everybody’s sheet"), lambda: self._together(discreet=False))
                 button(t("Everybody’s, discreet"), lambda: self._together(discreet=True))
         words("p", t("The discreet one shows moves and settings only."), "hint")
-        shows = dict.fromkeys(("set", "discreet", "everybody", "everybody-discreet"), self._offer)
+        shows = dict.fromkeys(SHEETS, self._offer)
         self.errands = Errands(house.errands, house.key(sitting, "sheet"), shows)
 
     async def _make(self, *, discreet: bool) -> None:
-        sitting = self.desk.sitting
         model = await model_of(self.desk)
         if model is None:
             self.errands.say(t("The head is still being prepared; try again in a moment."))
             return
-        kind = "discreet" if discreet else "set"
-        kit, room = brief.kit_of(sitting), brief.room_of(sitting)
-        work = SheetWork(
-            plan=self.plan,
-            planned=self.planned,
-            setup=self.setup,
-            path=self._drawn(f"{kind}-sheet"),
-            paper=_paper(),
-            discreet=discreet,
-            sitter=sitting.title(),
-            light=brief.light_for(kit, room, self.setup).kind(),
-            language=preferences().language,
-            daylight=own_light(kit, room, self.setup),
-        )
-        self.errands.send(kind, draw_sheet, model, brief.judge_parts(sitting), work)
+        plan, planned = GroupPlan.of_one(self.plan), PlannedGroup.of_one(self.planned)
+        parts = [brief.judge_parts(self.desk.sitting)]
+        setup = setup_of_one(self.setup)
+        self._send("discreet" if discreet else "set", [model], parts, plan, planned, setup)
 
     def _together(self, *, discreet: bool) -> None:
         """One sheet for everybody, each with their own moves."""
-        kind = "everybody-discreet" if discreet else "everybody"
-        draw = partial(
-            draw_group_sheet,
-            self.desk.house,
-            self.desk.sitting,
-            self.planned.name,
-            self._drawn(kind),
+        sitting, kind = self.desk.sitting, "everybody-discreet" if discreet else "everybody"
+        try:
+            drawn_from = sheet_of_all(self.desk.house, sitting, self.planned.name)
+        except WebError as error:
+            self.errands.say(str(error))
+            return
+        models = drawn_from[0]
+        parts = [brief.judge_parts(turned_to(sitting, i)) for i in range(len(models))]
+        self._send(kind, models, parts, *drawn_from[1:])
+
+    def _send(
+        self,
+        kind: str,
+        models: Sequence[Model],
+        parts: Sequence[Any],
+        plan: GroupPlan,
+        planned: PlannedGroup,
+        setup: GroupSetup,
+    ) -> None:
+        sitting = self.desk.sitting
+        means = Means(
+            kit=brief.kit_of(sitting),
+            room=brief.room_of(sitting),
             paper=_paper(),
-            discreet=discreet,
+            label=sitting.title(),
         )
-        self.errands.send(kind, _heeded, draw, preferences().language)
+        work = SheetWork(
+            plan=plan,
+            planned=planned,
+            setup=setup,
+            path=self._drawn(SHEETS[kind]),
+            means=means,
+            discreet=kind.endswith("discreet"),
+            language=preferences().language,
+        )
+        self.errands.send(kind, draw_sheet, models, parts, work)
 
     def _drawn(self, kind: str) -> Path:
         folder = self.desk.shelf.place(self.desk.sitting.id) / "drawn"
@@ -259,11 +273,6 @@ class _Sheets:
 
     def _offer(self, path: Path) -> None:
         offer(self.desk.sitting.id, path)
-
-
-def _heeded(draw: Callable[[Heed], Path], language: str, tell: Tell, stop: Stop) -> Path:
-    with spoken(language):
-        return draw(heeding(tell, stop))
 
 
 def _paper() -> str:

@@ -1,41 +1,45 @@
 """The pages' door to the work itself: plan, judge, look live. No page calls it otherwise.
 
-``plan_sitting`` is a top-level function on plain data, run in the workshop's process; a ``Model``
+``plan_brief`` is a top-level function on plain data, run in the workshop's process; a ``Model``
 stays in the server and answers while a control moves.
 """
 
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from sitwell import flow
 from sitwell.base.errors import SearchStoppedError
 from sitwell.base.words import spoken, tr
 from sitwell.brief.comfort import Comfort
-from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import Kit
+from sitwell.brief.request import Brief
 from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
+from sitwell.head.reading import Reading
 from sitwell.head.surface import Head
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import CROPS, Setup
+from sitwell.scene.sitter import Sitter
 from sitwell.scene.skin import Skin
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
+from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
-from sitwell.search.planner import make_plan
 from sitwell.search.stage import set_stage
-from sitwell.sheet.pdf import write_sheet
-from sitwell.shoot.choice import asked_in, wears_glasses
+from sitwell.sheet.set_sheet import Look, draw_setup, picture, write_set_sheet
+from sitwell.sheet.set_sheet import Means as SheetMeans
 from sitwell.shoot.live import LiveCheck
 from sitwell.shoot.look import sitter_for
 from sitwell.shoot.sight import Expected
@@ -45,36 +49,17 @@ from sitwell.ui.web.wording import mark
 Pixels = NDArray[np.uint8]
 Heed = Callable[[float, str], None]
 
-SHEET_PX = 900
 PICTURES, PAGE = mark("drawing the pictures"), mark("setting the page")
 
 
-def plan_sitting(
-    head: Head,
-    glasses: bool,
-    wishes: tuple[Wish, ...],
-    kit: Kit,
-    room: Room,
-    comfort: Comfort,
-    framing: str,
-    aspect: str,
-    locked: Mapping[str, float | str],
-    tell: Tell,
-    stop: Stop,
-) -> Plan:
-    """Three set-ups for a head and a brief; ``locked`` moves stay where they are."""
-    return make_plan(
-        Evaluator(head, Glasses() if glasses else None),
-        wishes,
-        kit,
-        room,
-        comfort,
-        framing,
-        aspect,
-        locked=locked,
-        progress=tell,
-        stop=stop,
-    )
+def plan_brief(brief: Brief, sitters: Sequence[Sitter], tell: Tell, stop: Stop) -> GroupPlan:
+    """Set-ups for everybody of a brief; run in the workshop's process."""
+    return flow.plan(brief, sitters, progress=tell, stop=stop).found
+
+
+def sitter_with(head: Head, kept: Mapping[str, Any]) -> Sitter:
+    """A sitter whose head is known."""
+    return Sitter(reading=Reading(frames=(), fit=None, notes=()), found=head, kept=kept)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,14 +115,14 @@ class Model:
 
     def __init__(self, head: Head, glasses: bool) -> None:
         self._evaluator = Evaluator(head, Glasses() if glasses else None)
-        self._head, self._sculpture = head, Sculpture(head)
+        self.head, self._sculpture = head, Sculpture(head)
         self.dressed = self.dressing = False
         # each keeps its buffers, so two tabs must take turns
         self._measuring, self._drawing = threading.Lock(), threading.Lock()
 
     def wear(self, skin: Skin) -> None:
         """Show the sitter's own skin from now on; takes a moment, and no picture waits for it."""
-        dressed = Sculpture(self._head, skin)
+        dressed = Sculpture(self.head, skin)
         with self._drawing:
             self._sculpture, self.dressed = dressed, True
 
@@ -173,11 +158,8 @@ class Model:
 
     def pixels(self, setup: Setup, height_px: int, *, plain: bool = False) -> Pixels:
         """The same picture as pixels (H, W, 3)."""
-        wide, high = (float(part) for part in setup.aspect.split(":"))
         with self._drawing:
-            return self._sculpture.render(
-                setup, round(height_px * wide / high), height_px, plain=plain
-            )
+            return picture(self._sculpture, setup, height_px, plain=plain)
 
     def curve(self, setup: Setup, move: str, values: Sequence[float]) -> list[dict[str, float]]:
         """The measures for each value of one move, all else as in the set-up."""
@@ -197,7 +179,7 @@ def live_check(head: Head | None, planned: PlannedSetup | None, setup: Setup | N
     if planned is None or setup is None:
         return LiveCheck(Expected())
     mine = planned if setup == planned.setup else replace(planned, setup=setup, leeway=())
-    expected = Expected(planned=mine, asked=asked_in(mine), glasses=wears_glasses(mine))
+    expected = Expected(planned=mine, asked=mine.asked, glasses=mine.wears_glasses)
     return LiveCheck(expected, sitter_for(head, setup) if head is not None else None)
 
 
@@ -205,16 +187,13 @@ def live_check(head: Head | None, planned: PlannedSetup | None, setup: Setup | N
 class SheetWork:
     """A sheet to draw: the planned set-up, how it stands in hand, and where it goes."""
 
-    plan: Plan
-    planned: PlannedSetup
-    setup: Setup
+    plan: GroupPlan
+    planned: PlannedGroup
+    setup: GroupSetup
     path: Path
-    paper: str
+    means: SheetMeans
     discreet: bool
-    sitter: str
-    light: str
     language: str
-    daylight: Daylight | None = None
 
 
 def as_it_stands(
@@ -240,8 +219,8 @@ def as_it_stands(
 
 
 def draw_sheet(
-    model: Model,
-    parts: tuple[tuple[Wish, ...], Kit, Room, Comfort],
+    models: Sequence[Model],
+    parts: Sequence[tuple[tuple[Wish, ...], Kit, Room, Comfort]],
     work: SheetWork,
     tell: Tell,
     stop: Stop,
@@ -250,12 +229,34 @@ def draw_sheet(
     heed = heeding(tell, stop)
     with spoken(work.language):
         heed(0.0, PICTURES)
-        planned = as_it_stands(model, parts, work.plan, work.planned, work.setup)
-        seen = model.pixels(work.setup, SHEET_PX)
-        heed(0.3, PICTURES)
-        straight_on = model.pixels(work.plan.baseline, SHEET_PX)
+        planned = _in_hand(models, parts, work)
+        plan = work.plan.with_setup(planned)
+        # always in the same order, so that two sheets never wait for one another
+        with ExitStack() as drawing:
+            looks = [
+                Look(head=model.head, sculpture=drawing.enter_context(model.drawing()))
+                for model in models
+            ]
+            drawn = draw_setup(plan, planned, looks, work.means)
         heed(0.5, PAGE)
-        return _write(planned, work, seen, straight_on)
+        return write_set_sheet(work.path, plan, planned, drawn, work.means, discreet=work.discreet)
+
+
+def _in_hand(
+    models: Sequence[Model],
+    parts: Sequence[tuple[tuple[Wish, ...], Kit, Room, Comfort]],
+    work: SheetWork,
+) -> PlannedGroup:
+    """The planned set-up as it is in hand."""
+    if work.setup == work.planned.setup:
+        return work.planned
+    owns = tuple(
+        as_it_stands(model, part, plan, planned, work.setup.own(index))
+        for index, (model, part, plan, planned) in enumerate(
+            zip(models, parts, work.plan.parts, work.planned.planned, strict=True)
+        )
+    )
+    return replace(work.planned, setup=work.setup, planned=owns, leeway=())
 
 
 def heeding(tell: Tell, stop: Stop) -> Heed:
@@ -267,18 +268,3 @@ def heeding(tell: Tell, stop: Stop) -> Heed:
         tell(share, doing)
 
     return heed
-
-
-def _write(planned: PlannedSetup, work: SheetWork, seen: Pixels, straight_on: Pixels) -> Path:
-    return write_sheet(
-        planned,
-        work.plan,
-        seen,
-        straight_on,
-        work.path,
-        paper=work.paper,
-        discreet=work.discreet,
-        sitter=work.sitter,
-        light=work.light,
-        daylight=work.daylight,
-    )

@@ -8,7 +8,7 @@ from nicegui import ui
 
 from sitwell.base.units import MM_PER_INCH
 from sitwell.brief.comfort import LIMITS
-from sitwell.brief.group import HEIGHT_RANGE_MM
+from sitwell.brief.request import HEIGHT_RANGE_MM
 from sitwell.brief.wishes import FEATURES, usual_direction
 from sitwell.store.days import day_words
 from sitwell.ui.web.frame import Desk, address

@@ -10,53 +10,28 @@ from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from io import BytesIO
-from pathlib import Path
 
 from PIL import Image
 
+from sitwell.base.codec import to_plain
 from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
 from sitwell.base.words import how_told, told_again, tr
-from sitwell.brief.comfort import Comfort
-from sitwell.brief.kit import Kit
-from sitwell.brief.room import Room
-from sitwell.brief.wishes import Wish
-from sitwell.head.surface import Head
-from sitwell.scene.glasses_measures import Glasses
-from sitwell.scene.measures import Evaluator
 from sitwell.scene.setup import Setup
-from sitwell.scene.together import Standing, draw_together
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
-from sitwell.search.group_goal import HeightWish
-from sitwell.search.group_planner import make_group_plan
-from sitwell.search.group_stage import GroupSitter
 from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Conflict, GuardState, Leeway, Plan
-from sitwell.sheet.group_page import write_group_sheet
-from sitwell.store.body import from_plain, to_plain
-from sitwell.ui.web import brief
+from sitwell.sheet.set_sheet import draw_group
+from sitwell.store.body import from_plain
 from sitwell.ui.web.house import House
-from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.paper import Sitting
-from sitwell.ui.web.studio import PAGE, PICTURES, SHEET_PX, Heed, Model, Pixels, as_it_stands
+from sitwell.ui.web.studio import Model, Pixels, plan_brief, sitter_with
 from sitwell.ui.web.wardrobe import turned_to
 
 PAPER = "plan-group.json"
 SHARED = ("camera_height_mm", "distance_mm", "focal_mm", "f_number", "key_azimuth_deg",
           "key_elevation_deg", "key_distance_mm", "key_size_mm", "fill_ratio",
           "background_stops")  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GroupWork:
-    """One of the group as the worker needs them."""
-
-    label: str
-    head: Head
-    glasses: bool
-    wishes: tuple[Wish, ...]
-    comfort: Comfort
-    held: Mapping[str, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,40 +53,6 @@ class _Paper:
     setups: tuple[_PaperSetup, ...]
     conflicts: tuple[Conflict, ...]
     notes: tuple[str, ...]
-
-
-def plan_group(
-    sitters: Sequence[GroupWork],
-    kit: Kit,
-    room: Room,
-    framing: str,
-    aspect: str,
-    height: HeightWish,
-    locked: Mapping[str, float | str],
-    tell: Tell,
-    stop: Stop,
-) -> GroupPlan:
-    """Set-ups for everybody at once; run in the workshop's process."""
-    return make_group_plan(
-        [
-            GroupSitter(
-                label=one.label,
-                evaluator=Evaluator(one.head, Glasses() if one.glasses else None),
-                wishes=one.wishes,
-                comfort=one.comfort,
-                held=one.held,
-            )
-            for one in sitters
-        ],
-        kit,
-        room,
-        framing,
-        aspect,
-        height=height,
-        locked=locked,
-        progress=tell,
-        stop=stop,
-    )
 
 
 def job_key(sitting: Sitting) -> str:
@@ -146,17 +87,15 @@ def begin_group(
     heads = [head for head in known if head is not None]
     if len(heads) < len(views):
         return
-    work = [
-        GroupWork(
-            label=label,
-            head=head[0],
-            glasses=view.sitter.glasses,
-            wishes=brief.wishes_of(view.sitter),
-            comfort=brief.comfort_of(view.sitter),
-            held=dict(held.get(index, {})),
-        )
-        for index, (label, head, view) in enumerate(zip(labels, heads, views, strict=True))
-    ]
+    asked = house.asked(sitting, *sitting.sitters)
+    brief = replace(
+        asked,
+        sitters=tuple(
+            replace(sitter, name=label, locks=dict(held.get(index, {})))
+            for index, (label, sitter) in enumerate(zip(labels, asked.sitters, strict=True))
+        ),
+        locks=dict(locked),
+    )
     marks = [house.brief_mark(view) for view in views]
     mark = _mark(marks, sitting)
 
@@ -170,18 +109,8 @@ def begin_group(
         path.chmod(0o600)
         house.shelf.changed(sitting, "search")
 
-    house.workshop.start(
-        job_key(sitting),
-        done,
-        plan_group,
-        work,
-        brief.kit_of(sitting),
-        brief.room_of(sitting),
-        sitting.framing,
-        sitting.aspect,
-        HeightWish(direction=sitting.heights[0], weight=int(sitting.heights[1])),
-        dict(locked),
-    )
+    sitters = tuple(sitter_with(*head) for head in heads)
+    house.workshop.start(job_key(sitting), done, plan_brief, brief, sitters)
 
 
 def group_plan(house: House, sitting: Sitting) -> GroupPlan | None:
@@ -275,7 +204,7 @@ def held_in(
 
 async def group_picture(house: House, sitting: Sitting, name: str, height_px: int) -> bytes:
     """Everybody in a set-up as planned, or "baseline"; WebError if there is none yet."""
-    plan, models = group_plan(house, sitting), _models(house, sitting)
+    plan, models = group_plan(house, sitting), models_of(house, sitting)
     setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
     setup = plan.baseline if plan and name == "baseline" else setups.get(name)
     if setup is None or not models:
@@ -286,37 +215,19 @@ async def group_picture(house: House, sitting: Sitting, name: str, height_px: in
     return made.getvalue()
 
 
-def draw_group_sheet(
-    house: House, sitting: Sitting, name: str, path: Path, heed: Heed, *, paper: str, discreet: bool
-) -> Path:
-    """Everybody's sheet of a set-up as it is in hand; WebError if there is none yet."""
-    plan, models = group_plan(house, sitting), _models(house, sitting)
+def sheet_of_all(
+    house: House, sitting: Sitting, name: str
+) -> tuple[list[Model], GroupPlan, PlannedGroup, GroupSetup]:
+    """What everybody's sheet of a set-up, as it is in hand, is drawn from; else WebError."""
+    plan, models = group_plan(house, sitting), models_of(house, sitting)
     planned = next((p for p in plan.setups if p.name == name), None) if plan else None
     setup = in_hand(house, sitting, name)
     if plan is None or planned is None or setup is None or not models:
         raise WebError(tr("There is no such view yet; open the plan again."))
-    if setup != planned.setup:
-        views = [turned_to(sitting, index) for index in range(len(models))]
-        parts = [
-            as_it_stands(model, brief.judge_parts(view), part, old, setup.own(i))
-            for i, (model, view, part, old) in enumerate(
-                zip(models, views, plan.parts, planned.planned, strict=True)
-            )
-        ]
-        moved = replace(planned, setup=setup, planned=tuple(parts), leeway=())
-        at = plan.setups.index(planned)
-        plan = replace(plan, setups=(*plan.setups[:at], moved, *plan.setups[at + 1 :]))
-        planned = moved
-    light = brief.light_for(brief.kit_of(sitting), brief.room_of(sitting), setup.shared)
-    heed(0.2, PICTURES)
-    picture = _pixels(models, setup, SHEET_PX)
-    heed(0.5, PAGE)
-    return write_group_sheet(
-        plan, planned, picture, path, paper=paper, discreet=discreet, light=light.kind()
-    )
+    return models, plan, planned, setup
 
 
-def _models(house: House, sitting: Sitting) -> list[Model]:
+def models_of(house: House, sitting: Sitting) -> list[Model]:
     """Everybody's head to look at; none while one of them is missing."""
     models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
     ready = [model for model in models if model is not None]
@@ -324,18 +235,10 @@ def _models(house: House, sitting: Sitting) -> list[Model]:
 
 
 def _pixels(models: Sequence[Model], setup: GroupSetup, height_px: int) -> Pixels:
-    left, top, wide, high = (part / setup.shared.distance_mm for part in setup.picture_mm())
     # always in the same order, so that two pictures never wait for one another
     with ExitStack() as drawing:
-        standing = [
-            Standing(
-                sculpture=drawing.enter_context(model.drawing()),
-                setup=setup.own(i),
-                bearing_deg=setup.bearing_deg(i),
-            )
-            for i, model in enumerate(models)
-        ]
-        return draw_together(standing, setup.shared.lens_mm(), (left, top, wide, high), height_px)
+        sculptures = [drawing.enter_context(model.drawing()) for model in models]
+        return draw_group(sculptures, setup, height_px)
 
 
 def _mark(marks: Sequence[str], sitting: Sitting) -> str:

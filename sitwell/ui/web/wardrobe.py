@@ -6,13 +6,13 @@ then, and where it can't be had, the head is plain.
 
 import asyncio
 import copy
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from nicegui import background_tasks
 
+from sitwell.brief.request import SitterBrief
 from sitwell.scene.skin import Skin
-from sitwell.ui.web.face_reading import FrameWork, paint_skin
+from sitwell.ui.web.face_reading import paint_skin
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.studio import Model
@@ -30,12 +30,11 @@ class Wardrobe:
         key: str,
         mark: str,
         model: Model,
-        frames: Sequence[FrameWork],
-        level: int | None,
+        asked: SitterBrief,
     ) -> None:
         """See to it that a model will wear the skin of these frames."""
         known = self.skins.get(key)
-        if model.dressed or not frames or workshop.running(key):
+        if model.dressed or not asked.frames or workshop.running(key):
             return
         if known is not None and known[0] == mark:
             if known[1] is not None and not model.dressing:
@@ -47,7 +46,7 @@ class Wardrobe:
             if skin is not None and not model.dressing:
                 background_tasks.create(_wear(model, skin))
 
-        workshop.start(key, done, paint_skin, tuple(frames), level)
+        workshop.start(key, done, paint_skin, asked)
 
 
 def turned_to(sitting: Sitting, at: int) -> Sitting:

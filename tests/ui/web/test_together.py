@@ -5,16 +5,14 @@ import json
 import numpy as np
 import pytest
 
+from sitwell.base.codec import to_plain
 from sitwell.base.errors import WebError
-from sitwell.brief.comfort import SEATED_EYES_MM, STANDING_EYES_MM
-from sitwell.brief.group import EYES_BELOW_CROWN_MM
-from sitwell.brief.wishes import parse_wish
+from sitwell.brief.comfort import EYES_BELOW_CROWN_MM, SEATED_EYES_MM, STANDING_EYES_MM
+from sitwell.brief.wishes import HeightWish, parse_wish
 from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
-from sitwell.search.group_goal import HeightWish
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import GroupSitter
-from sitwell.store.body import to_plain
 from sitwell.ui.web import brief, together
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
@@ -176,12 +174,10 @@ def test_a_damaged_paper_is_let_go(kept, text):
     assert not paper.exists()
 
 
-def test_a_sheet_or_picture_without_heads_is_refused(kept, tmp_path):
+def test_a_sheet_without_heads_is_refused(kept):
     house, sitting, name = kept
     with pytest.raises(WebError, match="There is no such view yet; open the plan again"):
-        together.draw_group_sheet(
-            house, sitting, name, tmp_path / "x.pdf", print, paper="a4", discreet=False
-        )
+        together.sheet_of_all(house, sitting, name)
 
 
 def test_one_sitter_has_no_group(kept):

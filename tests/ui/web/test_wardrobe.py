@@ -1,10 +1,12 @@
 """The sitter's own skin on the pages: taken once, worn when ready, never worn for other frames."""
 
 import asyncio
+from pathlib import Path
 
 import pytest
 from nicegui import core
 
+from sitwell.brief.request import SitterBrief
 from sitwell.ui.web import wardrobe
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.paper import SitterNote, Sitting, now
@@ -29,6 +31,10 @@ def run(test):
     asyncio.run(whole())
 
 
+def of(*frames):
+    return SitterBrief(frames=tuple(map(Path, frames)))
+
+
 async def settled(workshop, model=None):
     for _ in range(100):
         await asyncio.sleep(0.02)
@@ -41,9 +47,10 @@ def painted(monkeypatch):
     """Every painting that was asked for; gives a skin that is named after its frames."""
     asked = []
 
-    def paint(frames, level, tell, stop):
+    def paint(sitter, tell, stop):
+        frames = " ".join(map(str, sitter.frames))
         asked.append(frames)
-        return None if frames == ("dark",) else f"skin of {frames}"
+        return None if frames == "dark" else f"skin of {frames}"
 
     monkeypatch.setattr(wardrobe, "paint_skin", paint)
     return asked
@@ -53,10 +60,10 @@ def test_a_skin_is_taken_once_and_worn(painted):
     async def whole():
         workshop, model, kept = Workshop(inline=True), FakeModel(), Wardrobe()
         for _ in range(3):
-            kept.dress(workshop, "a/0/skin", "mark", model, ("f1",), None)
+            kept.dress(workshop, "a/0/skin", "mark", model, of("f1"))
         await settled(workshop, model)
-        kept.dress(workshop, "a/0/skin", "mark", model, ("f1",), None)
-        assert model.worn == ["skin of ('f1',)"]
+        kept.dress(workshop, "a/0/skin", "mark", model, of("f1"))
+        assert model.worn == ["skin of f1"]
         assert len(painted) == 1
         workshop.close()
 
@@ -66,9 +73,9 @@ def test_a_skin_is_taken_once_and_worn(painted):
 def test_a_new_model_of_the_same_frames_wears_it_without_a_second_painting(painted):
     async def whole():
         workshop, first, second, kept = Workshop(inline=True), FakeModel(), FakeModel(), Wardrobe()
-        kept.dress(workshop, "k", "mark", first, ("f1",), None)
+        kept.dress(workshop, "k", "mark", first, of("f1"))
         await settled(workshop, first)
-        kept.dress(workshop, "k", "mark", second, ("f1",), None)
+        kept.dress(workshop, "k", "mark", second, of("f1"))
         await settled(workshop, second)
         assert second.dressed
         assert len(painted) == 1
@@ -82,9 +89,9 @@ def test_other_frames_give_another_skin(painted):
         workshop, kept = Workshop(inline=True), Wardrobe()
         for mark, frames in (("one", ("f1",)), ("two", ("f1", "f2"))):
             model = FakeModel()
-            kept.dress(workshop, "k", mark, model, frames, None)
+            kept.dress(workshop, "k", mark, model, of(*frames))
             await settled(workshop, model)
-            assert model.worn == [f"skin of {frames}"]
+            assert model.worn == [f"skin of {' '.join(frames)}"]
         workshop.close()
 
     run(whole)
@@ -94,11 +101,11 @@ def test_where_no_skin_can_be_had_the_head_stays_plain_and_is_not_asked_again(pa
     async def whole():
         workshop, model, kept = Workshop(inline=True), FakeModel(), Wardrobe()
         for _ in range(2):
-            kept.dress(workshop, "k", "mark", model, ("dark",), None)
+            kept.dress(workshop, "k", "mark", model, of("dark"))
             await settled(workshop)
         assert not model.dressed
         assert len(painted) == 1
-        kept.dress(workshop, "k", "other", model, (), None)  # no frames at all: nothing to take
+        kept.dress(workshop, "k", "other", model, of())  # no frames at all: nothing to take
         assert len(painted) == 1
         workshop.close()
 

@@ -1,4 +1,4 @@
-"""``sitwell group``: everybody at once, with the sheets and a plan file for each."""
+"""``sitwell plan FILE``: everybody at once, with the sheets and a plan file for each."""
 
 import json
 
@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from sitwell import flow, together
+from sitwell import flow
 from sitwell.base.errors import UsageError
 from sitwell.head.level import head_as_dict
-from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
+from sitwell.scene.sitter import sitter_kept
 from sitwell.search.group_planner import make_group_plan
+from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan
 from sitwell.ui.cli import app
 from tests.search.conftest import StandInEvaluator
@@ -39,24 +40,24 @@ def typed(tmp_path, monkeypatch):
 
     def read(brief):
         head = build_head({"ear_wing": 0.4} if brief.name == "Mara" else {"forehead_height": 0.4})
-        kept = head_as_dict(head, np.eye(3))
-        return flow.Sitter(reading=Reading(frames=(), fit=None, notes=()), head=head, kept=kept)
+        return sitter_kept(head_as_dict(head, np.eye(3)), brief)
 
-    monkeypatch.setattr(together, "_read", read)
-    monkeypatch.setattr(together, "PICTURE_PX", 60)
+    monkeypatch.setattr(flow, "read_sitter", read)
+    monkeypatch.setattr(set_sheet, "TOGETHER_PX", 60)
     names = StandInEvaluator().names
-    monkeypatch.setattr(together, "Evaluator", lambda head, glasses: StandInEvaluator())
+    monkeypatch.setattr(flow, "Evaluator", lambda head, glasses: StandInEvaluator())
     monkeypatch.setattr(
-        together,
+        flow,
         "make_group_plan",
         lambda *a, **k: make_group_plan(*a, **k, evaluations=60, measure_names=names),
     )
+    monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))
     return path
 
 
 def test_a_couple_is_planned_and_printed(typed, tmp_path):
     out = tmp_path / "out"
-    done = CliRunner().invoke(app, ["group", str(typed), "--out", str(out), "--discreet"])
+    done = CliRunner().invoke(app, ["plan", str(typed), "--out", str(out), "--discreet"])
     assert done.exit_code == 0, done.output
     assert "Mara, at camera" in done.output
     assert "noticeable steps" in done.output
@@ -72,7 +73,7 @@ def test_a_couple_is_planned_and_printed(typed, tmp_path):
 
 
 def test_json_tells_everybody_s_moves(typed):
-    done = CliRunner().invoke(app, ["group", str(typed), "--json"])
+    done = CliRunner().invoke(app, ["plan", str(typed), "--json"])
     assert done.exit_code == 0, done.output
     told = json.loads(done.stdout)
     assert told["sitters"] == ["Mara", "Ben / <x>"]
@@ -87,7 +88,7 @@ def test_a_couple_in_the_sun_is_told_how_to_stand(typed, tmp_path):
     pytest.importorskip("pvlib")
     out = tmp_path / "out"
     there = ["--room", "outdoors", "--sun-place", "48.1,11.6", "--sun-time", "2026-09-15T16:00Z"]
-    done = CliRunner().invoke(app, ["group", str(typed), *there, "--out", str(out)])
+    done = CliRunner().invoke(app, ["plan", str(typed), *there, "--out", str(out)])
     assert done.exit_code == 0, done.output
     assert "Key, place: the sun, " in done.output
     assert "Stand: shoot toward the " in done.output
@@ -95,8 +96,21 @@ def test_a_couple_in_the_sun_is_told_how_to_stand(typed, tmp_path):
 
 
 @pytest.mark.parametrize("command", ["read", "plan"])
-def test_two_faces_at_once_are_sent_to_the_group(command, tmp_path):
+def test_two_faces_at_once_are_sent_to_a_brief(command, tmp_path):
     done = CliRunner().invoke(app, [command, str(tmp_path / "a.jpg"), "--face", "1", "--face", "2"])
     assert isinstance(done.exception, UsageError)
-    assert str(done.exception).startswith("--face is given 2 times, but this reads one sitter")
-    assert str(done.exception).endswith("sitwell group.")
+    assert str(done.exception).startswith("--face is given 2 times, but these frames are read for")
+    assert str(done.exception).endswith("sitwell plan.")
+
+
+def test_a_brief_says_itself_who_sits(typed):
+    done = CliRunner().invoke(app, ["plan", str(typed), "--wish", "ears"])
+    assert isinstance(done.exception, UsageError)
+    assert str(done.exception) == (f"A brief says itself who sits; write wishes into '{typed}'.")
+
+
+def test_what_is_asked_for_besides_goes_before_the_brief(typed):
+    done = CliRunner().invoke(app, ["plan", str(typed), "--lock", "f_number=8", "--json"])
+    assert done.exit_code == 0, done.output
+    setups = json.loads(done.stdout)["setups"]
+    assert {planned["setup"]["f_number"] for planned in setups} == {8.0}

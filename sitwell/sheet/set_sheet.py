@@ -1,0 +1,174 @@
+"""The sheet of one set-up, for one sitter or several: what it shows, and all its words.
+
+The command line, the pages and scripts print through here, so that they print the same lines.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sitwell.base.words import joined, mark, tr
+from sitwell.brief.kit import Kit
+from sitwell.brief.room import Room, key_light
+from sitwell.head.surface import Head
+from sitwell.scene.clear_glare import clear_glare, cure_words
+from sitwell.scene.crop_check import Edges, crop_faults
+from sitwell.scene.daylight import own_light
+from sitwell.scene.glasses_measures import Glasses
+from sitwell.scene.preview import Sculpture
+from sitwell.scene.setup import Setup
+from sitwell.scene.together import Standing, draw_together, edges_for
+from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
+from sitwell.sheet.group_page import write_group_sheet
+from sitwell.sheet.lamps import power_settings
+from sitwell.sheet.pdf import write_sheet
+
+PICTURE_PX, TOGETHER_PX = 1200, 900  # heights
+CUT = mark("Look at the edges of the frame: {cut}.")
+
+Pixels = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """A sitter to be drawn: their head, it in its skin, and a note on why that is plain, if any."""
+
+    head: Head
+    sculpture: Sculpture
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Means:
+    """What a sheet is printed for: the kit and room, the paper, and whose it is."""
+
+    kit: Kit
+    room: Room
+    paper: str = "a4"
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A set-up's picture, straight on beside it (of one sitter), and notes for each sitter."""
+
+    seen: Pixels
+    straight_on: Pixels | None
+    notes: tuple[tuple[str, ...], ...]
+
+
+def draw_setup(
+    plan: GroupPlan, planned: PlannedGroup, looks: Sequence[Look], means: Means
+) -> Drawn:
+    """The picture of a set-up, and what it shows: skin, cuts at its edges, glare on glasses."""
+    notes = tuple(
+        _notes(planned, index, look, means, alone=plan.is_of_one)
+        for index, look in enumerate(looks)
+    )
+    if not plan.is_of_one:
+        sculptures = [look.sculpture for look in looks]
+        seen = draw_group(sculptures, planned.setup, TOGETHER_PX)
+        return Drawn(seen=seen, straight_on=None, notes=notes)
+    sculpture = looks[0].sculpture
+    return Drawn(
+        seen=picture(sculpture, planned.setup.own(0), PICTURE_PX),
+        straight_on=picture(sculpture, plan.baseline.own(0), PICTURE_PX),
+        notes=notes,
+    )
+
+
+def picture(sculpture: Sculpture, setup: Setup, height_px: int, *, plain: bool = False) -> Pixels:
+    """A head as the camera sees it, (H, W, 3), in the set-up's own format."""
+    wide, high = (float(part) for part in setup.aspect.split(":"))
+    return sculpture.render(setup, round(height_px * wide / high), height_px, plain=plain)
+
+
+def draw_group(sculptures: Sequence[Sculpture], setup: GroupSetup, height_px: int) -> Pixels:
+    """Everybody as the camera will see them in a set-up, (H, W, 3)."""
+    standing = [
+        Standing(sculpture=sculpture, setup=setup.own(i), bearing_deg=setup.bearing_deg(i))
+        for i, sculpture in enumerate(sculptures)
+    ]
+    return draw_together(standing, setup.shared.lens_mm(), setup.window(), height_px)
+
+
+def write_set_sheet(
+    path: Path,
+    plan: GroupPlan,
+    planned: PlannedGroup,
+    drawn: Drawn,
+    means: Means,
+    *,
+    discreet: bool = False,
+) -> Path:
+    """The sheet at ``path`` (.pdf or .png), whole or not at all; see ``write_sheet``."""
+    plan, planned = _with_notes(plan, planned, drawn.notes)
+    shared = planned.setup.shared
+    light = key_light(means.kit, means.room, shared.key_size_mm)
+    daylight = own_light(means.kit, means.room, shared)
+    more = power_settings(shared, light, means.kit)
+    if drawn.straight_on is None:
+        return write_group_sheet(
+            plan,
+            planned,
+            drawn.seen,
+            path,
+            paper=means.paper,
+            discreet=discreet,
+            light=light.kind(),
+            daylight=daylight,
+            more=more,
+        )
+    return write_sheet(
+        planned.planned[0],
+        plan.parts[0],
+        drawn.seen,
+        drawn.straight_on,
+        path,
+        paper=means.paper,
+        discreet=discreet,
+        sitter=means.label,
+        light=light.kind(),
+        daylight=daylight,
+        more=more,
+    )
+
+
+def _notes(
+    planned: PlannedGroup, index: int, look: Look, means: Means, *, alone: bool
+) -> tuple[str, ...]:
+    """What a sitter's picture shows that is worth a word."""
+    own, setup = planned.planned[index], planned.setup.own(index)
+    view = look.sculpture.look(setup)
+    edges: Edges | None = None
+    if not alone:
+        group = planned.setup
+        edges = edges_for(view, group.shared.lens_mm(), group.window(), group.bearing_deg(index))
+    cut = joined(crop_faults(view, edges), "; ")
+    key = key_light(means.kit, means.room, planned.setup.shared.key_size_mm)
+    cures = (
+        clear_glare(look.head, setup, Glasses(), key_moves=alone and not key.stays())
+        if own.wears_glasses
+        else None
+    )
+    told = (
+        look.note or look.sculpture.caption(setup),
+        tr(CUT, cut=cut) if cut else "",
+        cure_words(cures),
+    )
+    return tuple(filter(None, told))
+
+
+def _with_notes(
+    plan: GroupPlan, planned: PlannedGroup, notes: Sequence[Sequence[str]]
+) -> tuple[GroupPlan, PlannedGroup]:
+    """The plan with a set-up as it is drawn, and each sitter's notes on the picture."""
+    owns = tuple(
+        replace(own, notes=(*own.notes, *more))
+        for own, more in zip(planned.planned, notes, strict=True)
+    )
+    noted = replace(planned, planned=owns)
+    return plan.with_setup(noted), noted
