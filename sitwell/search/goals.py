@@ -53,43 +53,62 @@ PLAIN_LOOKS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Goal:
-    """One judge: ``floor`` is what each wish must gain (None: as much as possible in all).
+class Terms:
+    """What a judge asks for, of one sitter or several.
 
-    ``least`` is what all wishes together must gain, and ``most`` what they may, so that a lesser
-    set-up is no second strong one.
+    ``floor`` is what each gain must reach (None: as much as possible in all), ``least`` what all
+    together must, and ``most`` what they may, so that a lesser set-up is no second strong one.
     """
+
+    floor: Vector | None = None
+    least: float | None = None
+    most: float | None = None
+    plain: PlainLook | None = None
+
+    def priced(
+        self, gains: Vector, strain: float, look: float, unlike: float
+    ) -> tuple[float, list[float]]:
+        """Cost, and violations, of gains had for an effort.
+
+        ``look`` is the price of unpleasant light, ``unlike`` how far from the plain look it is.
+        """
+        total, broken = float(gains.sum()), []
+        if self.least is not None:
+            broken.append((self.least - total) / max(self.least, LEAST_FLOOR))
+        if self.most is not None:
+            broken.append(total / self.most - 1.0)
+        if self.floor is not None:
+            broken += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
+        if self.floor is not None or self.least is not None:
+            cost = strain + look / MEASURED_EFFORT_PRICE
+        else:
+            cost = EFFORT_PRICE * strain + look - total
+        if self.plain is not None:
+            cost += unlike + PLAIN_EFFORT_PRICE * strain
+        return cost, broken
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goal(Terms):
+    """One judge of a lone sitter's places."""
 
     stage: Stage
     benefit: Benefit
     guards: Guards
     baseline: Setup
-    floor: Vector | None = None
-    least: float | None = None
-    most: float | None = None
-    plain: PlainLook | None = None
     apart_from: Sequence[Setup] = ()
 
     def __call__(self, option: int, x: Vector, vector: Vector) -> tuple[float, Vector]:
         """Cost, and violations of the guards, of the floor and of staying apart."""
         setup = self.stage.setup_at(option, x)
-        gains = self.benefit.by_wish(vector)
-        strain = effort(self.baseline, setup)
-        look = PLEASANT_PRICE * unpleasantness(self.stage, vector)
-        extra = [1.0 - apart(setup, other) for other in self.apart_from]
-        if self.least is not None:
-            extra.append((self.least - float(gains.sum())) / max(self.least, LEAST_FLOOR))
-        if self.most is not None:
-            extra.append(float(gains.sum()) / self.most - 1.0)
-        if self.floor is not None:
-            extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
-        if self.floor is not None or self.least is not None:
-            cost = strain + look / MEASURED_EFFORT_PRICE
-        else:
-            cost = EFFORT_PRICE * strain + look - float(gains.sum())
-        if self.plain is not None:
-            cost += misfit(self.stage, self.plain, vector) + PLAIN_EFFORT_PRICE * strain
-        return cost, np.concatenate([self.guards.violations(vector), extra])
+        cost, broken = self.priced(
+            self.benefit.by_wish(vector),
+            effort(self.baseline, setup),
+            PLEASANT_PRICE * unpleasantness(self.stage, vector),
+            misfit(self.stage, self.plain, vector) if self.plain else 0.0,
+        )
+        near = [1.0 - apart(setup, other) for other in self.apart_from]
+        return cost, np.concatenate([self.guards.violations(vector), near, broken])
 
 
 def effort(baseline: Setup, setup: Setup) -> float:

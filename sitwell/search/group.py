@@ -23,7 +23,8 @@ from sitwell.base.rotations import (
 from sitwell.base.words import tr
 from sitwell.scene.framing import FRAMINGS, picture_size_mm
 from sitwell.scene.lens import image_distance_mm
-from sitwell.scene.setup import Setup
+from sitwell.scene.setup import LEAST_RIM_DEG, Setup
+from sitwell.search.lamps import RIM_NAMES
 from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Conflict, GuardState, Leeway, Plan, PlannedSetup
 
@@ -89,6 +90,7 @@ class GroupSetup:
         far = float(np.linalg.norm(key)) / shared.key_distance_mm
         return shared.with_changes(
             **self.poses[index],
+            **self._own_rim(index, far),
             camera_height_mm=float(lens[1]),
             distance_mm=float(np.linalg.norm(lens)),
             key_azimuth_deg=azimuth_deg,
@@ -98,6 +100,26 @@ class GroupSetup:
             background_stops=shared.background_stops + 2.0 * math.log2(far),
             background_distance_mm=shared.background_distance_mm + place.z_mm,
         )
+
+    def _own_rim(self, index: int, key_far: float) -> dict[str, float | str]:
+        """The rim light as it stands from one sitter; beside them it is none."""
+        shared = self.shared
+        if shared.rim == "off":
+            return {}
+        turned = rotation_from_pose(self.bearing_deg(index), 0.0, 0.0)
+        way = direction_from_angles(shared.rim_azimuth_deg, shared.rim_elevation_deg)
+        rim = turned.T @ (shared.rim_distance_mm * way - self.places[index].eyes_mm)
+        azimuth_deg, elevation_deg = angles_from_direction(rim)
+        if abs(azimuth_deg) < LEAST_RIM_DEG:
+            return {"rim": "off"}
+        distance_mm = float(np.linalg.norm(rim))
+        far = distance_mm / shared.rim_distance_mm
+        return {
+            "rim_azimuth_deg": azimuth_deg,
+            "rim_elevation_deg": elevation_deg,
+            "rim_distance_mm": distance_mm,
+            "rim_stops": shared.rim_stops + 2.0 * math.log2(key_far / far),
+        }
 
     def with_own(self, index: int, setup: Setup) -> "GroupSetup":
         """The group after one sitter's own set-up was changed: their pose, and all that is shared.
@@ -132,6 +154,7 @@ class GroupSetup:
         far = setup.key_distance_mm / float(np.linalg.norm(key))
         shared = setup.with_changes(
             **dict.fromkeys(POSE_MOVES, 0.0),
+            **{name: getattr(self.shared, name) for name in ("rim", *RIM_NAMES)},
             camera_height_mm=float(lens[1]),
             distance_mm=float(np.linalg.norm(lens)),
             key_azimuth_deg=azimuth_deg,

@@ -15,9 +15,11 @@ from sitwell.base.words import tr
 from sitwell.brief.kit import Camera, LightSource
 from sitwell.brief.room import Room
 from sitwell.scene.lens import blur_disc_mm, circle_of_confusion_mm
+from sitwell.scene.rim import CLEAR_DEG, rim_margin_deg
 from sitwell.search.group import GroupSetup, Vector
 from sitwell.search.group_words import GROUP_GUARD_SENTENCES
 from sitwell.search.guards import Guard, Guards
+from sitwell.search.lamps import rim_in_room_mm
 
 FACT_NAMES = (
     "eyes_blur_coc",
@@ -27,6 +29,8 @@ FACT_NAMES = (
     "size_ratio",
     "key_inside_walls_mm",
     "key_out_of_picture_mm",
+    "rim_off_lens_deg",
+    "rim_in_room_mm",
     "height_step",
 )
 HEAD_CENTRE_MM = np.array([0.0, -10.0, -85.0])
@@ -64,6 +68,8 @@ def group_guards(room: Room) -> Guards:
             most("even size", "size_ratio", LARGER, 0.05),
             least("walls", "key_inside_walls_mm", 0.0, 100.0),
             least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
+            least("rim light off lens", "rim_off_lens_deg", CLEAR_DEG - 1.0, 2.0),
+            least("rim light in room", "rim_in_room_mm", 0.0, 100.0),
         ),
         FACT_NAMES,
     )
@@ -93,8 +99,18 @@ def group_facts(
             float(to_lens.max() / to_lens.min()),
             math.inf if fixed else room.width_mm / 2.0 - abs(float(key[0])) - half_mm,
             math.inf if fixed else _out_of_picture_mm(setup, lens, key, half_mm),
+            math.inf if shared.rim == "off" else rim_margin_deg(shared),
+            rim_in_room_mm(shared, room, eyes_mm_of(setup, eyes_above_floor_mm)),
             height_step(setup),
         ]
+    )
+
+
+def eyes_mm_of(setup: GroupSetup, eyes_above_floor_mm: Sequence[float]) -> float:
+    """How high the group's middle is above the floor, boxes and all."""
+    boxes = (place.box_mm for place in setup.places)
+    return float(
+        np.mean([eyes + box for eyes, box in zip(eyes_above_floor_mm, boxes, strict=True)])
     )
 
 

@@ -2,22 +2,14 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sitwell.brief.wishes import HeightWish
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
-from sitwell.search.goals import (
-    EFFORT_PRICE,
-    LEAST_FLOOR,
-    MEASURED_EFFORT_PRICE,
-    PLEASANT_PRICE,
-    PlainLook,
-    misfit,
-    unpleasantness,
-)
+from sitwell.search.goals import PLEASANT_PRICE, Terms, misfit, unpleasantness
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import FACT_NAMES
 from sitwell.search.group_stage import GroupStage
@@ -45,8 +37,8 @@ def height_gain(wish: HeightWish, was: float, becomes: float) -> float:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GroupGoal:
-    """A judge of a group's places; see ``goals.Goal`` for floor, least, most and plain."""
+class GroupGoal(Terms):
+    """A judge of a group's places."""
 
     stage: GroupStage
     benefits: tuple[Benefit, ...]
@@ -55,40 +47,33 @@ class GroupGoal:
     height: HeightWish
     baseline: GroupSetup
     base: Vector  # the straight-on group's outcome
-    floor: Vector | None = None
-    least: float | None = None
-    most: float | None = None
-    plain: PlainLook | None = None
     apart_from: Sequence[GroupSetup] = ()
 
     def __call__(self, option: int, x: Vector, outcome: Vector) -> tuple[float, Vector]:
         """Cost, and violations of all guards, of the floor and of staying apart."""
         setup = self.stage.setup_at(option, x)
         own, facts = self.stage.parts(outcome)
+        seen, count = tuple(zip(self.stage.stages, own, strict=True)), len(own)
         gains = self.gains(outcome)
-        total = float(gains.sum())
-        strain = self.effort(setup)
-        count = len(own)
-        seen = tuple(zip(self.stage.stages, own, strict=True))
         looks = sum(unpleasantness(stage, vector) for stage, vector in seen)
-        look = PLEASANT_PRICE * looks / count + OUTWARD_PRICE * outward_steps(setup) / count
+        cost, broken = self.priced(
+            gains,
+            self.effort(setup),
+            (PLEASANT_PRICE * looks + OUTWARD_PRICE * outward_steps(setup)) / count,
+            sum(misfit(stage, self.plain, vector) for stage, vector in seen) if self.plain else 0.0,
+        )
         # nobody's wishes may pay for another's
-        extra = list((-HARDLY - gains[:count]) / HARDLY)
-        extra += [1.0 - apart_groups(setup, other) for other in self.apart_from]
-        if self.least is not None:
-            extra.append((self.least - total) / max(self.least, LEAST_FLOOR))
-        if self.most is not None:
-            extra.append(total / self.most - 1.0)
-        if self.floor is not None:
-            extra += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
-        if self.floor is not None or self.least is not None:
-            cost = strain + look / MEASURED_EFFORT_PRICE
-        else:
-            cost = EFFORT_PRICE * strain + look - total
-        if self.plain is not None:
-            cost += sum(misfit(stage, self.plain, vector) for stage, vector in seen)
+        own_loss = list((-HARDLY - gains[:count]) / HARDLY)
+        near = [1.0 - apart_groups(setup, other) for other in self.apart_from]
         kept = [guards.violations(vector) for guards, vector in zip(self.guards, own, strict=True)]
-        return cost, np.concatenate([*kept, self.together.violations(facts), extra])
+        together = self.together.violations(facts)
+        return cost, np.concatenate([*kept, together, own_loss, near, broken])
+
+    def favouring(self, owner: int, wish: int) -> "GroupGoal":
+        """The same, with one sitter's other wishes stepping back before one of theirs."""
+        benefits = list(self.benefits)
+        benefits[owner] = benefits[owner].favouring(wish)
+        return replace(self, benefits=tuple(benefits))
 
     def gains(self, outcome: Vector) -> Vector:
         """What each sitter's wishes gain in all, and last the wish about heights."""

@@ -1,6 +1,5 @@
 """How far each move of a group may drift, alone: a sitter's own for them, a shared one for all."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from sitwell.base.words import tr
@@ -8,12 +7,10 @@ from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_goal import GroupGoal
 from sitwell.search.group_stage import OWN_MOVES, SHARED_MOVES, Option
-from sitwell.search.moves import Move
+from sitwell.search.leeway import WhyNot, distance_span, leeway_of
 from sitwell.search.plan import Leeway
-from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST
+from sitwell.search.sentences import GAIN_LOST
 from sitwell.search.stage import Vector
-
-WhyNot = Callable[[float], str | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +48,7 @@ def own_leeway(keeper: GroupKeeper, setup: GroupSetup, index: int) -> tuple[Leew
     """The leeway of one sitter's own moves."""
     option, first = keeper.option, len(SHARED_MOVES) + index * len(OWN_MOVES)
 
-    def moved(name: str) -> WhyNot:
+    def drifted(name: str) -> WhyNot:
         def why_not(value: float) -> str | None:
             poses = list(setup.poses)
             poses[index] = {**poses[index], name: value}
@@ -61,28 +58,28 @@ def own_leeway(keeper: GroupKeeper, setup: GroupSetup, index: int) -> tuple[Leew
 
     ends = list(zip(option.low[first:], option.high[first:], strict=True))
     return tuple(
-        _leeway(move, setup.poses[index][move.name], span, moved(move.name))
+        leeway_of(move, setup.poses[index][move.name], span, drifted(move.name))
         for move, span in zip(OWN_MOVES, ends[: len(OWN_MOVES)], strict=True)
         if span[1] > span[0]
     )
 
 
 def shared_leeway(keeper: GroupKeeper, setup: GroupSetup) -> tuple[Leeway, ...]:
-    """The leeway of what is everybody's: camera, key, fill, background."""
-    option = keeper.option
+    """The leeway of what is everybody's: camera and its distance, key, fill, background."""
+    option, means = keeper.option, keeper.goal.stage.stages[0].means
 
-    def moved(name: str) -> WhyNot:
+    def drifted(name: str) -> WhyNot:
         return lambda value: keeper.why_not(with_shared(setup, **{name: value}))
 
+    spans = [
+        (move, float(option.low[i]), float(option.high[i])) for i, move in enumerate(SHARED_MOVES)
+    ]
+    forward_mm = max(place.z_mm for place in setup.places)
+    spans += distance_span(means, option.choice, setup.shared.distance_mm, forward_mm)
     return tuple(
-        _leeway(
-            move,
-            getattr(setup.shared, move.name),
-            (option.low[i], option.high[i]),
-            moved(move.name),
-        )
-        for i, move in enumerate(SHARED_MOVES)
-        if option.high[i] > option.low[i]
+        leeway_of(move, getattr(setup.shared, move.name), (low, high), drifted(move.name))
+        for move, low, high in spans
+        if high > low
     )
 
 
@@ -102,37 +99,3 @@ def with_shared(setup: GroupSetup, **changes: float) -> GroupSetup:
     """The group with something that is everybody's changed."""
     shared: Setup = setup.shared.with_changes(**changes)
     return replace(setup, shared=shared)
-
-
-def _leeway(move: Move, value: float, ends: tuple[float, float], why_not: WhyNot) -> Leeway:
-    low, low_why = _reach(move, value, ends[0], -1.0, why_not)
-    high, high_why = _reach(move, value, ends[1], 1.0, why_not)
-    return Leeway(move=move.name, low=low, high=high, low_why=low_why, high_why=high_why)
-
-
-def _reach(
-    move: Move, value: float, bound: float, sign: float, why_not: WhyNot
-) -> tuple[float, str]:
-    """The last good value on one side in doubling strides, halved down, and what ends it."""
-    start = move.coordinate(value)
-    room = max(0.0, sign * (float(bound) - start))
-
-    def at(strides: int) -> float:
-        return move.value(start + sign * min(strides * move.grid, room))
-
-    good, stride, why = 0, 1, None
-    while why is None and good * move.grid < room - 1e-9:
-        why = why_not(at(stride))
-        if why is None:
-            good, stride = stride, 2 * stride
-    if why is None:
-        return round(at(good), 2) + 0.0, tr(END_OF_RANGE)
-    bad = stride
-    while bad - good > 1:
-        middle = (good + bad) // 2
-        middle_why = why_not(at(middle))
-        if middle_why is None:
-            good = middle
-        else:
-            bad, why = middle, middle_why
-    return round(at(good), 2) + 0.0, why

@@ -6,6 +6,7 @@ guards and the group's own must hold, and nobody's wishes pay for another's.
 
 import math
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -16,6 +17,8 @@ from sitwell.brief.kit import DEFAULT_KIT, Kit
 from sitwell.brief.room import DEFAULT_ROOM, Room
 from sitwell.brief.wishes import HeightWish
 from sitwell.scene.measures import NAMES
+from sitwell.scene.rim import rim_margin_deg
+from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
 from sitwell.search.gains import find_gains
@@ -38,17 +41,16 @@ from sitwell.search.group_stage import (
 from sitwell.search.group_words import (
     CONFLICT_BETWEEN,
     NOTE_GROUP_GUARD,
-    NOTE_GUARD,
     NOTE_NO_WISH,
-    NOTE_ONE_CATCHLIGHT,
-    NOTE_SMALL_LOSS,
+    OF_ONE,
 )
 from sitwell.search.hunt import STRENGTHS, Progress
-from sitwell.search.notes import GIVEN_UP
+from sitwell.search.lamps import lamps_allowed, with_background_light
+from sitwell.search.notes import light_notes, rim_note, sitter_notes
 from sitwell.search.plan import Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
 from sitwell.search.solve import Point
-from sitwell.search.stage import Vector
+from sitwell.search.stage import Stage, Vector
 
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
@@ -70,22 +72,22 @@ def make_group_plan(
     stop: Callable[[], bool] | None = None,
     measure_names: Sequence[str] = NAMES,
 ) -> GroupPlan:
-    """Set-ups for two to four sitters together, the gentlest first.
+    """Set-ups for two to five sitters together, the gentlest first.
 
     ``arrangements`` are the rows that may be tried (left out: every order, a step nearer, a box);
     ``locked`` holds quantities of camera and light. The rest is as for ``make_plan``.
     """
     _check(sitters)
-    stage = set_group_stage(
-        sitters, kit, room, framing, aspect, locked or {}, arrangements, measure_names
-    )
+    wishes = [wish for sitter in sitters for wish in sitter.wishes]
+    held, refusals = lamps_allowed(locked or {}, wishes)
+    stage = set_group_stage(sitters, kit, room, framing, aspect, held, arrangements, measure_names)
     search = GroupSearch.begin(stage, height or HeightWish(), seed, evaluations, progress, stop)
     found = search.find()
     setups = tuple(_explain(search, name, found[name]) for name in STRENGTHS if name in found)
     search.tell(0.95, "conflicts")
     parts = tuple(_part(search, setups, found, i) for i in range(len(sitters)))
     search.tell(1.0, "done")
-    asks = any(sitter.wishes for sitter in sitters) or search.goal.height.direction != "leave"
+    asks = bool(wishes) or search.goal.height.direction != "leave"
     return GroupPlan(
         labels=tuple(sitter.label for sitter in sitters),
         baseline=search.goal.baseline,
@@ -93,7 +95,15 @@ def make_group_plan(
         setups=setups,
         parts=parts,
         conflicts=_between(search, setups[len(setups) // 2]) if setups else (),
-        notes=() if asks else (tr(NOTE_NO_WISH),),
+        notes=(*refusals, *_torn_note(search), *(() if asks else (tr(NOTE_NO_WISH),))),
+    )
+
+
+def _torn_note(search: GroupSearch) -> tuple[str, ...]:
+    owners = {owner for owner, _ in search.favoured.values()}
+    return tuple(
+        tr(OF_ONE, who=search.stage.sitters[owner].label, note=tr(say.NOTE_OPPOSED))
+        for owner in owners
     )
 
 
@@ -117,21 +127,36 @@ def _explain(search: GroupSearch, name: str, point: Point) -> PlannedGroup:
     setup, stage = search.setup(point), search.stage
     option = stage.options[point.option]
     outcome = stage.look(setup, option.choice)
-    keeper = GroupKeeper(search.goal, option, outcome)
+    goal = search.goal_of(name)
+    keeper = GroupKeeper(goal, option, outcome)
     shared = shared_leeway(keeper, setup)
     _, facts = stage.parts(outcome)
-    guards = search.goal.together
+    means, light = stage.stages[0].means, option.choice.light
+    lit = replace(
+        setup,
+        shared=with_background_light(
+            setup.shared, means.kit, light, means.rim_lamp, locked=means.locked
+        ),
+    )
     return PlannedGroup(
         name=name,
-        setup=setup,
+        setup=lit,
         planned=tuple(
-            _planned(search, name, keeper, shared, setup, i) for i in range(len(stage.sitters))
+            _planned(search, name, keeper, shared, setup, lit, i) for i in range(len(stage.sitters))
         ),
-        guards=guards.states(facts),
+        guards=goal.together.states(facts),
         leeway=shared,
         height_step=height_step(setup),
-        notes=tuple(tr(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in guards.broken(facts)),
+        notes=(
+            *(tr(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in goal.together.broken(facts)),
+            *_rim_notes(stage.stages[0], setup.shared),
+            *light_notes(stage.stages[0], light, setup.shared),
+        ),
     )
+
+
+def _rim_notes(stage: Stage, shared: Setup) -> tuple[str, ...]:
+    return (rim_note(stage, shared, rim_margin_deg(shared)),) if shared.rim == "on" else ()
 
 
 def _planned(
@@ -140,41 +165,41 @@ def _planned(
     keeper: GroupKeeper,
     shared: tuple[Leeway, ...],
     setup: GroupSetup,
+    lit: GroupSetup,
     index: int,
 ) -> PlannedSetup:
-    """One sitter's part of a set-up, in their own frame."""
-    stage, goal = search.stage.stages[index], search.goal
+    """One sitter's part of a set-up, in their own frame; ``lit`` has the background's light on."""
+    stage, goal = search.stage.stages[index], keeper.goal
     benefit, guards = goal.benefits[index], goal.guards[index]
     own, straight = setup.own(index), goal.baseline.own(index)
     was, vector = stage.look(straight), stage.look(own)
     return PlannedSetup(
         name=name,
-        setup=own,
+        setup=lit.own(index),
         measures=_measures(search, vector),
         gains=find_gains(benefit, stage, was, vector),
         guards=guards.states(vector),
         leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
         reasons=find_reasons(stage, benefit, guards, straight, own),
-        notes=_notes(search, index, vector),
+        notes=tuple(
+            tr(OF_ONE, who=search.stage.sitters[index].label, note=note)
+            for note in (
+                *_favour_note(search, name, index),
+                *sitter_notes(stage, search.goal.benefits[index], guards, own),
+            )
+        ),
         light=keeper.option.choice.light.daylight,
     )
 
 
-def _notes(search: GroupSearch, index: int, vector: Vector) -> tuple[str, ...]:
-    """What to be told of one sitter's part: guards that break, what is given up, the eyes."""
-    goal, stage = search.goal, search.stage.stages[index]
-    who, benefit = search.stage.sitters[index].label, goal.benefits[index]
-    notes = [
-        tr(NOTE_GUARD, who=who, guard=guard.sentence) for guard in goal.guards[index].broken(vector)
-    ]
-    notes += [
-        tr(NOTE_SMALL_LOSS, who=who, feature=tr(say.FEATURE_WORDS[wish.feature]))
-        for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
-        if gain < GIVEN_UP
-    ]
-    if stage.reader(vector)("catchlights") == 1.0:
-        notes.append(tr(NOTE_ONE_CATCHLIGHT, who=who))
-    return tuple(notes)
+def _favour_note(search: GroupSearch, name: str, index: int) -> tuple[str, ...]:
+    owner, wish = search.favoured.get(name, (-1, None))
+    if owner != index:
+        return ()
+    if wish is None:
+        return (tr(say.NOTE_BETWEEN),)
+    feature = search.goal.benefits[owner].wishes[wish].feature
+    return (tr(say.NOTE_FAVOURS, feature=tr(say.FEATURE_WORDS[feature])),)
 
 
 def _part(

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -24,9 +24,11 @@ from sitwell.search.hunt import (
     NAMES_OF,
     NOT_MOST,
     NOTICED,
+    STRENGTHS,
+    TORN,
     Progress,
 )
-from sitwell.search.settle import UNSEEN
+from sitwell.search.settle import HARDLY, UNSEEN
 from sitwell.search.solve import Archive, Point, best, merit, minimise, polish
 from sitwell.search.stage import Vector
 
@@ -38,7 +40,8 @@ LEAPS, FEWEST_LEAPS = 17, 7
 KEYS_DEG, HEIGHTS_MM = (-25.0, 0.0, 25.0), (-150.0, 0.0, 150.0)
 STARTS, WIDTH = 2, 0.08
 BROKEN_PRICE = 3.0  # noticeable steps for a unit of violation, where a start is looked for
-ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp")
+ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "rim light off lens",
+                    "rim light in room")  # fmt: skip
 
 
 @dataclass(slots=True, kw_only=True)
@@ -52,6 +55,7 @@ class GroupSearch:
     evaluations: int
     progress: Progress | None
     told: float = 0.0
+    favoured: dict[str, tuple[int, int | None]] = field(default_factory=dict)
 
     @classmethod
     def begin(
@@ -117,6 +121,9 @@ class GroupSearch:
         starts = self._starts(self.goal)
         self.tell(0.25, "strong")
         strong = self._seek(self.goal, starts, 0.35, 0)
+        torn = self._torn(strong)
+        if torn is not None and (apiece := self._one_by_one(torn)):
+            return apiece
         if self.total(strong) < LEAST_GAIN:
             return self._plain()
         found = {"strong": strong}
@@ -151,18 +158,77 @@ class GroupSearch:
         easier = self.goal.effort(self.setup(near)) <= self.goal.effort(self.setup(strong))
         return near if easier and merit(together, near)[0] <= EXACT else None
 
+    def _torn(self, point: Point) -> int | None:
+        """A sitter whose wishes cancel each other out here, and one of which could be served."""
+        own, _ = self.stage.parts(point.outcome)
+        for owner, (benefit, vector) in enumerate(zip(self.goal.benefits, own, strict=True)):
+            wishes = [w for w in benefit.wishes if w.direction != "leave"]
+            if len(wishes) < 2:
+                continue
+            gains = benefit.by_wish(vector)
+            total = float(gains.sum())
+            cancelled = total < LEAST_GAIN or float(gains.min()) < -TORN * total
+            if cancelled and self._can_serve(owner, int(gains.argmin())):
+                return owner
+        return None
+
+    def _can_serve(self, owner: int, wish: int) -> bool:
+        """Whether any place within the guards serves a wish without costing the others more."""
+        goal = self.goal.favouring(owner, wish)
+        for point in self.archive.points:
+            if self.goal.broken(point.outcome):
+                continue
+            own, _ = self.stage.parts(point.outcome)
+            served = goal.benefits[owner].by_wish(own[owner])[wish] >= LEAST_GAIN
+            if served and (goal.gains(point.outcome)[: len(own)] > -HARDLY).all():
+                return True
+        return False
+
+    def _one_by_one(self, owner: int) -> dict[str, Point]:
+        """One set-up for each of a torn sitter's two heaviest wishes, and one between them."""
+        wishes = self.goal.benefits[owner].wishes
+        asked = [i for i, wish in enumerate(wishes) if wish.direction != "leave"]
+        found: list[tuple[Point, int | None]] = []
+        for wish in (*sorted(asked, key=lambda i: -wishes[i].weight)[:2], None):
+            others = [self.setup(point) for point, _ in found]
+            goal = replace(self._favouring(owner, wish), apart_from=others)
+            self.tell(0.5, STRENGTHS[len(found)])
+            point = self._seek(goal, [best(goal, self.archive.points)], 0.2, len(found))
+            own, _ = self.stage.parts(point.outcome)
+            served = wish is None or goal.benefits[owner].by_wish(own[owner])[wish] >= LEAST_GAIN
+            if served and not goal.broken(point.outcome) and self._is_apart(goal, point):
+                found.append((point, wish))
+        if len(found) < 2:
+            return {}
+        found.sort(key=lambda pair: self.goal.effort(self.setup(pair[0])))
+        names = NAMES_OF[len(found)]
+        self.favoured = {n: (owner, wish) for n, (_, wish) in zip(names, found, strict=True)}
+        return {name: point for name, (point, _) in zip(names, found, strict=True)}
+
+    def goal_of(self, name: str) -> GroupGoal:
+        """What counts in one set-up: all wishes, or a torn sitter's stepping back before one."""
+        return self._favouring(*self.favoured.get(name, (0, None)))
+
+    def _favouring(self, owner: int, wish: int | None) -> GroupGoal:
+        return self.goal if wish is None else self.goal.favouring(owner, wish)
+
+    def _is_apart(self, goal: GroupGoal, point: Point) -> bool:
+        setup = self.setup(point)
+        return all(apart_groups(setup, other) >= 1.0 - EXACT for other in goal.apart_from)
+
     def _plain(self) -> dict[str, Point]:
         """Pleasant set-ups where nobody wishes for a change."""
         self.tell(0.0, "screen")
         found: dict[str, Point] = {}
+        # what can't be helped must not be made worse for the sake of a look
+        floor = np.full(len(self.goal.benefits) + 1, -HARDLY)
         for done, (name, look) in enumerate(PLAIN_LOOKS.items()):
-            goal = replace(
-                self.goal, plain=look, apart_from=[self.setup(point) for point in found.values()]
-            )
+            others = [self.setup(point) for point in found.values()]
+            goal = replace(self.goal, plain=look, floor=floor, apart_from=others)
             starts = self._starts(goal)[:1] if not found else [best(goal, self.archive.points)]
             self.tell(0.15 + 0.2 * done, name)
             point = self._seek(goal, starts, 0.15, done)
-            if all(apart_groups(self.setup(point), o) >= 1.0 - EXACT for o in goal.apart_from):
+            if self._is_apart(goal, point):
                 found[name] = point
         return found
 

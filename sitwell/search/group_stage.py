@@ -17,7 +17,7 @@ from sitwell.base.errors import RoomError, UsageError
 from sitwell.base.units import distance_words
 from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
-from sitwell.brief.kit import Kit
+from sitwell.brief.kit import Kit, LightSource
 from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.framing import FRAMINGS, picture_size_mm
@@ -25,8 +25,8 @@ from sitwell.scene.measures import NAMES
 from sitwell.scene.setup import Setup
 from sitwell.search.choices import NEAREST_MM, Choice, Means
 from sitwell.search.group import GroupSetup, Place
-from sitwell.search.group_facts import group_facts
-from sitwell.search.lamps import wants_rim
+from sitwell.search.group_facts import eyes_mm_of, group_facts
+from sitwell.search.lamps import rim_places, rim_short
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, POSE_MOVES, Move
 from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
 
@@ -37,7 +37,8 @@ USUAL_BESIDE_MM = 290.0
 STEP_NEARER_MM = 150.0
 BOXES_MM = (100.0, 200.0)
 LEAST_BOX_MM = 60.0  # a smaller difference needs no box
-MOST_SITTERS = 4
+MOST_SITTERS = 5
+BESIDE_PRICE = 10.0  # degrees off the lens, for each whom the rim light would stand beside
 SHARED_MOVES = tuple(move for move in MOVES if move.name not in POSE_MOVES)
 OWN_MOVES = tuple(MOVE_BY_NAME[name] for name in POSE_MOVES)
 
@@ -183,12 +184,36 @@ class GroupStage:
             distance_mm=option.distance_mm,
             key_size_mm=option.choice.light.size_mm,
         )
-        return GroupSetup(
+        setup = GroupSetup(
             shared=option.choice.lit(made),
             places=option.places,
             poses=tuple(dict(zip(POSE_MOVES, map(float, row), strict=True)) for row in own),
             lying=option.lying,
         )
+        return setup if self.rim_lamp is None else self._rimmed(setup, self.rim_lamp)
+
+    @property
+    def rim_lamp(self) -> LightSource | None:
+        """The kit's light for the rim light that is asked for; None without one."""
+        return self.stages[0].means.rim_lamp
+
+    def _rimmed(self, setup: GroupSetup, lamp: LightSource) -> GroupSetup:
+        """The group with its rim light at the first usual place that is clear and behind all.
+
+        Where there is none, the one that comes nearest to it, for the guards to tell of.
+        """
+        means = self.stages[0].means
+        eyes_mm = eyes_mm_of(setup, [s.comfort.eyes_above_floor_mm for s in self.sitters])
+        best, least = setup, -math.inf
+        for there in rim_places(setup.shared, lamp, means.locked):
+            placed = replace(setup, shared=there)
+            beside = sum(placed.own(i).rim == "off" for i in range(len(self.sitters)))
+            short = rim_short(there, means.room, eyes_mm) - BESIDE_PRICE * beside
+            if short > least:
+                best, least = placed, short
+            if short == 0.0:
+                break
+        return best
 
 
 def set_group_stage(
@@ -201,21 +226,14 @@ def set_group_stage(
     arrangements: Sequence[Arrangement] | None = None,
     measure_names: Sequence[str] = NAMES,
 ) -> GroupStage:
-    """A stage for a group of two to four; UsageError for another count, RoomError for no room."""
-    if not 2 <= len(sitters) <= MOST_SITTERS:
+    """A stage for a group of one to five; UsageError for another count, RoomError for no room."""
+    if not 1 <= len(sitters) <= MOST_SITTERS:
         raise UsageError(
             tr(
-                "A group is planned with 2 to {most_sitters} sitters, not {count}; plan one "
-                "alone, or more of them in rows.",
-                most_sitters=MOST_SITTERS,
+                "One to {most} sitters are planned together, not {count}; plan more of them in "
+                "rows.",
+                most=MOST_SITTERS,
                 count=len(sitters),
-            )
-        )
-    if wants_rim(locked):
-        raise UsageError(
-            tr(
-                "A rim light is not placed for a group; plan without it, and set it by eye "
-                "behind everybody.",
             )
         )
     stages = tuple(

@@ -12,13 +12,13 @@ GROUP_GUARD_SENTENCES: Mapping[str, str] = {
     mark("even size"): mark("one face would look clearly larger than another"),
     mark("walls"): mark("the key would stand outside the walls"),
     mark("key out of picture"): mark("the key would stand in the picture"),
+    mark("rim light off lens"): mark("the rim light would shine into the lens"),
+    mark("rim light in room"): mark(
+        "the rim light would not fit between the walls and the background"
+    ),
 }
-NOTE_GUARD = mark("{Who}: this set-up does not keep a guard: {guard}.")
+OF_ONE = mark("{who}: {note}")
 NOTE_GROUP_GUARD = mark("This set-up does not keep a guard of the group: {guard}.")
-NOTE_SMALL_LOSS = mark(
-    "{Who}: this set-up gives up something on {feature} for the sake of the others."
-)
-NOTE_ONE_CATCHLIGHT = mark("{Who}: only one eye carries a catchlight.")
 NOTE_NO_WISH = mark("Nobody made a wish, so nothing is played down or brought out.")
 CONFLICT_BETWEEN = mark(
     "{way} serves {first} of {one} and works against {second} of {other}; it stays between them."

@@ -90,9 +90,8 @@ def rim_placed(
     the lens clear, the one that comes nearest to both, for the guards to tell of.
     """
     best, least = setup, -math.inf
-    for there in _places(setup, lamp, locked):
-        room_mm = rim_in_room_mm(there, room, eyes_above_floor_mm)
-        short = min(room_mm / 100.0, rim_margin_deg(there) - CLEAR_DEG, 0.0)
+    for there in rim_places(setup, lamp, locked):
+        short = rim_short(there, room, eyes_above_floor_mm)
         if short > least:
             best, least = there, short
         if short == 0.0:
@@ -100,7 +99,8 @@ def rim_placed(
     return best
 
 
-def _places(setup: Setup, lamp: LightSource, locked: Locked) -> Iterator[Setup]:
+def rim_places(setup: Setup, lamp: LightSource, locked: Locked) -> Iterator[Setup]:
+    """The set-up with its rim light at each usual place, the most usual first."""
     side = -1.0 if setup.key_azimuth_deg > 0.0 else 1.0
     fixed = {name: float(locked[name]) for name in RIM_NAMES if name in locked}
     nearest_mm, farthest_mm = lamp.distance_mm
@@ -114,6 +114,15 @@ def _places(setup: Setup, lamp: LightSource, locked: Locked) -> Iterator[Setup]:
                 "rim_size_mm": lamp.size_mm,
             }
             yield setup.with_changes(rim="on", **(values | fixed))
+
+
+def rim_short(setup: Setup, room: Room, eyes_above_floor_mm: float) -> float:
+    """By how much a rim light falls short of fitting the room and keeping the lens clear; 0 = not.
+
+    A tenth of a metre weighs as much as a degree.
+    """
+    room_mm = rim_in_room_mm(setup, room, eyes_above_floor_mm)
+    return min(room_mm / 100.0, rim_margin_deg(setup) - CLEAR_DEG, 0.0)
 
 
 def rim_in_room_mm(setup: Setup, room: Room, eyes_above_floor_mm: float) -> float:

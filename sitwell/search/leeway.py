@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
-from sitwell.search.choices import NEAREST_MM, Choice
+from sitwell.search.choices import NEAREST_MM, Choice, Means
 from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Leeway
@@ -18,6 +18,8 @@ from sitwell.search.stage import Stage, Vector
 
 DISTANCE = Move(name="distance_mm", step=200.0, grid=50.0, effort=0.0)
 DISTANCE_REACH = 0.3  # stepping farther off than this share changes the framing itself
+
+WhyNot = Callable[[float], str | None]  # why a value does not serve, or None while it does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,58 +45,65 @@ class Keeper:
 def find_leeway(keeper: Keeper, option: int, setup: Setup) -> tuple[Leeway, ...]:
     """The leeway of every free move of a set-up, and of the distance."""
     choice = keeper.stage.choices[option]
-    found = []
-    for index, move in zip(keeper.stage.free_indices, keeper.stage.free, strict=True):
-        low, high = choice.low[index], choice.high[index]
-        if high > low:
-            found.append(_leeway(keeper, choice, setup, move, float(low), float(high)))
-    if "distance_mm" not in keeper.stage.means.locked:
-        nearest = max(
-            NEAREST_MM, choice.lens.closest_focus_mm, (1 - DISTANCE_REACH) * setup.distance_mm
-        )
-        farthest = min(keeper.stage.means.room.depth_mm, (1 + DISTANCE_REACH) * setup.distance_mm)
-        found.append(_leeway(keeper, choice, setup, DISTANCE, nearest, farthest))
-    return tuple(found)
 
+    def drifted(name: str) -> WhyNot:
+        return lambda value: keeper.why_not(choice.lit(setup.with_changes(**{name: value})))
 
-def _leeway(
-    keeper: Keeper, choice: Choice, setup: Setup, move: Move, low: float, high: float
-) -> Leeway:
-    low_value, low_why = _reach(keeper, choice, setup, move, low, -1.0)
-    high_value, high_why = _reach(keeper, choice, setup, move, high, 1.0)
-    return Leeway(
-        move=move.name, low=low_value, high=high_value, low_why=low_why, high_why=high_why
+    free = zip(keeper.stage.free_indices, keeper.stage.free, strict=True)
+    spans = [(move, float(choice.low[index]), float(choice.high[index])) for index, move in free]
+    spans += distance_span(keeper.stage.means, choice, setup.distance_mm)
+    return tuple(
+        leeway_of(move, getattr(setup, move.name), (low, high), drifted(move.name))
+        for move, low, high in spans
+        if high > low
     )
 
 
+def distance_span(
+    means: Means, choice: Choice, distance_mm: float, forward_mm: float = 0.0
+) -> list[tuple[Move, float, float]]:
+    """How far the camera may come and go; nothing where the distance is held.
+
+    ``forward_mm`` is how far the nearest sitter stands before the point it is counted from.
+    """
+    if "distance_mm" in means.locked:
+        return []
+    reach_mm = DISTANCE_REACH * distance_mm
+    nearest_mm = max(NEAREST_MM, choice.lens.closest_focus_mm) + forward_mm
+    farthest_mm = min(means.room.depth_mm, distance_mm + reach_mm)
+    return [(DISTANCE, max(nearest_mm, distance_mm - reach_mm), farthest_mm)]
+
+
+def leeway_of(move: Move, value: float, ends: tuple[float, float], why_not: WhyNot) -> Leeway:
+    """How far a move may drift from a value; ``ends`` are coordinates that it can't pass."""
+    low, low_why = _reach(move, value, ends[0], -1.0, why_not)
+    high, high_why = _reach(move, value, ends[1], 1.0, why_not)
+    return Leeway(move=move.name, low=low, high=high, low_why=low_why, high_why=high_why)
+
+
 def _reach(
-    keeper: Keeper, choice: Choice, setup: Setup, move: Move, bound: float, sign: float
+    move: Move, value: float, bound: float, sign: float, why_not: WhyNot
 ) -> tuple[float, str]:
     """The last good value on one side, and what ends it."""
-    start = move.coordinate(getattr(setup, move.name))
-    room = max(0.0, sign * (bound - start))
+    start = move.coordinate(value)
+    room = max(0.0, sign * (float(bound) - start))
 
-    def why_not(strides: int) -> str | None:
-        there = start + sign * min(strides * move.grid, room)
-        return keeper.why_not(choice.lit(setup.with_changes(**{move.name: move.value(there)})))
+    def at(strides: int) -> float:
+        return move.value(start + sign * min(strides * move.grid, room))
 
     good, stride, why = 0, 1, None
     while why is None and good * move.grid < room - 1e-9:
-        why = why_not(stride)
+        why = why_not(at(stride))
         if why is None:
             good, stride = stride, 2 * stride
     if why is None:
-        return _shown(move, start + sign * min(good * move.grid, room)), tr(END_OF_RANGE)
+        return round(at(good), 2) + 0.0, tr(END_OF_RANGE)
     bad = stride
     while bad - good > 1:
         middle = (good + bad) // 2
-        middle_why = why_not(middle)
+        middle_why = why_not(at(middle))
         if middle_why is None:
             good = middle
         else:
             bad, why = middle, middle_why
-    return _shown(move, start + sign * min(good * move.grid, room)), why
-
-
-def _shown(move: Move, coordinate: float) -> float:
-    return round(move.value(coordinate), 2) + 0.0
+    return round(at(good), 2) + 0.0, why

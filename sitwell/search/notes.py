@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from sitwell.base.units import distance_words, plain_number
 from sitwell.base.words import tr
+from sitwell.brief.kit import LightSource
 from sitwell.head.surface import SIDES
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.id_photo import looks_like_id
@@ -71,16 +72,7 @@ def setup_notes(
     stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup
 ) -> tuple[str, ...]:
     """Notes on one set-up: broken guards first, then what to mind."""
-    vector, light = stage.look(setup), stage.choices[option].light
-    notes = [tr(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
-    notes += [
-        tr(say.NOTE_SMALL_LOSS, feature=tr(say.FEATURE_WORDS[wish.feature]))
-        for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
-        if gain < GIVEN_UP
-    ]
-    if stage.reader(vector)("catchlights") == 1.0:
-        notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
-    notes += _rim_notes(stage, benefit, setup)
+    notes = [*sitter_notes(stage, benefit, guards, setup), *_rim_notes(stage, benefit, setup)]
     if distance_for_framing(setup) < setup.distance_mm - 20.0:
         notes.append(
             tr(
@@ -91,33 +83,34 @@ def setup_notes(
         )
     if setup.crop == "into-forehead":
         notes.append(tr(say.NOTE_CROP))
-    if light.stays():
-        notes.append(tr(say.NOTE_STAYS[light.daylight]))
-    if light.exposure_value is not None:
-        notes.append(_handheld(stage, setup))
+    notes += light_notes(stage, stage.choices[option].light, setup)
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
         notes.append(tr(say.NOTE_CAMERA_HIGH))
     return tuple(notes)
 
 
-def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
-    """Where the rim light stands and why; without one, what the kit's could do."""
-    dark = setup.background_stops <= DARK_STOPS
-    features = [wish.feature for wish in benefit.wishes]
-    if setup.rim == "off":
-        unused = stage.means.kit.light_for("rim") is not None and "thinning-hair" not in features
-        return [tr(say.NOTE_RIM_WOULD_PART)] if unused and dark else []
-    read = stage.reader(stage.look(setup))
-    notes = [_rim_place(stage, setup, read("rim_flare_deg"))]
-    if dark:
-        notes.append(tr(say.NOTE_RIM_PARTS))
-    ears = (read(f"rim_ear_{side}_stops") for side in SIDES)
-    if "ears" in features and max(ears) > EAR_SHINES_STOPS:
-        notes.append(tr(say.NOTE_RIM_EAR))
-    return notes
+def sitter_notes(stage: Stage, benefit: Benefit, guards: Guards, setup: Setup) -> tuple[str, ...]:
+    """What a set-up costs a sitter: guards that break, what is given up, an eye without light."""
+    vector = stage.look(setup)
+    notes = [tr(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
+    notes += [
+        tr(say.NOTE_SMALL_LOSS, feature=tr(say.FEATURE_WORDS[wish.feature]))
+        for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
+        if gain < GIVEN_UP
+    ]
+    if stage.reader(vector)("catchlights") == 1.0:
+        notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
+    return tuple(notes)
 
 
-def _rim_place(stage: Stage, setup: Setup, flare_deg: float) -> str:
+def light_notes(stage: Stage, light: LightSource, setup: Setup) -> tuple[str, ...]:
+    """What to mind under a light that stays, or that burns steadily."""
+    stays = (tr(say.NOTE_STAYS[light.daylight]),) if light.stays() else ()
+    return stays if light.exposure_value is None else (*stays, _handheld(stage, setup))
+
+
+def rim_note(stage: Stage, setup: Setup, flare_deg: float) -> str:
+    """Where the rim light stands and why, and how far it keeps off the picture's corner."""
     if flare_deg == HIDDEN_DEG:
         return tr(say.NOTE_RIM_HIDDEN)
     if "rim_azimuth_deg" in stage.means.locked:
@@ -128,6 +121,23 @@ def _rim_place(stage: Stage, setup: Setup, flare_deg: float) -> str:
         pattern = say.NOTE_RIM
     side = tr(say.CAMERA_SIDES[int(setup.rim_azimuth_deg > 0.0)])
     return tr(pattern, side=side, margin=plain_number(flare_deg, 0))
+
+
+def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
+    """Where the rim light stands and why; without one, what the kit's could do."""
+    dark = setup.background_stops <= DARK_STOPS
+    features = [wish.feature for wish in benefit.wishes]
+    if setup.rim == "off":
+        unused = stage.means.kit.light_for("rim") is not None and "thinning-hair" not in features
+        return [tr(say.NOTE_RIM_WOULD_PART)] if unused and dark else []
+    read = stage.reader(stage.look(setup))
+    notes = [rim_note(stage, setup, read("rim_flare_deg"))]
+    if dark:
+        notes.append(tr(say.NOTE_RIM_PARTS))
+    ears = (read(f"rim_ear_{side}_stops") for side in SIDES)
+    if "ears" in features and max(ears) > EAR_SHINES_STOPS:
+        notes.append(tr(say.NOTE_RIM_EAR))
+    return notes
 
 
 def _handheld(stage: Stage, setup: Setup) -> str:

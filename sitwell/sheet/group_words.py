@@ -22,6 +22,8 @@ GROUP_GUARDS: Mapping[str, str] = {
     "even size": mark("even size"),
     "walls": mark("key inside the walls"),
     "key out of picture": mark("key out of the picture"),
+    "rim light off lens": mark("rim light off the lens"),
+    "rim light in room": mark("rim light inside the room"),
 }
 
 

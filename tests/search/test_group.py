@@ -13,15 +13,25 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import RoomError, SearchStoppedError, SetupError, UsageError, WishError
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.comfort import Comfort, comfort_for
 from sitwell.brief.kit import DEFAULT_KIT
+from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import DEFAULT_ROOM
 from sitwell.brief.wishes import HeightWish, parse_wish
+from sitwell.scene.rim import rim_place_mm
 from sitwell.scene.setup import Setup
 from sitwell.search.differences import apart
+from sitwell.search.goals import (
+    EFFORT_PRICE,
+    PLAIN_EFFORT_PRICE,
+    PLAIN_LOOKS,
+    Goal,
+    Terms,
+)
 from sitwell.search.group import GroupSetup, Place
 from sitwell.search.group_facts import FACT_NAMES, group_facts, group_guards, height_step
-from sitwell.search.group_goal import outward_steps
+from sitwell.search.group_goal import GroupGoal, outward_steps
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import (
     MOST_SITTERS,
@@ -38,6 +48,9 @@ from tests.search.conftest import StandInEvaluator
 FEW = 240
 STILL = dict.fromkeys(POSE_MOVES, 0.0)
 EYES_MM = (1550.0, 1550.0)
+# Nothing but turn and chin is left to serve both wishes.
+TORN_COMFORT = Comfort(tilt_deg=(0.0, 0.0), chin_forward_mm=(0.0, 0.0))
+CAMERA_HELD = {"camera_height_mm": 0.0}
 
 
 def pair(shared=None, first=None, second=None, poses=(STILL, STILL)):
@@ -209,15 +222,63 @@ def test_three_stand_in_six_orders(stand_in):
     assert len({row.order for row in rows}) == 6
 
 
-@pytest.mark.parametrize("count", [1, MOST_SITTERS + 1])
-def test_a_group_is_two_to_four(stand_in, count):
-    with pytest.raises(UsageError, match=f"planned with 2 to 4 sitters, not {count}"):
+@pytest.mark.parametrize("count", [0, MOST_SITTERS + 1])
+def test_a_group_is_one_to_five(stand_in, count):
+    with pytest.raises(UsageError, match=f"One to 5 sitters are planned together, not {count}"):
         planned(stand_in, *[sitter(stand_in) for _ in range(count)])
 
 
-def test_a_rim_light_for_a_group_is_refused(stand_in):
-    with pytest.raises(UsageError, match="rim light is not placed for a group; plan without it"):
-        planned(stand_in, sitter(stand_in), sitter(stand_in), locked={"rim": "on"})
+def test_a_rim_light_stands_behind_everybody_and_clear(stand_in):
+    made = planned(
+        stand_in,
+        sitter(stand_in, "ears", label="A"),
+        sitter(stand_in, label="B"),
+        kit=KITS["three-flashes"],
+        locked={"rim": "on"},
+        evaluations=100,
+    )
+    for group in made.setups:
+        shared = group.setup.shared
+        assert shared.rim == "on"
+        guards = {guard.name: guard for guard in group.guards}
+        assert guards["rim light off lens"].holds
+        assert guards["rim light in room"].holds
+        lamp = rim_place_mm(shared)
+        for i, part in enumerate(group.planned):
+            assert part.setup.rim == "on"
+            # one and the same lamp, seen from each one's place
+            turned = rotation_from_pose(group.setup.bearing_deg(i), 0.0, 0.0)
+            place = group.setup.places[i].eyes_mm
+            assert_allclose(turned @ rim_place_mm(part.setup) + place, lamp, atol=1e-6)
+        assert any("The rim light stands" in note for note in group.notes)
+
+
+def test_a_rim_light_beside_a_sitter_is_none_of_theirs():
+    near = Setup(rim="on", rim_azimuth_deg=170.0, rim_elevation_deg=0.0, rim_distance_mm=600.0)
+    group = pair(near, second=place(200.0, z_mm=-580.0))
+    assert group.own(0).rim == "on"
+    assert group.own(1).rim == "off"
+
+
+def test_the_nearer_to_the_rim_light_has_more_of_it():
+    group = pair(Setup(rim="on", rim_azimuth_deg=140.0, key_azimuth_deg=0.0))
+    far, near = group.own(0), group.own(1)  # the lamp is at camera right
+    assert near.rim_distance_mm < far.rim_distance_mm
+    stops = 2 * math.log2(far.rim_distance_mm / near.rim_distance_mm)
+    assert near.rim_stops - far.rim_stops == pytest.approx(stops)
+
+
+def test_no_rim_light_behind_anybody_s_thinning_hair(stand_in):
+    made = planned(
+        stand_in,
+        sitter(stand_in, "thinning-hair", label="A"),
+        sitter(stand_in, label="B"),
+        kit=KITS["three-flashes"],
+        locked={"rim": "on"},
+        evaluations=60,
+    )
+    assert all(group.setup.shared.rim == "off" for group in made.setups)
+    assert made.notes[0].startswith("The rim light is left out")
 
 
 def test_a_room_too_small_for_a_row_is_named(stand_in):
@@ -307,14 +368,14 @@ def test_leeway_is_told_for_what_is_shared_and_for_each(couple):
     made, _ = couple
     strong = made.setups[-1]
     shared = {row.move: row for row in strong.leeway}
-    assert "camera_height_mm" in shared
+    assert {"camera_height_mm", "distance_mm"} <= set(shared)
     assert not set(shared) & set(POSE_MOVES)
     for row in strong.leeway:
         value = getattr(strong.setup.shared, row.move)
         assert row.low - 0.01 <= value <= row.high + 0.01
     for part in strong.planned:
         moves = {row.move for row in part.leeway}
-        assert set(POSE_MOVES) <= moves
+        assert {*POSE_MOVES, "distance_mm"} <= moves
         for row in part.leeway:
             assert row.low - 0.6 <= getattr(part.setup, row.move) <= row.high + 0.6, row.move
 
@@ -356,6 +417,48 @@ def test_without_a_wish_the_group_is_planned_plainly(stand_in):
     made = planned(stand_in, sitter(stand_in, label="A"), sitter(stand_in, label="B"))
     assert made.setups
     assert made.notes == ("Nobody made a wish, so nothing is played down or brought out.",)
+
+
+def test_a_camera_that_is_held_has_no_leeway(stand_in):
+    made = planned(
+        stand_in,
+        sitter(stand_in, "ears", label="A"),
+        sitter(stand_in, label="B"),
+        locked={"distance_mm": 2600.0},
+        evaluations=60,
+    )
+    assert all("distance_mm" not in [r.move for r in group.leeway] for group in made.setups)
+
+
+def test_torn_wishes_of_one_sitter_are_served_one_by_one(stand_in):
+    # the same chin would have to go up for the one and down for the other
+    torn = sitter(stand_in, "forehead:soften:3", "eye-size:bring-out:3", label="A",
+                  comfort=TORN_COMFORT)  # fmt: skip
+    made = planned(stand_in, torn, sitter(stand_in, label="B"), locked=CAMERA_HELD)
+    told = [note for group in made.setups for note in group.planned[0].notes]
+    assert len(made.setups) >= 2
+    assert any(note.startswith("A: The wishes pull opposite ways; this") for note in told), told
+    assert any(note.startswith("A: The wishes pull opposite ways, so that") for note in made.notes)
+
+
+def test_without_a_wish_a_plain_look_costs_as_little_as_alone():
+    terms, look = Terms(plain=PLAIN_LOOKS["gentle"]), 0.0
+    still, _ = terms.priced(np.zeros(1), 0.0, look, 0.0)
+    moved, _ = terms.priced(np.zeros(1), 1.0, look, 0.0)
+    assert moved - still == pytest.approx(EFFORT_PRICE + PLAIN_EFFORT_PRICE)
+    assert issubclass(GroupGoal, Terms)
+    assert issubclass(Goal, Terms)
+
+
+def test_five_can_be_planned(stand_in):
+    deep = dataclasses.replace(DEFAULT_ROOM, depth_mm=12000.0, width_mm=9000.0)
+    made = planned(
+        stand_in, *[sitter(stand_in, "ears", label=name) for name in "ABCDE"], room=deep,
+        evaluations=40, arrangements=[Arrangement(order=(2, 0, 1, 4, 3), forward_mm=(0.0,) * 5,
+                                                  box_mm=(0.0,) * 5)],
+    )  # fmt: skip
+    assert len(made.parts) == 5
+    assert made.setups[-1].setup.left_to_right() == (2, 0, 1, 4, 3)
 
 
 def test_three_can_be_planned(stand_in):
