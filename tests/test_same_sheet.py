@@ -16,9 +16,10 @@ from sitwell.search.planner import make_plan
 from sitwell.sheet import group_page, pdf, set_sheet
 from sitwell.ui.cli import app
 from sitwell.ui.web import brief as papers
-from sitwell.ui.web.documents import FrameNote, Shelf, SitterNote, Sitting, now
+from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.paper import FrameNote, SitterNote, Sitting, now
 from sitwell.ui.web.studio import Model, SheetWork, draw_sheet, plan_brief, sitter_with
 from sitwell.ui.web.wardrobe import turned_to
 from tests.search.conftest import StandInEvaluator

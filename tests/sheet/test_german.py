@@ -14,9 +14,9 @@ from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.wishes import parse_wish
 from sitwell.scene.daylight import own_light
 from sitwell.scene.exposure import Exposure
-from sitwell.search.group_words import NOTE_ONE_CATCHLIGHT as GROUP_NOTE
+from sitwell.search.group_words import OF_ONE
 from sitwell.search.planner import make_plan
-from sitwell.search.sentences import NOTE_OPPOSED, STAGES
+from sitwell.search.sentences import NOTE_ONE_CATCHLIGHT, NOTE_OPPOSED, STAGES
 from sitwell.sheet.drawing import plan_drawing, side_drawing
 from sitwell.sheet.exposure import background_setting, exposure_setting
 from sitwell.sheet.group_page import group_content
@@ -122,7 +122,7 @@ def test_a_plan_searched_in_english_is_printed_in_german(tmp_path):
 
 
 def test_a_groups_sheet_is_german_whatever_it_was_searched_in():
-    told = tr(GROUP_NOTE, who=NAMES[0])
+    told = tr(OF_ONE, who=NAMES[0], note=tr(NOTE_ONE_CATCHLIGHT))
     group = plan_for(3)
     setups = [
         replace(one, planned=tuple(replace(part, notes=(told,)) for part in one.planned))
