@@ -1,6 +1,8 @@
 """Files that we wrote for a sitter outside the records: sheets, exports, proof pages."""
 
 import hashlib
+import re
+import time
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -14,6 +16,8 @@ from sitwell.store.records import Records
 from sitwell.store.schema import query_table
 
 _SHEETS = (".pdf", ".png")
+SORTED = "sort"  # what the lists and the proof sheet of a sorted folder are called
+_HALF_WRITTEN_AGE_S = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +66,8 @@ def sheets_of(records: Records, sitting: Sitting) -> dict[str, bytes]:
     sheets = {}
     for file in records.all(OurFile, sitter):
         path = Path(file.path)
+        if file.what == SORTED:
+            continue  # a proof sheet shows frames, and is no sheet of the set
         if file.at < sitting.at or (later and file.at >= min(later)) or path.suffix not in _SHEETS:
             continue
         if path.is_file() and checksum(path) == file.sha256:
@@ -83,6 +89,7 @@ def remove_file(name: str, written: set[str]) -> Fate:
     """Remove a file whose checksum is one of those we wrote; one that is gone already is fine."""
     path = Path(name)
     try:
+        _clear_half_written(path)
         if not path.exists():
             return Fate(path=name)
         if not path.is_file() or checksum(path) not in written:
@@ -97,6 +104,14 @@ def remove_file(name: str, written: set[str]) -> Fate:
         )
         return Fate(path=name, left=words)
     return Fate(path=name, removed=True)
+
+
+def _clear_half_written(path: Path) -> None:
+    """Remove what a killed run of ours left beside a file on the way to it."""
+    form = re.compile(rf"\.{re.escape(path.stem)}-[a-z0-9_]{{8}}\.part{re.escape(path.suffix)}")
+    for left in path.parent.glob(".*.part*"):
+        if form.fullmatch(left.name) and time.time() - left.stat().st_mtime > _HALF_WRITTEN_AGE_S:
+            left.unlink(missing_ok=True)
 
 
 def checksum(path: Path) -> str:

@@ -6,18 +6,26 @@ needed to add to it. Readings of frames let watching and sorting go on where the
 said yes to them, so they go soon.
 """
 
+import contextlib
 import json
+import os
+import tempfile
+import time
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from sitwell.base.words import tr
 from sitwell.store.files import Removal, checksum, remove_file
 from sitwell.store.kept import now
+from sitwell.store.pending import erase_tree
 from sitwell.store.places import Places, make_privately, touch_privately
 
 _LIST = "loose-files.jsonl"
 _ASKED = "to be erased"
+_DESKS = ("sitwell-sheet-", "sitwell-proof-")  # where sheets and proof sheets are laid out
+_LEFTOVER_AGE_S = 3600.0
 # Our own choice: long enough to finish sorting a sitting, and no longer than that.
 READINGS_TERM_DAYS = 7
 
@@ -68,6 +76,35 @@ def sweep_readings(places: Places, at: datetime | None = None) -> int:
         except OSError:
             continue  # in use, or gone meanwhile: the next sweep looks again
     return gone
+
+
+def sweep_temporary() -> None:
+    """Remove what a killed run left in the system's temporary folder: a likeness, half drawn."""
+    long_ago = time.time() - _LEFTOVER_AGE_S
+    for folder in Path(tempfile.gettempdir()).glob("sitwell-*"):
+        with contextlib.suppress(OSError):
+            known = folder.name.startswith(_DESKS) and not folder.is_symlink()
+            ours = not hasattr(os, "getuid") or folder.stat().st_uid == os.getuid()
+            if known and ours and folder.stat().st_mtime < long_ago:
+                erase_tree(folder)
+
+
+def may_be_theirs(places: Places, label: str) -> tuple[str, ...]:
+    """A sentence for each of nobody's files that may be those of a sitter so called.
+
+    Their paths hold the label, or readings of frames whose names do; whose they are was never
+    written down, so they are named and not erased.
+    """
+    sought = label.strip().casefold()
+    paths = [name for name in _written(places.home / _LIST) if sought in name.casefold()]
+    for index in sorted(places.frames.glob("*.sqlite*")):
+        if sought.encode() in index.read_bytes().lower():
+            paths.append(str(index))
+    return tuple(
+        tr("{path} may be theirs; sitwell forget --frames erases it.", path=path)
+        for path in paths
+        if Path(path).exists()
+    )
 
 
 def _written(path: Path) -> dict[str, set[str]]:

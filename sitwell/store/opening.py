@@ -12,7 +12,7 @@ from sitwell.base.words import tr
 from sitwell.store.database import connect_file, connect_url, reading
 from sitwell.store.erase import finish_erasures, sweep
 from sitwell.store.logs import start_log
-from sitwell.store.loose import forget_loose, sweep_readings
+from sitwell.store.loose import forget_loose, sweep_readings, sweep_temporary
 from sitwell.store.pending import Pending
 from sitwell.store.places import make_places
 from sitwell.store.records import Records
@@ -44,6 +44,7 @@ def open_records(
     sweep_readings(places, at)
     Pending(places.home).retry()
     forget_loose(places, again=True)
+    sweep_temporary()
     url = url or os.environ.get(DATABASE_VARIABLE, "").strip()
     engine = connect_url(url) if url else connect_file(places.database)
     try:

@@ -18,7 +18,7 @@ from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
 from sitwell.store.kept import MEASUREMENTS, Sitting
-from sitwell.store.loose import forget_loose, note_loose, sweep_readings
+from sitwell.store.loose import forget_loose, may_be_theirs, note_loose, sweep_readings
 from sitwell.store.opening import are_sealed, open_records
 from sitwell.store.pending import Pending
 from sitwell.store.places import PART, Places, make_places
@@ -113,6 +113,7 @@ class Door:
         with self.open() as records:
             shelf = shelf or self._shelf(records.seal)
             papers, left = _erase_papers(shelf, label)
+            left += still_there(may_be_theirs(records.places, label), ())
             if (papers or left) and records.known(label) is None:
                 first = tr("Erased of {label} ({what}):", label=label, what=tr("everything"))
                 return (first, *papers, *left)

@@ -209,11 +209,12 @@ def _rate(
 
 def _lists(sorting: "Sorting", out: Path, records: "Door", sitter: str) -> list[str]:
     """The lists, each noted as soon as it is written, so that forgetting finds it."""
+    from sitwell.store.files import SORTED
     from sitwell.ui.plan_records import note_files
 
     written = []
     for path in _write_lists(sorting, out):
-        note_files(records, [path], sitter, "sort")
+        note_files(records, [path], sitter, SORTED)
         written.append(str(path))
     return written
 

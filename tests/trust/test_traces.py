@@ -28,7 +28,7 @@ def left_behind(photograph, tmp_path, environment):
     for arguments in (
         ["consent", LABEL, "--wishes", "--yes"],
         ["plan", photograph, "--wish", "ears:soften:3", "--sitter", LABEL, "--out", out],
-        ["sort", photograph.parent, "--plan", out / "plan.json", "--sitter", LABEL],
+        ["sort", photograph.parent, "--plan", out / "plan.json", "--sitter", LABEL, "--out", out],
         ["plan", tmp_path / f"{LABEL}.jpg", "--sitter", LABEL],  # fails: there is no such file
         ["worked", LABEL, "balanced", "--note", LABEL],
         ["backup"],

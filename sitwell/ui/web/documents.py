@@ -90,6 +90,8 @@ class Shelf:
 
     def open(self, sitting_id: str) -> Sitting:
         """The one copy of a sitting that all tabs share."""
+        if not self.place(sitting_id).is_dir():
+            self._open.pop(sitting_id, None)  # erased by another program of ours meanwhile
         if sitting_id not in self._open:
             self._open[sitting_id] = self._read(sitting_id)
             self._written[sitting_id] = self._open[sitting_id].revision

@@ -14,7 +14,8 @@ from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import Preferences, preferences_from
 
 SEEN_PX, TOGETHER_PX = 480, 420
-PRIVATE = {"cache-control": "private, max-age=600"}
+# A browser keeps on the disk what it may keep at all, and nobody can erase it there.
+PRIVATE = {"cache-control": "no-store"}
 
 
 def add_looks(app: FastAPI, house: House) -> None:

@@ -24,6 +24,8 @@ def test_a_frame_lands_as_it_came_and_has_a_view(landing, paper, papers):
         answer = await client.post(f"/upload/{sitting}/0?name=IMG_1.JPG", content=data)
         view = await client.get(f"/frame/{sitting}/{answer.json()['id']}")
         assert view.headers["content-type"] == "image/jpeg"
+        # what a browser may keep it keeps on the disk, where no erasure of ours reaches it
+        assert view.headers["cache-control"] == "no-store"
         assert max(Image.open(BytesIO(view.content)).size) <= 2500
 
     landing(land)
