@@ -21,6 +21,7 @@ MAP_PIXEL_MM = 1.6
 DEPTH_OFFSET_MM = 2000.0
 NORMAL_OFFSET_MM = 1.5
 GAP_MM = 1.5
+STRENGTH = 15  # where a lamp's row holds it
 
 
 def light_disc(middle_mm: Floats, radius_mm: float, count: int) -> Floats:
@@ -92,7 +93,17 @@ def light_at(
             depth = lamps[n, 8] * from_x + lamps[n, 9] * from_y + lamps[n, 10] * from_z
             share = _share(n, column, row, depth + lamps[n, 11] + GAP_MM, maps)
         squared = dx * dx + dy * dy + dz * dz
-        light += lamps[n, 15] * facing * share / (squared * math.sqrt(squared))
+        light += lamps[n, STRENGTH] * facing * share / (squared * math.sqrt(squared))
+    return light
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def lights_at(places: Floats, normals: Floats, lamps: Floats, maps: Floats) -> Floats:
+    """``light_at`` (N,) of places (N, 3) with unit normals (N, 3)."""
+    light = np.empty(places.shape[0])
+    for i in range(places.shape[0]):
+        place = (places[i, 0], places[i, 1], places[i, 2])
+        light[i] = light_at(place, (normals[i, 0], normals[i, 1], normals[i, 2]), lamps, maps)
     return light
 
 

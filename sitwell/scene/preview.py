@@ -17,9 +17,9 @@ from sitwell.scene.bust import build_bust, bust_casters
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
-from sitwell.scene.key_maps import draw_maps
+from sitwell.scene.key_maps import STRENGTH, draw_maps, lights_at
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
-from sitwell.scene.preview_light import plain_light, studio_light
+from sitwell.scene.preview_light import KEY_POINTS, Light, exposure, plain_light, studio_light
 from sitwell.scene.preview_shade import (
     BALL,
     COLOUR,
@@ -38,7 +38,7 @@ from sitwell.scene.preview_shade import (
 from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
-from sitwell.scene.skin import Skin
+from sitwell.scene.skin import Skin, middle_of_face
 from sitwell.scene.view import Observer, View
 
 Floats = NDArray[np.float64]
@@ -61,7 +61,7 @@ COLOURS: dict[Region, tuple[float, float, float]] = {
 }
 GARMENT, GARMENT_OPEN = (0.10, 0.105, 0.115), 0.7
 IRIS_COLOUR = (0.15, 0.135, 0.115)
-LUMINANCE = (0.2126, 0.7152, 0.0722)  # IEC 61966-2-1
+PLAIN_LUMINANCE = float(np.dot(SKIN, (0.2126, 0.7152, 0.0722)))  # IEC 61966-2-1
 IRIS_RADIUS_MM, PUPIL_RADIUS_MM = 5.9, 1.9
 
 
@@ -99,8 +99,12 @@ class Sculpture:
         self._traits[:fine_count, OPEN:ON_RASTER] = self._fine.spread(openness)
         self._traits[fine_count:, PLACE:NORMAL] = bust
         self._traits[fine_count:, NORMAL:COLOUR] = vertex_normals(bust, bust_triangles)
-        self._traits[fine_count:, COLOUR:ON_RASTER] = [*GARMENT, GARMENT_OPEN]
+        garment = np.array(GARMENT) * _against_plain(skin)
+        self._traits[fine_count:, COLOUR:ON_RASTER] = [*garment, GARMENT_OPEN]
         self._skin, self._texels = skin, np.zeros((1, 4), dtype=np.float32)
+        self._middle = np.flatnonzero(
+            middle_of_face(anatomy.vertices_mm, anatomy.triangles, anatomy.region)
+        )
         self._facets = np.zeros((len(self._triangles), FACETS), dtype=np.int32)
         self._facets[:, :FIRST_TEXEL] = self._triangles
         self._facets[:, BALL] = -1
@@ -133,11 +137,12 @@ class Sculpture:
         """The head posed before the set-up's camera, as the pictures show it."""
         return self._observer.look(setup)
 
-    def photograph(self, setup: Setup, height_px: int) -> "Photograph":
+    def photograph(self, setup: Setup, height_px: int, *, keep_tone: bool = False) -> "Photograph":
         """The whole upright frame as the set-up's sensor would record it, aimed at the head.
 
         The lens's axis meets the picture's middle, so that a reading of the picture can be held
-        against the set-up. Unlike a preview it is sharp all over.
+        against the set-up. Unlike a preview it is sharp all over, and exposed for skin that meets
+        key and fill squarely; ``keep_tone`` exposes it as a preview.
         """
         view = self._observer.look(setup)
         width_mm, height_mm = picture_size_mm(setup)
@@ -145,8 +150,11 @@ class Sculpture:
         focus_mm = float(view.camera.project(view.eyes_mm)[2])
         scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
         window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
+        scene = self._scene(view, window, keep_tone=keep_tone)
+        rgb, nearness = _shaded(scene, width_px, height_px)
         return Photograph(
-            rgb=_shaded(self._scene(view, window, plain=False), width_px, height_px)[0],
+            rgb=rgb,
+            covered=nearness > 0.0,
             view=view,
             window=window,
         )
@@ -162,15 +170,17 @@ class Sculpture:
         """A sentence on where the skin is from and what is unknown; empty for a plain head."""
         return "" if self._skin is None else self._skin.caption(self.unknown_share(setup))
 
-    def _grey(self) -> float:
-        """Luminance of skin that faces the lights squarely."""
-        return float(np.dot(SKIN, LUMINANCE)) if self._skin is None else self._skin.luminance
-
-    def _scene(self, view: View, window: tuple[float, float, float], *, plain: bool) -> Scene:
+    def _scene(
+        self,
+        view: View,
+        window: tuple[float, float, float],
+        *,
+        plain: bool = False,
+        keep_tone: bool = True,
+    ) -> Scene:
         self._place(view, window)
-        light = (
-            plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, self._grey())
-        )
+        grey = PLAIN_LUMINANCE * _against_plain(self._skin)
+        light = plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, grey)
         lamps, maps = draw_maps(
             np.concatenate([view.posed_mm, self._bust]),
             self._casters,
@@ -178,6 +188,8 @@ class Sculpture:
             light.points_mm,
             light.strengths,
         )
+        exposed = self._exposure(view, light, lamps, maps) if keep_tone else 1.0
+        lamps[:, STRENGTH] *= exposed
         return Scene(
             triangles=self._triangles,
             facets=self._facets,
@@ -187,10 +199,21 @@ class Sculpture:
             lamps=lamps,
             maps=maps,
             lens=view.camera.lens_mm,
-            fill_share=light.fill_share,
-            background=light.background,
+            fill_share=exposed * light.fill_share,
+            background=exposed * light.background,
             coded=_CODED,
         )
+
+    def _exposure(self, view: View, light: Light, lamps: Floats, maps: Floats) -> float:
+        """What keeps the tone of the sitter's own skin in this light; 1 for a plain head."""
+        if self._skin is None:
+            return 1.0
+        traits = self._traits[view.anatomy.triangles[self._middle]].mean(axis=1)
+        normals = traits[:, NORMAL:COLOUR]
+        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
+        key = lights_at(traits[:, PLACE:NORMAL], normals, lamps[:KEY_POINTS], maps)
+        lit = key + light.fill_share * traits[:, OPEN]
+        return exposure(lit, view.visible[self._middle])
 
     def _place(self, view: View, window: tuple[float, float, float]) -> None:
         """Note where each vertex stands, how it faces, and where the raster has it."""
@@ -215,9 +238,13 @@ def _shaded(scene: Scene, width_px: int, height_px: int) -> tuple[NDArray[np.uin
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Photograph:
-    """A frame (H, W, 3) and the way from the head to its pixels; valid until the next one."""
+    """A frame (H, W, 3) and the way from the head to its pixels; valid until the next one.
+
+    ``covered`` (H, W) is where head and body stand before the background.
+    """
 
     rgb: NDArray[np.uint8]
+    covered: NDArray[np.bool_]
     view: View
     window: tuple[float, float, float]
 
@@ -256,9 +283,14 @@ def _balls(view: View, skin: Skin | None) -> Floats:
     return np.array(rows)
 
 
+def _against_plain(skin: Skin | None) -> float:
+    """How bright the sitter's skin is against the plain head's: what is made up keeps to it."""
+    return 1.0 if skin is None else skin.luminance / PLAIN_LUMINANCE
+
+
 def _colours(skin: Skin | None) -> Floats:
     """Colour (37, 3) of each region where no paint lies."""
-    colours = np.array([COLOURS.get(region, SKIN) for region in Region])
+    colours = np.array([COLOURS.get(region, SKIN) for region in Region]) * _against_plain(skin)
     for side, eye in skin.eyes.items() if skin is not None else ():
         for part in ("WHITE", "IRIS"):
             colours[Region[f"{part}_{side.upper()}"]] = eye.white

@@ -11,16 +11,21 @@ from sitwell.scene.key_maps import light_disc
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm, rim_points_mm
 from sitwell.scene.setup import Setup
+from sitwell.scene.skin import lightness_mean
 
 Floats = NDArray[np.float64]
 
 KEY_POINTS, RIM_POINTS = 16, 8
+MOST_EXPOSURE = 2.0  # of skin square to key and fill, against the sitter's tone: one stop
 BACKGROUND_TINT = (0.98, 1.0, 1.03)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Light:
-    """Small lamps at points (N, 3), each so strong over its squared distance; fill, background."""
+    """Small lamps at points (N, 3), each so strong over its squared distance; fill, background.
+
+    The key's ``KEY_POINTS`` come first.
+    """
 
     points_mm: Floats
     strengths: Floats
@@ -46,6 +51,17 @@ def studio_light(setup: Setup, grey: float) -> Light:
         fill_share=fill,
         background=grey * np.array(BACKGROUND_TINT),
     )
+
+
+def exposure(light: Floats, weight: Floats) -> float:
+    """What keeps the sitter's tone under ``light`` (N,) on the middle of the face.
+
+    ``weight`` (N,) is how much of each place is in view. Light only moves between the parts of the
+    face; but a face that is nearly all in shade stays darker, or its lit rim would burn out.
+    """
+    if weight.sum() <= 0.0:
+        return 1.0
+    return min(1.0 / max(float(lightness_mean(light, weight)), 1e-9), MOST_EXPOSURE)
 
 
 def plain_light(lens: Floats) -> Light:

@@ -14,6 +14,7 @@ from sitwell.head.regions import EAR, EYE, FACE, Region
 from sitwell.head.surface import Head
 from sitwell.scene.paint import Grid, lay_out
 from sitwell.scene.refine import Refinement, refine
+from sitwell.scene.skin import middle_of_face
 
 FACE_TEXEL_MM, FINE_TEXEL_MM, REST_TEXEL_MM = 0.55, 0.42, 1.1
 FINE = frozenset(
@@ -29,12 +30,16 @@ Chosen = slice | NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cover:
-    """A head's N texels: their ``grid`` on its finer surface, and the ``region`` (N,) of each."""
+    """A head's N texels: their ``grid`` on its finer surface, and the ``region`` (N,) of each.
+
+    ``middle`` (N,) marks those on the middle of the face.
+    """
 
     head: Head
     fine: Refinement
     grid: Grid
     region: NDArray[np.uint8]
+    middle: NDArray[np.bool_]
 
     def pieces(self) -> Iterator[slice]:
         """All texels, some at a time."""
@@ -88,4 +93,11 @@ def cover(head: Head) -> Cover:
     corners = fine.places(vertices, np.eye(3))[fine.triangles]
     of_triangle = np.repeat(head.region_of_triangle, 4)
     grid = lay_out(corners, texel_mm[of_triangle])
-    return Cover(head=head, fine=fine, grid=grid, region=of_triangle[grid.triangle])
+    middle = middle_of_face(vertices, head.triangles, head.region_of_triangle)
+    return Cover(
+        head=head,
+        fine=fine,
+        grid=grid,
+        region=of_triangle[grid.triangle],
+        middle=middle[grid.triangle // 4],
+    )

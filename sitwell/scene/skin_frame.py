@@ -3,7 +3,9 @@
 The fitted head is held against the photograph in the frame's own pose and expression, moved by what
 its landmarks still miss, so that lids and lips meet their own pixels. A texel counts where nothing
 stands before it, away from outlines, and the more squarely it faces the lens. Its colour is the
-photograph's light over the light that the read key and fill would put there.
+photograph's light over the light that the read key and fill would put there, against their mean on
+the middle of the face: so light moves between parts of the face, and the face stays as bright as it
+was photographed.
 """
 
 from dataclasses import dataclass
@@ -28,6 +30,7 @@ from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.scene.raster import rasterise
 from sitwell.scene.refine import Refinement, refine
+from sitwell.scene.skin import lightness_mean, middle_of_face
 from sitwell.scene.skin_cover import Cover, Singles
 from sitwell.scene.skin_light import LEAST_LIGHT, light_on
 
@@ -96,7 +99,7 @@ class Held:
 
     ``full_px`` (N, 2) in the full-size picture, ``depth_mm`` (N,) along the lens's axis,
     ``facing`` (N,) the cosine toward the lens, ``normals`` (N, 3) before the camera, ``light``
-    (N,) 1 where key and fill meet squarely.
+    (N,) against the mean on the middle of the face.
     """
 
     frame: FrameReading
@@ -145,6 +148,11 @@ def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | N
     missed_px = _missed_px(head, frame, fitted, focal_px, centre_px)
     full_px = project(places, fitted.pose, focal_px, centre_px)
     full_px += _spread_over(head, places, missed_px, px_per_mm)
+    facing = -(turned * seen).sum(axis=1) / np.linalg.norm(seen, axis=1)
+    light = light_on(places, normals, fine.spread(openness[:, None])[:, 0], head, fitted, frame)
+    middle = head.triangles[middle_of_face(vertices, head.triangles, head.region_of_triangle)]
+    in_view = np.maximum(facing[middle].mean(axis=1), 1e-6)
+    light /= lightness_mean(light[middle].mean(axis=1), in_view)
     return Held(
         frame=frame,
         head=head,
@@ -153,8 +161,8 @@ def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | N
         full_px=full_px,
         depth_mm=-seen[:, 2],
         normals=turned,
-        facing=-(turned * seen).sum(axis=1) / np.linalg.norm(seen, axis=1),
-        light=light_on(places, normals, fine.spread(openness[:, None])[:, 0], head, fitted, frame),
+        facing=facing,
+        light=light,
         px_per_mm=px_per_mm,
         map=_depth_map(
             full_px,
@@ -192,6 +200,20 @@ def see(held: Held, cover: Cover) -> Sight:
         colour = held.picture.sample(at[:, :2]) / np.maximum(at[:, 6:], LEAST_LIGHT)
         sight.colour[piece][weight > 0.0] = colour
     return sight
+
+
+def as_photographed(sight: Sight, cover: Cover) -> Floats:
+    """The middle of the face (3,) as the photograph has it, light and all."""
+    mine = middle_seen(cover, sight.weight)
+    light = cover.spread(sight.held.light[:, None], mine)
+    return lightness_mean(sight.colour[mine] * np.maximum(light, LEAST_LIGHT), sight.weight[mine])
+
+
+def middle_seen(cover: Cover, weight: Singles) -> NDArray[np.int64]:
+    """The texels (n,) that tell the tone: the middle of the face's, or any where it is not seen."""
+    seen = weight > 0.0
+    middle = seen & cover.middle
+    return np.flatnonzero(middle if middle.any() else seen)
 
 
 def _weight(held: Held, at: Floats) -> Floats:

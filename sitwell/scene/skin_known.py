@@ -9,7 +9,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from sitwell.head.regions import EAR, Region
-from sitwell.scene.skin import EyeColours
+from sitwell.scene.skin import TONE_REGIONS, EyeColours
 from sitwell.scene.skin_cover import Cover, Singles
 from sitwell.scene.skin_eyes import WEIGHTS
 from sitwell.scene.skin_frame import ramp
@@ -17,8 +17,6 @@ from sitwell.scene.skin_frame import ramp
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-# hair seldom falls here
-SURE_SKIN = (Region.CHEEK_OWN_LEFT, Region.CHEEK_OWN_RIGHT, Region.NOSE_RIDGE)
 LIDS = frozenset(region for region in Region if region.name.startswith("LID"))
 LIPS = frozenset({Region.LIP_UPPER, Region.LIP_LOWER})
 DOUBTED = EAR | {Region.NECK, Region.UNDER_JAW}
@@ -40,7 +38,7 @@ def like_skin(
     Hair, cloth and background fall on ears and neck where the fit is off or they are covered.
     """
     share = np.ones(len(cover.region), dtype=np.float32)
-    plain = colour[np.isin(cover.region, SURE_SKIN) & (known > 0.9)]
+    plain = colour[np.isin(cover.region, TONE_REGIONS) & (known > 0.9)]
     if len(plain) == 0:
         return share
     middle = np.median(_tone(plain), axis=0)

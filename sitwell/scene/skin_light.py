@@ -6,18 +6,17 @@ of it is taken off; what it leaves of a slope in the skin's brightness is evened
 """
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.head.fit import FittedFrame
 from sitwell.head.reading import FrameReading
 from sitwell.head.surface import Head
-from sitwell.scene.key_maps import draw_maps, light_at, light_disc
+from sitwell.scene.key_maps import draw_maps, light_disc, lights_at
 from sitwell.scene.light import key_and_fill
 
 KEY_DISTANCE_MM, KEY_RADIUS_MM, KEY_POINTS = 1500.0, 450.0, 16
-LEAST_LIGHT = 0.12  # deeper shade than this is not brightened further
+LEAST_LIGHT = 0.2  # of the mean on the middle of the face: deeper shade is not brightened further
 SURE_DEG, UNSURE_DEG = 9.0, 18.0  # spreads of the key's direction, and how far it is believed
 USUAL_LIGHT = 0.65  # on a face under a usual key and fill
 FRONT_COSINE = 0.5
@@ -52,8 +51,7 @@ def light_on(
     casters = head.vertices_mm.astype(np.float64) @ axes.T
     lamps, maps = draw_maps(casters, head.triangles, np.zeros(3), points, strengths)
     key_share, fill_share = key_and_fill(reading.fill_ratio)
-    key = np.empty(len(places))
-    _key_on(places @ axes.T, normals @ axes.T, lamps, maps, key)
+    key = lights_at(places @ axes.T, normals @ axes.T, lamps, maps)
     belief = (UNSURE_DEG - reading.spread_deg) / (UNSURE_DEG - SURE_DEG)
     belief = min(max(belief, 0.0), 1.0) * (reading.key_elevation_deg > LOWEST_KEY_DEG)
     lit = key_share * key + fill_share * openness
@@ -81,11 +79,3 @@ def evened(brightness: Floats, normals: Floats, weight: Floats, every_normal: Fl
         trust = weight * np.minimum(1.0, EVENING_SCALE / np.maximum(rest, 1e-9))
     slope *= min(1.0, STEEPEST / max(float(np.linalg.norm(slope)), 1e-9))
     return np.exp(-(every_normal - middle) @ slope)
-
-
-@njit(cache=True, nogil=True)
-def _key_on(places: Floats, normals: Floats, lamps: Floats, maps: Floats, key: Floats) -> None:
-    """Light of the lamps on places, 1 where it is met squarely at the origin."""
-    for i in range(places.shape[0]):
-        place = (places[i, 0], places[i, 1], places[i, 2])
-        key[i] = light_at(place, (normals[i, 0], normals[i, 1], normals[i, 2]), lamps, maps)

@@ -21,10 +21,10 @@ from sitwell.head.regions import FACE, Region
 from sitwell.scene.anatomy import study
 from sitwell.scene.paint import Paint
 from sitwell.scene.shadow import fill_openness
-from sitwell.scene.skin import EyeColours, Skin
+from sitwell.scene.skin import EyeColours, Skin, lightness_mean
 from sitwell.scene.skin_cover import Cover, Singles, cover, pieces
 from sitwell.scene.skin_eyes import PUPIL_USUAL_MM, WEIGHTS, eye_colours
-from sitwell.scene.skin_frame import Sight, hold, ramp, see
+from sitwell.scene.skin_frame import Sight, as_photographed, hold, middle_seen, ramp, see
 from sitwell.scene.skin_known import (
     close_gaps,
     known_of_triangles,
@@ -49,8 +49,8 @@ PREFERRED = 2.5  # the frame that shows the middle of the face best counts this 
 SHARPNESS = 4.0  # how sharply the blend prefers the better frame
 TONE_REACH = 1.0  # how far a tone's difference is spread, in squared steps of the mesh
 DARKEST, NEXT_TO_NOTHING = 1e-3, 1e-60
-BRIGHTEST_SKIN = 0.5  # a brighter frame is taken down, as an exposure would; none is lifted
-PAPER = np.array([1.06, 1.0, 0.93])  # the paper of what is unknown, times the skin's luminance
+TELLS_TONE = 0.5  # of what the best frame sees of the middle of the face, to tell the tone too
+EYES_OVER_SKIN = 4.0  # the white of an eye that no frame showed is no brighter than this
 SPUR = (0.35, 0.6)  # a narrow tongue of known skin is mostly surrounded by unknown
 SAMPLE = 5  # every so many texels tell enough of skin's usual colour
 USUAL_EYE = EyeColours(
@@ -84,25 +84,24 @@ def skin_from_frames(reading: Reading) -> Skin:
         )
     ground = cover(head)
     sights = [see(part, ground) for part in held]
-    colour, known = _blend(ground, sights)
-    eyes = eye_colours(held, USUAL_EYE)
+    colour, known, tone = _blend(ground, sights)
+    luminance = float(tone @ WEIGHTS)
+    eyes = eye_colours(held, _usual_eye(luminance))
     files = tuple(part.frame.file for part in held)
     del sights, held  # the photographs are the largest part by far
     known *= like_skin(ground, colour, known, eyes)
     known *= _Smoother(ground).without_spurs(known)
     known = without_islands(ground, known)
     close_gaps(ground, colour, known)
-    luminance = _luminance(ground, colour, known)
-    exposure = min(1.0, BRIGHTEST_SKIN / luminance)
     skin = Skin(
         paint=Paint(
             first=ground.grid.first,
             steps=ground.grid.steps,
-            texels=_texels(colour, known, exposure, luminance),
+            texels=_texels(colour, known, tone),
         ),
         known=known_of_triangles(ground, known),
-        eyes={side: eye.exposed(exposure) for side, eye in eyes.items()},
-        luminance=luminance * exposure,
+        eyes=eyes,
+        luminance=luminance,
         files=files,
     )
     del ground, colour, known
@@ -110,13 +109,13 @@ def skin_from_frames(reading: Reading) -> Skin:
     return skin
 
 
-def _texels(colour: Singles, known: Singles, exposure: float, luminance: float) -> Singles:
-    """Texels (N, 4) of a paint: the colour as far as it is known, else the paper's."""
+def _texels(colour: Singles, known: Singles, tone: Floats) -> Singles:
+    """Texels (N, 4) of a paint: the colour as far as it is known, else the sitter's tone."""
     texels = np.empty((len(known), 4), dtype=np.float32)
-    paper = (PAPER * luminance).astype(np.float32)
+    paper = tone.astype(np.float32)
     for piece in pieces(len(known)):
         share = known[piece, None]
-        texels[piece, :3] = exposure * (paper + share * (colour[piece] - paper))
+        texels[piece, :3] = paper + share * (colour[piece] - paper)
     texels[:, 3] = known
     return texels
 
@@ -129,17 +128,43 @@ def _gave(frame: FrameReading, reading: Reading) -> bool:
     return reading.fit is not None and any(frame.fitted is part for part in reading.fit.frames)
 
 
-def _blend(ground: Cover, sights: Sequence[Sight]) -> tuple[Singles, Singles]:
-    """Colour (N, 3) of each texel and how well it is known (N,)."""
+def _usual_eye(luminance: float) -> EyeColours:
+    """An eye that no frame showed, no brighter than skin of this luminance lets it be."""
+    return USUAL_EYE.exposed(
+        min(1.0, EYES_OVER_SKIN * luminance / float(USUAL_EYE.white @ WEIGHTS))
+    )
+
+
+def _blend(ground: Cover, sights: Sequence[Sight]) -> tuple[Singles, Singles, Floats]:
+    """Colour (N, 3) of each texel, how well it is known (N,), and the sitter's tone (3,)."""
     weights = np.stack([sight.weight for sight in sights])
     preferred = weights * np.stack([0.2 + 0.8 * sight.lit for sight in sights])
     best = int(np.argmax(weights[:, np.isin(ground.region, list(MIDDLE))].sum(axis=1)))
     preferred[best] *= PREFERRED
+    tone = _tone(ground, sights)
     for sight in sights:
         _take_slope_off(sight, ground)
     if len(sights) > 1:
         _bring_to_one_tone(ground, sights, preferred)
-    return _mixed(sights, preferred), ramp(KNOWN_NONE, KNOWN_FULL, weights.max(axis=0))
+    colour = _mixed(sights, preferred)
+    mine = middle_seen(ground, weights[best])
+    painted = lightness_mean(colour[mine], weights[best][mine])
+    colour *= (tone / np.maximum(painted, DARKEST)).astype(np.float32)
+    return colour, ramp(KNOWN_NONE, KNOWN_FULL, weights.max(axis=0)), tone
+
+
+def _tone(ground: Cover, sights: Sequence[Sight]) -> Floats:
+    """The middle of the face (3,) as it was photographed: the median of the frames that show it.
+
+    A photograph doesn't tell its exposure, so this is all that is known of how bright the skin is.
+    """
+    seen = [float(sight.weight[ground.middle].sum()) for sight in sights]
+    tones = [
+        as_photographed(sight, ground)
+        for sight, much in zip(sights, seen, strict=True)
+        if much >= TELLS_TONE * max(seen)
+    ]
+    return np.asarray(np.exp(np.median(np.log(np.maximum(tones, DARKEST)), axis=0)))
 
 
 def _mixed(sights: Sequence[Sight], preferred: Singles) -> Singles:
@@ -214,9 +239,3 @@ class _Smoother:
         corners = self.ground.head.triangles.ravel()
         sums = np.bincount(corners, weights=of_triangle, minlength=self.count)
         return np.asarray(sums, dtype=np.float64)
-
-
-def _luminance(ground: Cover, colour: Singles, known: Singles) -> float:
-    plain = np.isin(ground.region, PLAIN_SKIN) & (known > 0.9)
-    chosen = plain if plain.any() else known > 0.0
-    return float(np.median(colour[chosen] @ WEIGHTS)) if chosen.any() else 0.5

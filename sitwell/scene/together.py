@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_fill_holes, map_coordinates
+from scipy.ndimage import map_coordinates
 
 from sitwell.base.rotations import camera_axes, rotation_from_pose
 from sitwell.scene.crop_check import Edges
@@ -20,7 +20,6 @@ from sitwell.scene.view import View
 
 Floats = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
-GROUND_STEP = 3  # levels by which a pixel must differ from the background to be of the head
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,16 +53,17 @@ def draw_together(
     seen = np.stack([across, up, -np.ones_like(across)], axis=-1)
     ways = seen @ camera_axes(lens_mm, [0.0, 0.0, 0.0])
     farthest_first = sorted(standing, key=lambda one: -one.setup.distance_mm)
-    picture: Floats | None = None
+    picture, grounds = np.zeros(seen.shape), []
+    open_share = np.ones(seen.shape[:2])  # how much of the background shows
     for one in farthest_first:
         # Enough pixels that the head's own drawing is no coarser than the picture.
-        photo = one.sculpture.photograph(one.setup, height_px + height_px // 2)
+        photo = one.sculpture.photograph(one.setup, height_px + height_px // 2, keep_tone=True)
         colours, cover = _laid(photo, ways, one.bearing_deg)
-        if picture is None:
-            picture = np.broadcast_to(photo.rgb[0, 0].astype(np.float64), seen.shape).copy()
         picture += cover[..., None] * (colours - picture)
-    if picture is None:
-        return np.zeros((height_px, width_px, 3), dtype=np.uint8)
+        open_share *= 1.0 - cover
+        grounds.append(photo.rgb[0, 0])
+    if grounds:  # each is lit against its own sitter's cheek: what all share lies between
+        picture += open_share[..., None] * np.mean(grounds, axis=0)
     return np.round(picture).astype(np.uint8)
 
 
@@ -94,11 +94,8 @@ def _laid(photo: Photograph, ways: Floats, bearing_deg: float) -> tuple[Floats, 
     depth = -mine[..., 2]
     columns = (mine[..., 0] / depth - left) * scale - 0.5
     rows = (top - mine[..., 1] / depth) * scale - 0.5
-    ground = photo.rgb[0, 0].astype(np.int16)
-    differs = (np.abs(photo.rgb.astype(np.int16) - ground) > GROUND_STEP).any(axis=-1)
-    head = binary_fill_holes(differs).astype(np.float64)
     places = np.stack([rows, columns])
-    cover = map_coordinates(head, places, order=1, cval=0.0)
+    cover = map_coordinates(photo.covered.astype(np.float64), places, order=1, cval=0.0)
     colours = np.stack(
         [
             map_coordinates(

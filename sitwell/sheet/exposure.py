@@ -31,9 +31,9 @@ LAMP_OVER = mark("The light is {stops} too strong: a grey filter on the lens, or
 ROOM_SHOWS = mark("The room's light is only {stops} under the flash and shows: darken the room.")
 METER = mark("From the light's stated power: meter it before the sitter comes.")
 METER_DAYLIGHT = {
-    "sun": mark("For a clear sky: meter it at the sitter; thin cloud takes about a stop."),
-    "shade": mark("For a clear sky: meter it at the sitter, again whenever the sky changes."),
-    "window": mark("Meter it at the sitter, again whenever the sky changes."),
+    "sun": mark("For a clear sky: meter the light on the face; thin cloud takes about a stop."),
+    "shade": mark("For a clear sky: meter the light on the face, again whenever the sky changes."),
+    "window": mark("Meter the light on the face, again whenever the sky changes."),
 }
 BACKGROUND_LIGHT = mark("Background light")
 SPILL = mark("the key's spill")

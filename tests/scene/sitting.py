@@ -4,6 +4,8 @@ The reading is put together from what the frames were made with, so that these t
 the skin does, not how well a face is read.
 """
 
+import dataclasses
+
 import numpy as np
 from PIL import Image
 from scipy.spatial import cKDTree
@@ -25,6 +27,7 @@ from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.skin import EyeColours, Skin
 from sitwell.scene.skin_cover import cover
+from sitwell.scene.skin_eyes import WEIGHTS
 
 SHAPE = {"ear_wing": 0.3, "nose_lean": -0.3}
 EYES = EyeColours(
@@ -51,6 +54,23 @@ def painted(head):
         luminance=0.22,
         files=("nobody",),
     )
+
+
+def exposed(skin, factor):
+    """The same skin under so much more or less exposure."""
+    texels = skin.paint.texels.copy()
+    texels[:, :3] *= factor
+    return dataclasses.replace(
+        skin,
+        paint=dataclasses.replace(skin.paint, texels=texels),
+        eyes={side: eye.exposed(factor) for side, eye in skin.eyes.items()},
+        luminance=skin.luminance * factor,
+    )
+
+
+def tone_of(head, skin):
+    """The luminance of the paint on the middle of the face."""
+    return float((skin.paint.texels[cover(head).middle, :3] @ WEIGHTS).mean())
 
 
 def setups(turns_deg, **changes):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 
 from sitwell.head.surface import build_head
 from sitwell.scene.preview import Sculpture
@@ -9,6 +10,8 @@ from sitwell.scene.setup import Setup
 from sitwell.scene.together import Standing, draw_together
 from sitwell.search.group import GroupSetup, Place
 from sitwell.search.moves import POSE_MOVES
+
+from .sitting import exposed, painted
 
 STILL = dict.fromkeys(POSE_MOVES, 0.0)
 HEIGHT_PX = 120
@@ -20,12 +23,16 @@ def sculpture():
 
 
 def drawn(sculpture, *places, **shared):
+    return drawn_of([sculpture] * len(places), *places, **shared)
+
+
+def drawn_of(sculptures, *places, **shared):
     setup = Setup(distance_mm=2800.0, key_azimuth_deg=0.0, **shared)
     group = GroupSetup(shared=setup, places=places, poses=(STILL,) * len(places), lying=True)
     window = tuple(length / setup.distance_mm for length in group.picture_mm())
     standing = [
         Standing(sculpture=sculpture, setup=group.own(i), bearing_deg=group.bearing_deg(i))
-        for i in range(len(places))
+        for i, sculpture in enumerate(sculptures)
     ]
     return group, draw_together(standing, setup.lens_mm(), window, HEIGHT_PX)
 
@@ -74,6 +81,31 @@ def test_the_lower_stands_lower(sculpture):
     ]
     px_per_mm = picture.shape[0] / group.picture_mm()[3]
     assert first[1] - first[0] == pytest.approx(120.0 * px_per_mm, abs=3)
+
+
+@pytest.fixture(scope="module")
+def deep_and_light():
+    head = build_head()
+    return [Sculpture(head, exposed(painted(head), factor)) for factor in (0.12, 2.0)]
+
+
+def test_the_background_is_the_same_whoever_of_unlike_skin_stands_behind(deep_and_light):
+    front, back = place(-200.0, 0.0, 100.0), place(200.0, 0.0, -100.0)
+    _, one = drawn_of(deep_and_light, front, back)
+    _, other = drawn_of(deep_and_light[::-1], front, back)
+    assert_allclose(one[0, 0], other[0, 0], atol=8)  # each place has its own light
+
+
+def test_skin_in_a_dark_picture_lets_nobody_behind_it_shine_through(deep_and_light):
+    deep, light = deep_and_light
+    near, far = place(0.0, 0.0, 250.0), place(0.0, 0.0, -250.0)
+    group, both = drawn_of([deep, light], near, far, background_stops=-3.0)
+    _, twice = drawn_of([deep, deep], near, far, background_stops=-3.0)
+    _, top, _, high = group.picture_mm()
+    px_per_mm = both.shape[0] / high
+    eyes, middle, half = int(top * px_per_mm), both.shape[1] // 2, int(35.0 * px_per_mm)
+    strip = np.s_[eyes:, middle - half : middle + half]
+    assert_allclose(brightness(both)[strip], brightness(twice)[strip], atol=2)
 
 
 def test_nobody_gives_an_empty_picture():

@@ -121,9 +121,9 @@ def test_a_background_flash_that_can_not_be_dimmed_enough_is_told():
 @pytest.mark.parametrize(
     ("light", "said"),
     [
-        ("sun", "For a clear sky: meter it at the sitter; thin cloud takes about a stop."),
-        ("shade", "For a clear sky: meter it at the sitter, again whenever the sky changes."),
-        ("window", "Meter it at the sitter, again whenever the sky changes."),
+        ("sun", "For a clear sky: meter the light on the face; thin cloud takes about a stop."),
+        ("shade", "For a clear sky: meter the light on the face, again whenever the sky changes."),
+        ("window", "Meter the light on the face, again whenever the sky changes."),
         ("lamp", ""),
     ],
 )
