@@ -92,7 +92,7 @@ def test_light_that_is_misread_lifts_nobody(tmp_path, head, brown, albedo):
     sitter = exposed(brown, albedo)
     reading = take(tmp_path, head, sitter, setups((0.0,), **LIGHTS["even"]))
     misread = dataclasses.replace(
-        reading.frames[0].light, key_azimuth_deg=100.0, fill_ratio=40.0, key_share=0.97
+        reading.frames[0].light, key_azimuth_deg=80.0, fill_ratio=10.0, key_share=0.9
     )
     frame = dataclasses.replace(reading.frames[0], light=misread)
     skin = skin_from_frames(dataclasses.replace(reading, frames=(frame,)))
@@ -147,6 +147,6 @@ def test_what_no_frame_saw_has_the_colour_of_that_skin(tmp_path, head, brown, al
 def test_a_face_nearly_all_in_shade_stays_darker_and_its_rim_does_not_burn_out():
     assert exposure(np.full(4, 0.05), np.ones(4)) == MOST_EXPOSURE
     # means of lightness, the cube root of light: a little below those of light
-    assert 1 / 0.6 < exposure(np.array([0.4, 0.8]), np.ones(2)) < 1.03 / 0.6
+    assert 1 / 0.6 < exposure(np.array([0.4, 0.8]), np.ones(2)) < 1.05 / 0.6
     assert exposure(np.array([0.4, 0.8]), np.array([0.0, 1.0])) == pytest.approx(1 / 0.8)
     assert exposure(np.array([0.4]), np.zeros(1)) == 1.0  # nothing of it in view
