@@ -23,8 +23,9 @@ from sitwell.scene.paint import Paint
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import read_sitter
-from sitwell.scene.skin import EyeColours, Skin
+from sitwell.scene.skin import EyeColours, Skin, lightness_mean
 from sitwell.scene.skin_cover import cover
+from sitwell.scene.skin_eyes import WEIGHTS
 from sitwell.scene.skin_merge import skin_from_frames
 
 SIZE_PX = (640, 800)
@@ -61,6 +62,18 @@ def painted(head: Head) -> Skin:
     )
 
 
+def exposed(skin: Skin, factor: float) -> Skin:
+    """The same skin, so much brighter or darker."""
+    texels = skin.paint.texels.copy()
+    texels[:, :3] *= factor
+    return dataclasses.replace(
+        skin,
+        paint=Paint(first=skin.paint.first, steps=skin.paint.steps, texels=texels),
+        eyes={side: eye.exposed(factor) for side, eye in skin.eyes.items()},
+        luminance=skin.luminance * factor,
+    )
+
+
 def known_pixels(head: Head, skin: Skin, setup: Setup) -> NDArray[np.bool_]:
     """Pixels of painted skin that show only what a frame saw."""
     texels = skin.paint.texels.copy()
@@ -88,13 +101,17 @@ def _psnr(first: NDArray[np.uint8], second: NDArray[np.uint8], chosen: NDArray[n
 def main() -> None:
     """Print one line a view."""
     true_head = build_head(demo.SHAPE)
-    truth = Sculpture(true_head, painted(true_head))
+    true_skin = painted(true_head)
     with tempfile.TemporaryDirectory() as folder:
         frames, marks = demo.write_frames(
-            true_head, demo.frames_to_take(), Path(folder), skin=painted(true_head)
+            true_head, demo.frames_to_take(), Path(folder), skin=true_skin
         )
         sitter = read_sitter(SitterBrief(frames=tuple(frames), marks=marks, level=frames[0]))
         skin = skin_from_frames(sitter.reading)
+    # frames don't tell their exposure: the truth is held to the same
+    middle = true_skin.paint.texels[cover(true_head).middle, :3]
+    true_tone = float(lightness_mean(middle, np.ones(len(middle))) @ WEIGHTS)
+    truth = Sculpture(true_head, exposed(true_skin, skin.luminance / true_tone))
     worn, plain = Sculpture(sitter.head, skin), Sculpture(sitter.head)
     for view in VIEWS:
         setup = Setup(framing="tight-head", **view)

@@ -14,7 +14,6 @@ heads are drawn, of deep, middle and light skin under an even and a hard light, 
 
 import argparse
 import csv
-import dataclasses
 import math
 import tempfile
 from collections.abc import Iterator
@@ -26,19 +25,19 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from skimage.color import deltaE_ciede2000, xyz2lab
 
-from benchmarks.accuracy_skin import painted
-from sitwell import demo, flow
+from benchmarks.accuracy_skin import exposed, painted
+from sitwell import demo
 from sitwell.base.errors import SitwellError
 from sitwell.brief.photos import open_photo
+from sitwell.brief.request import SitterBrief
 from sitwell.head.reading import FrameReading
 from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import Head, build_head
 from sitwell.head.template import load_template
-from sitwell.scene.paint import Paint
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.preview_shade import ON_RASTER
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import Skin
+from sitwell.scene.sitter import read_frames
 from sitwell.scene.skin_merge import skin_from_frames
 
 SIZE_PX = (480, 600)
@@ -104,17 +103,6 @@ def drawn(folder: Path, keep: Path | None) -> Iterator[Row]:
             yield measured(frames[0], group, f"{group}, {light} light", keep)
 
 
-def exposed(skin: Skin, factor: float) -> Skin:
-    """The same skin, so much brighter or darker."""
-    texels = skin.paint.texels.copy()
-    texels[:, :3] *= factor
-    return dataclasses.replace(
-        skin,
-        paint=Paint(first=skin.paint.first, steps=skin.paint.steps, texels=texels),
-        luminance=skin.luminance * factor,
-    )
-
-
 def photographed(folder: Path, keep: Path | None) -> Iterator[Row]:
     """The labelled photographs that give a skin."""
     with (folder / "labels.csv").open(encoding="utf-8") as lines:
@@ -128,7 +116,7 @@ def photographed(folder: Path, keep: Path | None) -> Iterator[Row]:
 
 def measured(path: Path, group: str, name: str, keep: Path | None) -> Row:
     """The photograph's middle of the face, and the previews' against it."""
-    reading = flow.read([path])
+    reading = read_frames(SitterBrief(frames=(path,)))
     head, frame = reading.require_head(), reading.frames[0]
     sculpture = Sculpture(head, skin_from_frames(reading))
     photo, seen = photographed_middle(frame)
