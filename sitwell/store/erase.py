@@ -128,7 +128,9 @@ def _ended(records: Records, connection: Connection, moment: datetime) -> list[t
     kept_of = {purpose: holders(connection, purpose) for purpose in PURPOSES}
     ended = []
     for sitter in records.rows(connection, Sitter):
-        allowed = agreed(given[sitter.id], sitter, moment)
+        # a yes that was written down while the sweep waited for its turn has not ended
+        latest = max([moment, *(consent.at for consent in given[sitter.id])])
+        allowed = agreed(given[sitter.id], sitter, latest)
         if given[sitter.id] and not allowed:
             ended.append((sitter, ""))
             continue

@@ -259,6 +259,14 @@ def test_the_sweep_erases_at_the_end_of_each_term(records, fill, yes):
     assert records.sitters() == ()
 
 
+def test_a_sweep_that_was_begun_before_a_yes_leaves_what_is_kept_under_it(records, fill):
+    before = kept.now()
+    filled = fill(records)
+    assert sweep(records, at=before) == ()
+    assert records.agreed(filled.sitter) == set(kept.PURPOSES)
+    assert records.of_sitting(kept.KeptHead, filled.sitting)
+
+
 def test_the_sweep_leaves_one_who_was_never_asked(records):
     sitter = records.add_sitter("not asked yet")
     assert sweep(records, at=kept.now() + timedelta(days=5000)) == ()
