@@ -7,13 +7,10 @@ Playwright.
 import io
 import os
 import shutil
-import socket
 import subprocess
 import sys
-import time
-import urllib.request
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -39,12 +36,14 @@ LABEL = "Mara (invented)"
 FRAMES = (("level", 0.0), ("own_left", 25.0), ("own_right", -27.0))
 COUPLE = (("Mara", "178", "Ears"), ("Ben", "164", "Forehead"))
 LONG_MS = 150_000
+OPEN_AT = "Sitwell is open at "
 _START = """
 import sys
 from pathlib import Path
 from sitwell.ui.web.app import serve
+from sitwell.ui.web.listening import open_socket
 if __name__ == "__main__":
-    serve(port=int(sys.argv[1]), folder=Path(sys.argv[2]), show=False)
+    serve(open_socket("", 0, lan=False), Path(sys.argv[1]), show=False)
 """
 
 
@@ -113,32 +112,31 @@ def camera_flags(clip: Path) -> tuple[str, ...]:
 @contextmanager
 def serving(folder: Path) -> Iterator[str]:
     """A real server on a free port with its own folder; gives its address."""
-    with closing(socket.socket()) as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
     script = folder / "start.py"
     script.write_text(_START)
     # marks of a test run must not reach a real server
     clean = {k: v for k, v in os.environ.items() if not k.startswith(("NICEGUI", "PYTEST"))}
     server = subprocess.Popen(
-        [sys.executable, str(script), str(port), str(folder / "papers")], env=clean
+        [sys.executable, str(script), str(folder / "papers")],
+        env=clean,
+        stdout=subprocess.PIPE,
+        text=True,
     )
+    with server, ended(server):
+        said = server.stdout.readline() if server.stdout else ""
+        if OPEN_AT not in said:
+            raise RuntimeError("The server did not open; look at what it printed.")
+        yield said.partition(OPEN_AT)[2].strip()
+
+
+@contextmanager
+def ended(process: subprocess.Popen[str]) -> Iterator[None]:
+    """End a process at the end of the block, whatever happens in it."""
     try:
-        _wait_for(f"http://127.0.0.1:{port}")
-        yield f"http://127.0.0.1:{port}"
+        yield
     finally:
-        server.terminate()
-        server.wait(20)
-
-
-def _wait_for(url: str) -> None:
-    for _ in range(150):
-        try:
-            urllib.request.urlopen(url, timeout=2).close()
-            return
-        except OSError:
-            time.sleep(0.2)
-    raise TimeoutError(f"{url} did not open in 30 s; look at what the server printed.")
+        process.terminate()
+        process.wait()
 
 
 def _search(page: Any) -> None:

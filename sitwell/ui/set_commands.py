@@ -135,7 +135,10 @@ def sort(
 
 
 def serve(
-    host: Annotated[str, typer.Option(help="The address to listen on.")] = "127.0.0.1",
+    host: Annotated[
+        str,
+        typer.Option(help="The address to listen on; this machine's, or with --lan every one."),
+    ] = "",
     port: Annotated[int, typer.Option(min=1, max=65535)] = 8321,
     lan: Annotated[
         bool, typer.Option("--lan", help="Let other devices here in, by a one-time code.")
@@ -143,9 +146,12 @@ def serve(
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
 ) -> None:
     """Open the pages beside the set, on this machine only unless --lan."""
-    from sitwell.ui.web.app import serve as open_pages
+    from sitwell.ui.web.listening import open_socket
 
-    open_pages(host, port, lan=lan, show=show)
+    listener = open_socket(host, port, lan=lan)
+    from sitwell.ui.web.app import serve as open_pages  # takes seconds; a refusal need not
+
+    open_pages(listener, show=show)
 
 
 def _say_term(sitter: str) -> None:

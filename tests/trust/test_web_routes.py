@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.security import Guard, Passes
+from sitwell.ui.web.passes import Passes
+from sitwell.ui.web.security import Guard
 from sitwell.ui.web.uploads import add_files
 
 SECRET = b"%PDF-secret"

@@ -1,11 +1,16 @@
 """The server of the pages: where it listens, what it lets in, and where its papers lie."""
 
 import os
-import socket
+import threading
+import webbrowser
+from collections.abc import Callable
 from pathlib import Path
+from socket import socket
 from typing import Any
 
 import platformdirs
+import uvicorn
+from fastapi import FastAPI
 
 # The framework makes a folder for its own storage when it is imported; ours are elsewhere.
 os.environ.setdefault(
@@ -19,9 +24,11 @@ from sitwell.ui.keeping import Door
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.listening import addresses, is_this_machine
 from sitwell.ui.web.looks import add_looks
 from sitwell.ui.web.pages import add_pages
-from sitwell.ui.web.security import Guard, Passes
+from sitwell.ui.web.passes import Passes
+from sitwell.ui.web.security import Guard
 from sitwell.ui.web.terms import keep_order, keep_terms
 from sitwell.ui.web.uploads import add_files, add_records
 
@@ -29,26 +36,40 @@ HERE = Path(__file__).resolve().parent
 ICON = HERE / "look" / "icon.svg"
 
 
-def serve(
-    host: str = "127.0.0.1",
-    port: int = 8321,
-    *,
-    lan: bool = False,
-    folder: Path | None = None,
-    show: bool = True,
-) -> None:
-    """Open the pages until interrupted: this machine only, or with ``lan`` the local network.
+class Server(uvicorn.Server):
+    """A server that says when it is open."""
 
-    With ``lan`` each other device must give the code that is printed here, once. ``folder`` is
-    where the working papers lie.
+    def __init__(self, config: uvicorn.Config, opened: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._opened = opened
+
+    async def startup(self, sockets: list[socket] | None = None) -> None:
+        """Begin to answer, then say so."""
+        await super().startup(sockets)
+        if self.started:
+            self._opened()
+
+
+def serve(listener: socket, folder: Path | None = None, *, show: bool = True) -> None:
+    """Open the pages until interrupted, on a socket that ``open_socket`` gave.
+
+    Where others can reach it, each device must give the code that is printed here, once.
+    ``folder`` is where the working papers lie.
     """
-    passes = Passes(announce=_announce) if lan else None
+    here = is_this_machine(listener.getsockname()[0])
+    passes = None if here else Passes(announce=_announce)
     build(folder, passes=passes)
-    listen = "0.0.0.0" if lan and host == "127.0.0.1" else host
-    print(f"Sitwell is open at http://{'127.0.0.1' if lan else host}:{port}", flush=True)
-    if lan:
-        print(f"In the local network: http://{_lan_address()}:{port}", flush=True)
-    ui.run(host=listen, port=port, show=show, **settings())
+    around = FastAPI(openapi_url=None)
+    ui.run_with(around, **settings())
+    config = uvicorn.Config(
+        around,
+        log_level="warning",
+        access_log=False,
+        ws="wsproto",
+        ws_max_size=1024 * 1024,
+        proxy_headers=False,  # who calls is who is connected, whatever a header says
+    )
+    Server(config, lambda: _say_open(listener, passes, show)).run([listener])
 
 
 def build(
@@ -75,17 +96,14 @@ def build(
 
 
 def settings() -> dict[str, Any]:
-    """How the framework runs: no reloading, no styles of its own that we don't use."""
+    """How the framework runs: no styles of its own that we don't use."""
     return {
         "title": "Sitwell",
         "favicon": ICON,
-        "reload": False,
         "tailwind": False,
         "dark": None,
         "show_welcome_message": False,
         "reconnect_timeout": 30.0,
-        "access_log": False,
-        "ws_max_size": 1024 * 1024,
     }
 
 
@@ -94,15 +112,16 @@ def papers_folder() -> Path:
     return default_home() / "sittings"
 
 
+def _say_open(listener: socket, passes: Passes | None, show: bool) -> None:
+    own, network = addresses(listener)
+    print(f"Sitwell is open at {own}", flush=True)
+    if network and network != own:
+        print(f"In the local network: {network}", flush=True)
+    if passes is not None:
+        passes.tell()
+    if show:
+        threading.Thread(target=webbrowser.open, args=[own], daemon=True).start()
+
+
 def _announce(code: str) -> None:
     print(f"Code for the next device: {code}", flush=True)
-
-
-def _lan_address() -> str:
-    # connecting a datagram socket sends nothing; it only asks which address would be used
-    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))
-            return str(probe.getsockname()[0])
-        except OSError:
-            return socket.gethostname()

@@ -1,26 +1,26 @@
 """Who may talk to the pages: this machine only, or with a code the local network; no other site.
 
-Every request and every websocket is checked before anything else sees it: the Host must be a name
-of this machine (another name could be a foreign site rebound to us), an Origin must be our own,
-a body may not be larger or come oftener than a photographer needs, and with ``lan`` a device that
-is not this machine must first give the code that was shown on the terminal, once.
+Every request and every websocket is checked before a page sees it: the Host must be a name of this
+machine (another name could be a foreign site rebound to us), an Origin must be our own, a caller
+from another address must first give the code that was shown on the terminal, once, and a body may
+not be larger or come oftener than a photographer needs. Who calls is told by the connection alone.
 """
 
-import hmac
 import html
 import re
-import secrets
 import socket
-import time
-from collections import deque
 from collections.abc import Awaitable, Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
+from ipaddress import IPv6Address, IPv6Network
 from typing import Any
 from urllib.parse import parse_qs
 
 from starlette.requests import ClientDisconnect
+
+from sitwell.ui.web.listening import is_this_machine, plain_address
+from sitwell.ui.web.passes import PASS_S, Meter, Passes
 
 Scope = dict[str, Any]
 Message = dict[str, Any]
@@ -30,9 +30,9 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 LARGEST_BODY = 150 * 1024 * 1024  # a raw file of a large sensor
 LARGEST_FORM = 1024 * 1024
+LARGEST_CODE = 1024  # the form with the code, before anybody is let in
 MOST_UPLOADS = 60  # in a minute, from one address
 MOST_TRIES = 5  # wrong codes in a minute, from one address
-WINDOW_S = 60.0
 LOOPBACK = ("127.0.0.1", "::1", "localhost")
 # A name or an address, and perhaps a port; stricter than a URL's reader, which takes more.
 HOST = re.compile(r"(?:\[([0-9A-Fa-f:.]+)\]|([\w.-]+))(?::\d{1,5})?", re.ASCII)
@@ -41,7 +41,6 @@ PRACTICE_PATH = "/practice/"
 MOST_PRACTICE = 420  # pictures of the practice camera in a minute, from one address
 DOOR = "/enter"
 PASS_COOKIE = "sitwell_pass"
-CODE_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 HEADERS = {
     # the framework builds its page from inline scripts; nothing may come from another place
     "content-security-policy": (
@@ -56,62 +55,13 @@ HEADERS = {
 }
 
 
-@dataclass(slots=True)
-class Meter:
-    """How often something may happen in a minute for each address."""
-
-    most: int
-    seen: dict[str, deque[float]] = field(default_factory=dict)
-
-    def allows(self, who: str, at: float | None = None) -> bool:
-        """Count one more, and say whether it is still within the measure."""
-        moment = time.monotonic() if at is None else at
-        times = self.seen.setdefault(who, deque())
-        while times and moment - times[0] > WINDOW_S:
-            times.popleft()
-        if len(times) >= self.most:
-            return False
-        times.append(moment)
-        return True
-
-
-@dataclass(slots=True)
-class Passes:
-    """The code for the next device, and the devices that gave one; a code serves once."""
-
-    announce: Callable[[str], None]
-    code: str = ""
-    given: set[str] = field(default_factory=set)
-    tries: Meter = field(default_factory=lambda: Meter(MOST_TRIES))
-
-    def __post_init__(self) -> None:
-        self._next()
-
-    def admit(self, typed: str, who: str) -> str | None:
-        """A pass for the right code; None for a wrong one, or after too many tries."""
-        if not self.tries.allows(who):
-            return None
-        if not hmac.compare_digest(typed.strip().upper().encode(), self.code.encode()):
-            return None
-        self.given.add(token := secrets.token_urlsafe(24))
-        self._next()
-        return token
-
-    def knows(self, token: str) -> bool:
-        """Whether a device carries a pass."""
-        return any(hmac.compare_digest(token.encode(), known.encode()) for known in self.given)
-
-    def _next(self) -> None:
-        self.code = "".join(secrets.choice(CODE_LETTERS) for _ in range(8))
-        self.announce(self.code)
-
-
 class Guard:
     """ASGI middleware that lets only the photographer in."""
 
     def __init__(self, app: App, *, passes: Passes | None = None, tests: bool = False) -> None:
         self.app = app
         self.passes = passes
+        self.tries = Meter(MOST_TRIES)
         self.uploads = Meter(MOST_UPLOADS)
         self.practice = Meter(MOST_PRACTICE)
         self.names = frozenset({*LOOPBACK, *(("test",) if tests else ())})
@@ -123,10 +73,13 @@ class Guard:
         headers = _headers(scope)
         if refusal := self._refusal(scope, headers):
             return await _refuse(scope, receive, send, *refusal)
-        if self._needs_code(scope, headers):
+        if not self._let_in(scope, headers):
             return await self._door(scope, receive, send)
         if scope["type"] == "websocket":
-            return await self.app(scope, receive, send)
+            line = _Line(receive, send, lambda: self._let_in(scope, headers))
+            return await self.app(scope, line.hear, line.say)
+        if refusal := self._too_much(scope, headers):
+            return await _refuse(scope, receive, send, *refusal)
         limit = LARGEST_BODY if scope["path"].startswith(UPLOAD_PATH) else LARGEST_FORM
         exchange = _Exchange(receive, send, limit)
         with suppress(ClientDisconnect):  # what waits for the rest of a body that never comes
@@ -134,6 +87,8 @@ class Guard:
         await exchange.end()
 
     def _refusal(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
+        if self.passes is None and not is_this_machine(_address(scope)):
+            return 403, "Only this machine is let in; 'sitwell serve --lan' asks others for a code."
         host = headers.get("host", "")
         if not self._is_ours(scope, host):
             return 403, f"'{host}' is not a name of this machine; open the address on the terminal."
@@ -143,19 +98,17 @@ class Guard:
             return 403, "This request names no origin; use the pages themselves."
         if origin is not None and origin not in (f"http://{host}", f"https://{host}"):
             return 403, f"'{origin}' is another site; use the pages themselves."
-        return self._too_much(scope, headers)
+        return None
 
     def _too_much(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str] | None:
-        if scope["type"] != "http":
-            return None
-        if scope["path"].startswith(PRACTICE_PATH) and not self.practice.allows(_address(scope)):
+        if scope["path"].startswith(PRACTICE_PATH) and not self.practice.allows(_caller(scope)):
             return 429, f"More than {MOST_PRACTICE} pictures in a minute; wait a moment and go on."
         if not scope["path"].startswith(UPLOAD_PATH):
             return None
         size = headers.get("content-length", "0")
         if not size.isdecimal() or int(size) > LARGEST_BODY:
             return 413, f"This file is larger than {LARGEST_BODY >> 20} MB; give a smaller copy."
-        if not self.uploads.allows(_address(scope)):
+        if not self.uploads.allows(_caller(scope)):
             return 429, f"More than {MOST_UPLOADS} files in a minute; wait a moment and go on."
         return None
 
@@ -164,30 +117,31 @@ class Guard:
         name = (written[1] or written[2]).lower() if written else ""
         if name in self.names:
             return True
-        if self.passes is None:
-            return False
-        # on the network we answer to the address that was really called, and to our own name
-        called = str((scope.get("server") or ("",))[0])
+        # the address that was really called: a foreign site may lead to it, but not by this name
+        called = plain_address(str((scope.get("server") or ("",))[0]))
+        if called is not None and plain_address(name) == called:
+            return True
         own = socket.gethostname().lower()
-        return name in {called, own, f"{own}.local"} and name != ""
+        return self.passes is not None and name in (own, f"{own}.local") and name != ""
 
-    def _needs_code(self, scope: Scope, headers: Mapping[str, str]) -> bool:
-        if self.passes is None or _address(scope) in LOOPBACK:
-            return False
-        token = _pass(headers.get("cookie", ""))
-        return not token or not self.passes.knows(token)
+    def _let_in(self, scope: Scope, headers: Mapping[str, str]) -> bool:
+        if is_this_machine(_address(scope)):
+            return True
+        return self.passes is not None and self.passes.hold(_pass(headers.get("cookie", "")))
 
     async def _door(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] == "websocket":
             return await _refuse(scope, receive, send, 403, "Give the code first.")
-        if scope["method"] == "POST" and scope["path"] == DOOR and self.passes is not None:
-            form = parse_qs((await _body(receive)).decode("utf-8", "replace"))
-            token = self.passes.admit(form.get("code", [""])[0], _address(scope))
-            if token is not None:
-                cookie = f"{PASS_COOKIE}={token}; Path=/; HttpOnly; SameSite=Strict"
-                return await _answer(send, 303, "", {"location": "/", "set-cookie": cookie})
+        if scope["method"] != "POST" or scope["path"] != DOOR or self.passes is None:
+            return await _answer(send, 401, _door_page(""))
+        if not self.tries.allows(_caller(scope)):
+            return await _answer(send, 429, _door_page("Too many tries; wait a minute."))
+        form = parse_qs((await _body(receive, LARGEST_CODE)).decode("utf-8", "replace"))
+        token = self.passes.admit(form.get("code", [""])[0])
+        if token is None:
             return await _answer(send, 403, _door_page("This code does not fit, or it was used."))
-        await _answer(send, 401, _door_page(""))
+        cookie = f"{PASS_COOKIE}={token}; Path=/; Max-Age={PASS_S:.0f}; HttpOnly; SameSite=Strict"
+        await _answer(send, 303, "", {"location": "/", "set-cookie": cookie})
 
 
 def _headers(scope: Scope) -> dict[str, str]:
@@ -205,6 +159,41 @@ def _pass(cookies: str) -> str:
 
 def _address(scope: Scope) -> str:
     return str((scope.get("client") or ("unknown",))[0])
+
+
+def _caller(scope: Scope) -> str:
+    """Who is counted as one: an address, in IPv6 its network, of which a device has many."""
+    found = plain_address(_address(scope))
+    if isinstance(found, IPv6Address):
+        return str(IPv6Network((found, 64), strict=False))
+    return str(found)
+
+
+@dataclass(slots=True)
+class _Line:
+    """A websocket; it is hung up at the first word after its caller's pass has ended.
+
+    A page that stays open answers a ping every half minute, so that is soon.
+    """
+
+    receive: Receive
+    send: Send
+    holds: Callable[[], bool]
+    cut: bool = False
+
+    async def hear(self) -> Message:
+        """The next message of the browser."""
+        message = await self.receive()
+        if message["type"] != "websocket.receive" or self.holds():
+            return message
+        self.cut = True
+        await self.send({"type": "websocket.close", "code": 1008, "reason": "The pass has ended."})
+        return {"type": "websocket.disconnect", "code": 1008}
+
+    async def say(self, message: Message) -> None:
+        """The next message to the browser."""
+        if not self.cut:
+            await self.send(message)
 
 
 @dataclass(slots=True)
@@ -254,9 +243,9 @@ class _Exchange:
             await _answer(self.send, 400, "The browser went away.")
 
 
-async def _body(receive: Receive) -> bytes:
+async def _body(receive: Receive, most: int) -> bytes:
     body = b""
-    while len(body) < LARGEST_FORM:
+    while len(body) < most:
         message = await receive()
         body += message.get("body", b"")
         if not message.get("more_body"):

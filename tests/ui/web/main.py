@@ -8,4 +8,4 @@ from nicegui import ui
 from sitwell.ui.web.app import build, settings
 
 house = build(Path(os.environ["SITWELL_TEST_PAPERS"]), tests=True)
-ui.run(storage_secret="only for tests", **settings())
+ui.run(reload=False, storage_secret="only for tests", **settings())

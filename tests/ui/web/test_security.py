@@ -7,6 +7,7 @@ from starlette.middleware.base import BaseHTTPMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import ClientDisconnect
 
+from sitwell.ui.web.passes import MANY_CALLERS, PASS_S, Meter, Passes
 from sitwell.ui.web.security import (
     LARGEST_BODY,
     LARGEST_FORM,
@@ -14,8 +15,6 @@ from sitwell.ui.web.security import (
     MOST_TRIES,
     MOST_UPLOADS,
     Guard,
-    Meter,
-    Passes,
 )
 
 HERE = {"host": "127.0.0.1:8321"}
@@ -25,7 +24,11 @@ SAME = HERE | {"origin": "http://127.0.0.1:8321"}
 async def app(scope, receive, send):
     """An app behind the guard: reads its body and says how much it got."""
     if scope["type"] == "websocket":
+        await receive()
         await send({"type": "websocket.accept"})
+        while (await receive())["type"] == "websocket.receive":
+            await send({"type": "websocket.send", "text": "heard"})
+        await send({"type": "websocket.send", "text": "too late"})
         return
     size, more = 0, True
     while more:
@@ -38,14 +41,26 @@ async def app(scope, receive, send):
     await send({"type": "http.response.body", "body": str(size).encode()})
 
 
-def ask(guard, headers, *, kind="http", method="GET", path="/", body=(b"",), client="127.0.0.1"):
-    """Status (or websocket message kind), headers and text of the answer."""
+def ask(
+    guard,
+    headers,
+    *,
+    kind="http",
+    method="GET",
+    path="/",
+    body=(b"",),
+    client="127.0.0.1",
+    server="192.168.7.2",
+):
+    """Status (or the first kind of a websocket's messages), headers and text of the answer."""
     parts = [{"type": "http.request", "body": b, "more_body": True} for b in body]
     parts[-1]["more_body"] = False
     sent = []
 
     async def receive():
-        return parts.pop(0) if kind == "http" else {"type": "websocket.connect"}
+        if kind == "http":
+            return parts.pop(0)
+        return {"type": "websocket.disconnect" if sent else "websocket.connect"}
 
     async def send(message):
         sent.append(message)
@@ -55,12 +70,12 @@ def ask(guard, headers, *, kind="http", method="GET", path="/", body=(b"",), cli
         "method": method,
         "path": path,
         "client": (client, 50000),
-        "server": ("192.168.7.2", 8321),
+        "server": (server, 8321),
         "headers": [(k.encode(), v.encode()) for k, v in headers.items()],
     }
     asyncio.run(guard(scope, receive, send))
     if kind == "websocket":
-        return sent[-1]["type"]
+        return sent[0]["type"]
     named = {k.decode(): v.decode() for k, v in sent[0]["headers"]}
     return sent[0]["status"], named, sent[-1]["body"].decode()
 
@@ -77,7 +92,7 @@ def test_this_machine_is_served_with_strict_headers(guard):
     assert headers["x-content-type-options"] == "nosniff"
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "192.168.7.2:8321"])
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example", "", "192.168.7.3:8321"])
 def test_a_name_that_is_not_ours_is_refused(guard, host):
     status, _, text = ask(guard, {"host": host})
     assert status == 403
@@ -128,6 +143,31 @@ def test_uploads_come_no_oftener_than_a_hand_can_give_them(guard):
     assert status == 429
     assert text == f"More than {MOST_UPLOADS} files in a minute; wait a moment and go on."
     assert upload("127.0.0.2")[0] == 200
+    assert upload("::1")[0] == 200
+    assert upload("::ffff:127.0.0.1")[0] == 429  # the first again, in another writing
+
+
+@pytest.mark.parametrize("client", ["192.168.7.9", "::ffff:192.168.7.9", "fe80::9%eth0", "unknown"])
+@pytest.mark.parametrize("headers", [HERE, SAME, {"host": "192.168.7.2:8321"}])
+def test_without_a_code_no_other_address_is_let_in_whatever_it_calls_us(guard, client, headers):
+    status, _, text = ask(guard, headers, client=client)
+    assert status == 403
+    assert text == "Only this machine is let in; 'sitwell serve --lan' asks others for a code."
+    assert ask(guard, SAME, kind="websocket", client=client) == "websocket.close"
+
+
+@pytest.mark.parametrize(
+    ("client", "server", "host"),
+    [
+        ("127.0.0.1", "127.0.0.1", "localhost:8321"),
+        ("127.0.0.3", "127.0.0.2", "127.0.0.2:8321"),
+        ("::1", "::1", "[::1]:8321"),
+        ("::ffff:127.0.0.1", "::ffff:127.0.0.1", "127.0.0.1:8321"),
+    ],
+)
+def test_this_machine_is_known_in_every_writing(guard, lan, client, server, host):
+    for one in (guard, lan):
+        assert ask(one, {"host": host}, client=client, server=server)[0] == 200
 
 
 def test_a_meter_forgets_after_a_minute():
@@ -146,7 +186,13 @@ def shown():
 
 @pytest.fixture
 def lan(shown):
-    return Guard(app, passes=Passes(announce=shown.append))
+    return told(shown)
+
+
+def told(shown, **how):
+    passes = Passes(announce=shown.append, **how)
+    passes.tell()
+    return Guard(app, passes=passes)
 
 
 def enter(lan, code, client=TABLET):
@@ -176,11 +222,75 @@ def test_the_code_opens_once_and_the_pass_stays(lan, shown):
 def test_guessing_is_stopped(lan, shown):
     for _ in range(MOST_TRIES):
         assert enter(lan, "AAAAAAAA")[0] == 403
-    assert enter(lan, shown[0])[0] == 403
+    status, _, text = enter(lan, shown[0])
+    assert status == 429
+    assert "Too many tries; wait a minute." in text
+    assert enter(lan, shown[0], client="192.168.7.10")[0] == 303
+
+
+def test_a_device_with_many_addresses_guesses_as_one(lan, shown):
+    for number in range(MOST_TRIES):
+        assert enter(lan, "AAAAAAAA", client=f"fd00:1:2:3::{number}")[0] == 403
+    assert enter(lan, shown[0], client="fd00:1:2:3:9::9")[0] == 429
+    assert enter(lan, shown[0], client="fd00:1:2:4::9")[0] == 303
+
+
+def test_callers_that_are_gone_are_not_counted_for_ever():
+    meter = Meter(2)
+    for number in range(2 * MANY_CALLERS):
+        meter.allows(str(number), at=float(number))
+    assert len(meter.seen) <= MANY_CALLERS + 1
+
+
+def test_a_pass_ends_with_its_day_and_with_the_server(shown):
+    now = [1000.0]
+    lan = told(shown, clock=lambda: now[0])
+    _, headers, _ = enter(lan, shown[0])
+    cookie = headers["set-cookie"].split(";")[0]
+    assert f"Max-Age={PASS_S:.0f}" in headers["set-cookie"]
+    now[0] += PASS_S - 1.0
+    assert ask(lan, LAN | {"cookie": cookie}, client=TABLET)[0] == 200
+    assert ask(told([]), LAN | {"cookie": cookie}, client=TABLET)[0] == 401
+    now[0] += 2.0
+    assert ask(lan, LAN | {"cookie": cookie}, client=TABLET)[0] == 401
+    enter(lan, shown[1])
+    assert len(lan.passes.ends) == 1  # what has ended is forgotten
+
+
+def test_a_websocket_is_hung_up_when_its_pass_ends(shown):
+    now, sent = [1000.0], []
+    lan = told(shown, clock=lambda: now[0])
+    token = lan.passes.admit(shown[0])
+    heard = ["websocket.connect", "websocket.receive", "websocket.receive", "websocket.receive"]
+
+    async def receive():
+        if sent and sent[-1]["type"] == "websocket.send":
+            now[0] += PASS_S
+        return {"type": heard.pop(0)}
+
+    async def send(message):
+        sent.append(message)
+
+    scope = {"type": "websocket", "path": "/", "client": (TABLET, 50000),
+             "server": ("192.168.7.2", 8321),
+             "headers": [(b"host", b"192.168.7.2:8321"), (b"origin", b"http://192.168.7.2:8321"),
+                         (b"cookie", f"sitwell_pass={token}".encode())]}  # fmt: skip
+    asyncio.run(lan(scope, receive, send))
+    said = [message["type"].removeprefix("websocket.") for message in sent]
+    assert said == ["accept", "send", "close"]
 
 
 def test_this_machine_needs_no_code(lan):
     assert ask(lan, HERE)[0] == 200
+
+
+@pytest.mark.parametrize(
+    "header", ["x-forwarded-for", "x-real-ip", "forwarded", "x-forwarded-host", "via"]
+)
+def test_no_header_makes_another_device_this_machine(lan, header):
+    for value in ("127.0.0.1", "for=127.0.0.1", "::1", "localhost"):
+        for host in (HERE, LAN):
+            assert ask(lan, host | {header: value}, client=TABLET)[0] == 401
 
 
 @pytest.mark.parametrize("cookie", ["sitwell_pass=abc", "sitwell_pass=", "<=", "sitwell_pass"])
