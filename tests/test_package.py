@@ -44,7 +44,7 @@ CLI = "from sitwell.ui.cli import main; main()"
 
 def run(*command, **more):
     done = subprocess.run(
-        list(map(str, command)), capture_output=True, text=True, check=False, timeout=200, **more
+        list(map(str, command)), capture_output=True, text=True, check=False, **more
     )
     assert done.returncode == 0, done.stderr + done.stdout
     return done.stdout

@@ -115,7 +115,7 @@ def test_the_library_stays_off_the_terminal(tmp_path):
         f"print(len(find_faces(open_photo({str(tmp_path / 'scene.png')!r}))))\n"
     )
     run = subprocess.run(
-        [sys.executable, "-W", "error", "-c", program], capture_output=True, text=True, timeout=60
+        [sys.executable, "-W", "error", "-c", program], capture_output=True, text=True
     )
     assert (run.stdout, run.stderr, run.returncode) == ("1\n", "", 0)
 

@@ -5,7 +5,7 @@ import subprocess
 import sys
 import threading
 import time
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +17,7 @@ from sitwell.base.errors import ShootError
 from sitwell.shoot import watch as watch_module
 from sitwell.shoot.journal import Journal, journal_path
 from sitwell.shoot.watch import Watch, list_photos
+from tests.waiting import until
 
 KILLS = int(os.environ.get("SITWELL_KILLS", "10"))
 STEADY_S = 0.15
@@ -65,13 +66,10 @@ class Studio:
             yield
         finally:
             stop.set()
-            thread.join(20)
-            assert not thread.is_alive()
+            thread.join()
 
-    def wait(self, count, seconds=15.0):
-        ends = time.monotonic() + seconds
-        while len(self.arrivals) < count and time.monotonic() < ends:
-            time.sleep(0.02)
+    def wait(self, count):
+        until(lambda: len(self.arrivals) >= count)
         time.sleep(3 * STEADY_S)  # none more may follow
         return [a.frame.path.name for a in self.arrivals]
 
@@ -100,10 +98,11 @@ def test_a_file_is_given_only_when_all_of_it_is_there(studio, tmp_path):
 
 def test_a_whole_jpeg_comes_at_once_and_one_with_more_to_follow_waits(studio, tmp_path):
     data = picture(tmp_path / "source.jpg", seed=1).read_bytes()
-    with studio.watched(steady_s=3.0):
-        (studio.folder / "whole.jpg").write_bytes(data)
-        (studio.folder / "more.jpg").write_bytes(data + b"\0" * 10)
-        assert studio.wait(1, seconds=2.0) == ["whole.jpg"]
+    (studio.folder / "whole.jpg").write_bytes(data)
+    (studio.folder / "more.jpg").write_bytes(data + b"\0" * 10)
+    with studio.watched(steady_s=1e6):  # as good as never
+        assert studio.wait(1) == ["whole.jpg"]
+    with studio.watched():
         assert studio.wait(2)[1:] == ["more.jpg"]
 
 
@@ -198,14 +197,17 @@ def test_a_folder_named_from_where_one_stands_is_watched(studio, monkeypatch):
 
 
 def test_a_system_that_calls_the_folder_by_another_name_is_looked_through(studio, monkeypatch):
+    asked = threading.Event()
+
     def elsewhere(*_, stop_event, **__):
+        asked.set()
         while not stop_event.is_set():
             time.sleep(0.05)
             yield {(watchfiles.Change.added, "/private/elsewhere/a.jpg")}
 
     monkeypatch.setattr(watchfiles, "watch", elsewhere)
     with studio.watched():
-        time.sleep(0.5)
+        asked.wait()
         picture(studio.folder / "a.jpg", seed=1)
         assert studio.wait(1) == ["a.jpg"]
 
@@ -301,29 +303,43 @@ for arrival in watch.arrivals():
 """
 
 
+@contextmanager
+def half_landed(path, tmp_path, number):
+    """A frame of which one part is there in the block, and the rest after it."""
+    data = picture(tmp_path / "source.jpg", seed=number, second=number).read_bytes()
+    with path.open("wb") as stream:
+        stream.write(data[:2000])
+        stream.flush()
+        yield
+        stream.write(data[2000:])
+
+
+def entries(studio):
+    with closing(Journal(studio.journal, studio.folder)) as journal:
+        return list(journal.entries())
+
+
 def test_no_frame_is_lost_and_none_recorded_twice_when_the_watcher_is_killed(studio, tmp_path):
     dice = random.Random(5)
     count = 0
     for _ in range(KILLS):
         command = [sys.executable, "-c", WATCHER, str(studio.folder), str(studio.journal)]
+        before, frames = len(entries(studio)), dice.randint(3, 12)
         with subprocess.Popen(command) as watcher:
-            ends = time.monotonic() + dice.uniform(0.4, 1.6)
-            while time.monotonic() < ends:
-                data = picture(tmp_path / "source.jpg", seed=count, second=count).read_bytes()
-                with (studio.folder / f"D_{count:04d}.jpg").open("wb") as stream:
-                    stream.write(data[:2000])
-                    stream.flush()
+            for _ in range(frames):
+                with half_landed(studio.folder / f"D_{count:04d}.jpg", tmp_path, count):
                     time.sleep(dice.uniform(0, 0.08))
-                    stream.write(data[2000:])
                 count += 1
-            watcher.send_signal(signal.SIGKILL)
+            until(lambda at=before: len(entries(studio)) > at)  # it is at work
+            with half_landed(studio.folder / f"D_{count:04d}.jpg", tmp_path, count):
+                time.sleep(dice.uniform(0, 0.2))
+                watcher.send_signal(signal.SIGKILL)
+            count += 1
     recorded = [e.name for e in Journal(studio.journal, studio.folder).entries()]
     assert 0 < len(recorded) < count  # it was at work, and was cut off from it
     with studio.watched():
-        ends = time.monotonic() + 30
-        while len(recorded) < count and time.monotonic() < ends:
-            time.sleep(0.1)
-            recorded = [e.name for e in Journal(studio.journal, studio.folder).entries()]
+        until(lambda: len(entries(studio)) >= count)
+    recorded = [e.name for e in entries(studio)]
     reports = [e.report for e in Journal(studio.journal, studio.folder).entries()]
     assert sorted(recorded) == [f"D_{n:04d}.jpg" for n in range(count)]
     assert all(

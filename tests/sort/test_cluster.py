@@ -64,7 +64,7 @@ def test_a_worker_killed_in_the_middle_costs_no_frame_and_none_is_recorded_twice
     assert len(recorded) == count == 38
     assert [frame.name for frame in sorting.unread()] == ["D_0020.jpg"]
     with distributed.Client(cluster, set_as_default=False) as client:
-        client.wait_for_workers(2, timeout=60)
+        client.wait_for_workers(2)
         assert pids[0] not in client.run(os.getpid).values()  # it was killed indeed
 
     alone = Sorting(folder, tmp_path / "alone.sqlite")

@@ -13,6 +13,7 @@ from sitwell.sort.index import Index
 from sitwell.sort.packet import empty_packet, read_packet
 from sitwell.sort.sorting import Sorting
 from sitwell.sort.xmp import sweep
+from tests.waiting import until
 
 from .sitting import make_sitting, need_model
 
@@ -152,10 +153,7 @@ def test_a_killed_sort_leaves_no_worker_behind_and_goes_on(tmp_path):
         workers = children_of(sorter.pid)
         assert len(workers) >= 2
         sorter.kill()
-    ends = time.monotonic() + 20
-    while any(alive(pid) for pid in workers) and time.monotonic() < ends:
-        time.sleep(0.1)
-    assert not [pid for pid in workers if alive(pid)]
+    until(lambda: not any(alive(pid) for pid in workers))
     Index(tmp_path / "i.sqlite", "").close()  # whole
     sorting = Sorting(folder, tmp_path / "i.sqlite")
     assert sorting.read(workers=1) == 8

@@ -1,7 +1,6 @@
 """Records of an invented sitter in a temporary home, never the person's own."""
 
 import os
-import time
 from datetime import timedelta
 from types import SimpleNamespace
 
@@ -100,14 +99,3 @@ def traces():
         return hits
 
     return found_in
-
-
-@pytest.fixture
-def wait_until():
-    def wait(condition, seconds=20.0):
-        end = time.monotonic() + seconds
-        while not condition():
-            assert time.monotonic() < end, "waited too long"
-            time.sleep(0.01)
-
-    return wait

@@ -57,7 +57,6 @@ def in_cut_off(*commands, environment):
         capture_output=True,
         text=True,
         env=environment,
-        timeout=250,
         check=True,
     )
     results, table = json.loads(ran.stdout)
@@ -106,7 +105,6 @@ def watched(code, *arguments, environment):
         capture_output=True,
         text=True,
         env=environment,
-        timeout=200,
         check=False,
     )
 

@@ -43,7 +43,6 @@ def left_behind(photograph, tmp_path, environment):
             env=environment | {"TMPDIR": str(places["temporary"])},
             capture_output=True,
             text=True,
-            timeout=200,
             check=False,
         )
         assert done.returncode == (1 if f"{LABEL}.jpg" in str(arguments) else 0), done.stderr

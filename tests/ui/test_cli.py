@@ -17,7 +17,6 @@ def sitwell(*arguments, cwd=None):
         text=True,
         cwd=cwd,
         check=False,
-        timeout=200,
     )
 
 

@@ -42,7 +42,6 @@ def runner(home, told=None, **variables):
             capture_output=True,
             text=True,
             check=False,
-            timeout=200,
             input=typed or "",
             env=os.environ | {"SITWELL_HOME": str(home)} | variables,
         )

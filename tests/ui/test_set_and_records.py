@@ -6,7 +6,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -20,7 +19,6 @@ def sitwell(*arguments, home, **more):
         capture_output=True,
         text=True,
         check=False,
-        timeout=200,
         env=environment(home),
         **more,
     )
@@ -159,11 +157,10 @@ def watch_until(folder, plan, home, frame):
         env=environment(home),
     )
     try:
-        time.sleep(1.0)
         shutil.copy(frame, folder)
         line = process.stdout.readline()
         process.send_signal(signal.SIGINT)
-        rest, errors = process.communicate(timeout=60)
+        rest, errors = process.communicate()
         assert errors.count("\a") == 1  # one nudge, one bell
     finally:
         process.kill()

@@ -2,6 +2,21 @@
 
 from nicegui import ui
 from nicegui.events import GenericEventArguments, handle_event
+from nicegui.testing import User
+
+LOOKS = 600  # a tenth of a second apart, and longer where the machine is busy
+
+
+class Patient(User):
+    """A user who waits for what is to come, however slow the machine; only a failure takes long."""
+
+    async def should_see(self, target=None, *, retries=LOOKS, **more):
+        """Wait until something is there."""
+        await super().should_see(target, retries=retries, **more)
+
+    async def should_not_see(self, target=None, *, retries=LOOKS, **more):
+        """Wait until something is not there, or not any more."""
+        await super().should_not_see(target, retries=retries, **more)
 
 
 def fire(element, event, args):

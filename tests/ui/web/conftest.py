@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from nicegui.testing import User, user_simulation
 
-from tests.ui.web.acting import say_yes
+from tests.ui.web.acting import Patient, say_yes
 
 MAIN = Path(__file__).with_name("main.py")
 Visit = Callable[[User], Awaitable[None]]
@@ -24,15 +24,21 @@ def visit(papers):
     """Run a coroutine as a user of the pages, without a browser."""
 
     def run(test: Visit) -> None:
-        async def whole() -> None:
-            async with user_simulation(main_file=MAIN) as user:
-                await test(user)
-                # what was changed is written a moment later
-                await asyncio.sleep(0.4)
-
-        asyncio.run(whole())
+        asyncio.run(_as_user(test))
 
     return run
+
+
+async def _as_user(test: Visit) -> None:
+    """A failure is kept until the pages have been closed: the framework leaves them open else."""
+    failure = None
+    async with user_simulation(main_file=MAIN) as user:
+        try:
+            await test(Patient(user.http_client))
+        except BaseException as error:
+            failure = error
+    if failure is not None:
+        raise failure
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 Needs Chromium and Playwright; the frames are pictures of an invented head.
 """
 
+import json
 import os
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from builders.web_stage import (
     CHROMIUM,
     FLAGS,
     LABEL,
+    LONG_MS,
     camera_flags,
     draw_burst,
     draw_clip,
@@ -23,6 +25,7 @@ from builders.web_stage import (
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
 from tests.sheet.english import english_left
+from tests.waiting import until
 
 playwright = pytest.importorskip("playwright.sync_api")
 
@@ -42,10 +45,28 @@ pytestmark = [
 
 
 @pytest.fixture(scope="module")
-def address(tmp_path_factory):
+def served(tmp_path_factory):
+    """The folder of a real server."""
+    return tmp_path_factory.mktemp("served")
+
+
+@pytest.fixture(scope="module")
+def address(served):
     """A real server on a free port, with its own folder."""
-    with serving(tmp_path_factory.mktemp("served")) as url:
+    with serving(served) as url:
         yield url
+
+
+@pytest.fixture
+def in_hand(served, sitting):
+    """What the sitting's paper says was moved by hand, of the set-up that is open."""
+
+    def read():
+        paper = served / "papers" / sitting.rsplit("/", 1)[1] / "sitting.json"
+        sitter = json.loads(paper.read_text())["sitters"][0]
+        return next(iter(sitter["moved"].values()), {})
+
+    return read
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +91,7 @@ def sitting(browser, address, tmp_path_factory):
 @pytest.fixture
 def page(browser):
     opened = browser.new_page(viewport={"width": 1366, "height": 900})
-    opened.set_default_timeout(30_000)
+    opened.set_default_timeout(LONG_MS)
     problems = []
     opened.on("pageerror", lambda error: problems.append(str(error)))
     opened.on("console", lambda m: problems.append(m.text) if m.type == "error" else None)
@@ -114,13 +135,13 @@ def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
 def test_the_sitter_s_own_skin_comes_without_a_jump(page, sitting):
     open_hand(page, sitting)
     watch_jumps(page)
-    page.wait_for_selector("text=Skin from your frames", timeout=60_000)
+    page.wait_for_selector("text=Skin from your frames")
     page.wait_for_timeout(800)
     assert page.evaluate("window.jumped") < 0.1
     assert page.locator(".card .pair img:not(.before)").first.evaluate("(e) => e.naturalWidth") > 0
 
 
-def test_a_moved_control_changes_the_view_and_survives_a_refresh(page, sitting):
+def test_a_moved_control_changes_the_view_and_survives_a_refresh(page, sitting, in_hand):
     open_hand(page, sitting)
     turn = page.locator(".slider input[type=range]").first
     before = page.get_attribute(".seen img", "src")
@@ -129,7 +150,7 @@ def test_a_moved_control_changes_the_view_and_survives_a_refresh(page, sitting):
         page.keyboard.press("ArrowRight")
     page.wait_for_function("(was) => document.querySelector('.seen img').src !== was", arg=before)
     said = page.locator(".slider output").first.inner_text()
-    page.wait_for_timeout(800)
+    until(lambda: in_hand().get("turn_deg") == float(turn.input_value()))
     page.reload()
     page.wait_for_selector(".hand .curve-grid")
     assert page.locator(".slider output").first.inner_text() == said
@@ -206,6 +227,7 @@ def test_view_and_drawings_stand_whole_beside_one_another(page, sitting, width, 
 def test_two_tabs_work_on_the_same_papers(browser, page, sitting):
     page.goto(f"{sitting}/talk")
     other = browser.new_page()
+    other.set_default_timeout(LONG_MS)
     other.goto(f"{sitting}/talk")
     other.wait_for_selector("button:has-text('Neck')")
     page.click("button:has-text('Neck')")
@@ -263,7 +285,7 @@ def test_the_words_come_one_at_a_time_and_the_sheet_is_drawn(page, sitting):
     page.wait_for_timeout(1500)
     watch_bars(page)
     page.click("text=Draw the discreet sheet")
-    link = page.wait_for_selector("a:has-text('discreet-sheet')", timeout=90_000)
+    link = page.wait_for_selector("a:has-text('discreet-sheet')")
     answer = page.request.get(f"{sitting.rsplit('/s/', 1)[0]}{link.get_attribute('href')}")
     assert answer.body().startswith(b"%PDF")
     assert page.evaluate("window.bars") >= 1
@@ -313,6 +335,7 @@ READABLE = """() => {
 def test_no_sentence_of_a_german_page_is_english(browser, sitting):
     """The sitting was talked through and planned in English; whoever reads it now reads German."""
     context = browser.new_context(viewport={"width": 1366, "height": 900})
+    context.set_default_timeout(LONG_MS)
     context.add_cookies([{"name": "sitwell_language", "value": "de", "url": sitting}])
     page = context.new_page()
     left = {}
@@ -334,6 +357,7 @@ AXE = os.environ.get("SITWELL_AXE", "")
 @pytest.mark.parametrize("tone", ["day", "dark"])
 def test_every_page_passes_the_accessibility_rules(browser, sitting, tone, width):
     context = browser.new_context(viewport={"width": width, "height": 900})
+    context.set_default_timeout(LONG_MS)
     context.add_cookies([{"name": "sitwell_tone", "value": tone, "url": sitting}])
     page = context.new_page()
     rules = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -366,7 +390,7 @@ def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tm
     page.fill("input[type=text]", str(tmp_path / "burst"))
     page.keyboard.press("Tab")
     page.click("button:has-text('Sort the folder')")
-    page.click("text=Compare two at the eyes", timeout=90_000)
+    page.click("text=Compare two at the eyes")
     page.wait_for_function("document.querySelectorAll('.pair-pane img').length === 2")
     page.wait_for_function(
         "[...document.querySelectorAll('.pair-pane img')].every((e) => e.complete)"
@@ -398,14 +422,14 @@ def test_two_frames_are_compared_at_the_eyes_and_move_together(page, sitting, tm
     assert [row[2] for row in seen()] == [row[2] for row in before]
     second = page.inner_text(".compare .hint").split(" – ")[1]
     page.click("button:has-text('Put the second forward')")
-    page.wait_for_selector(f".burst h2:has-text('{second}')", timeout=20_000)
+    page.wait_for_selector(f".burst h2:has-text('{second}')")
     # drawn once: a button of an earlier drawing begins what the later one does not know of
     rate = page.query_selector("text=Write the ratings")
     page.wait_for_timeout(600)
     assert rate.evaluate("(e) => e.isConnected")
     watch_bars(page)
     page.click("text=Write the ratings")
-    page.wait_for_selector("text=sidecar written", timeout=30_000)
+    page.wait_for_selector("text=sidecar written")
     assert page.evaluate("window.bars") >= 1
     assert list((tmp_path / "burst").glob("*.xmp"))
 
@@ -421,6 +445,7 @@ def camera(driver, tmp_path):
 
 def test_a_practice_camera_says_one_thing_and_stops_when_the_page_is_hidden(camera, sitting):
     page, asked = camera.new_page(), []
+    page.set_default_timeout(LONG_MS)
     page.on("request", lambda r: asked.append(r.url) if "/practice/" in r.url else None)
     page.goto(f"{sitting}/shoot")
     page.wait_for_selector("text=Start the camera")
@@ -428,11 +453,11 @@ def test_a_practice_camera_says_one_thing_and_stops_when_the_page_is_hidden(came
     page.click("text=Start the camera")
     # the planned set-up is turned, the sitter in the clip is not
     said = page.locator(".practice .spoken")
-    page.wait_for_selector(".practice .spoken:has-text('shoulder')", timeout=60_000)
+    page.wait_for_selector(".practice .spoken:has-text('shoulder')")
     words = said.inner_text()
     assert "Distance" not in page.inner_text(".practice")
     page.locator("select").last.select_option("35")
-    page.wait_for_selector(".practice dt:has-text('Distance')", timeout=20_000)
+    page.wait_for_selector(".practice dt:has-text('Distance')")
     page.wait_for_timeout(2500)
     assert said.inner_text() == words
     assert len(asked) >= 2
@@ -455,7 +480,7 @@ def test_several_are_planned_together_and_kept_in_step(browser, address, tmp_pat
         frames.append(draw_frames(tmp_path / name, seed))
     couple = prepare_couple(browser, address, frames)
     page = browser.new_page(viewport={"width": 1366, "height": 900})
-    page.set_default_timeout(60_000)
+    page.set_default_timeout(LONG_MS)
     page.goto(f"{couple}/plan")
     page.wait_for_selector(".hand .curve-grid")
     assert page.locator(".together .places dt").count() >= 2

@@ -10,6 +10,7 @@ import pytest
 from sitwell.base.errors import WebError
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.paper import FrameNote, from_text, now
+from tests.waiting import soon
 
 
 @pytest.fixture
@@ -50,7 +51,7 @@ def test_a_change_is_saved_in_a_moment_and_others_are_told(shelf):
         stop = shelf.watch(sitting.id, told.append)
         sitting.label = "Ida"
         shelf.changed(sitting, "tab 1")
-        await asyncio.sleep(0.5)
+        await soon(lambda: "Ida" in paper(shelf, sitting).read_text())
         stop()
         shelf.changed(sitting, "tab 2")
         shelf.flush()

@@ -63,11 +63,11 @@ def page(visit, errand):
 def test_it_tells_what_is_done_and_shows_what_was_made(page, errand):
     async def send(user):
         user.find("send for a sheet").click()
-        await user.should_see("drawing the pictures, ", retries=100)
+        await user.should_see("drawing the pictures, ")
         await user.should_see("Stop")
         errand.go.set()
-        await user.should_see("here is a sheet", retries=100)
-        await user.should_not_see("drawing the pictures, ", retries=100)
+        await user.should_see("here is a sheet")
+        await user.should_not_see("drawing the pictures, ")
 
     page(send)
 
@@ -75,9 +75,9 @@ def test_it_tells_what_is_done_and_shows_what_was_made(page, errand):
 def test_it_can_be_stopped(page):
     async def send(user):
         user.find("send for a sheet").click()
-        await user.should_see("drawing the pictures, ", retries=100)
+        await user.should_see("drawing the pictures, ")
         user.find("Stop").click()
-        await user.should_see("Stopped.", retries=100)
+        await user.should_see("Stopped.")
         await user.should_not_see("here is a sheet")
 
     page(send)
@@ -87,7 +87,7 @@ def test_what_went_wrong_is_said(page, errand):
     async def send(user):
         errand.go.set()
         user.find("send for broken").click()
-        await user.should_see("The sheet can't be written there.", retries=100)
+        await user.should_see("The sheet can't be written there.")
 
     page(send)
 
@@ -95,11 +95,11 @@ def test_what_went_wrong_is_said(page, errand):
 def test_a_page_opened_anew_finds_what_still_runs_and_not_what_is_over(page, errand):
     async def send(user):
         user.find("send for a sheet").click()
-        await user.should_see("drawing the pictures, ", retries=100)
+        await user.should_see("drawing the pictures, ")
         await user.open("/errand")
-        await user.should_see("drawing the pictures, ", retries=100)
+        await user.should_see("drawing the pictures, ")
         errand.go.set()
-        await user.should_see("here is a sheet", retries=100)
+        await user.should_see("here is a sheet")
         await user.open("/errand")
         await user.should_not_see("here is a sheet")
 

@@ -2,22 +2,34 @@
 
 import asyncio
 import os
-import time
+import threading
+from functools import partial
+from pathlib import Path
 
 import pytest
 from nicegui import core
 
 from sitwell.base.errors import HeadError, SearchStoppedError
 from sitwell.ui.web.jobs import Workshop
+from tests.waiting import soon, until
 
 
-def steps(count, pause_s, tell, stop):
-    for number in range(count):
+def steps(goes_on, tell, stop):
+    """Work that tells of a step and goes on when ``goes_on(step)`` says so; three steps."""
+    for number in range(3):
+        tell(number / 3, f"step {number}")
+        until(lambda at=number: stop() or goes_on(at))
         if stop():
             raise SearchStoppedError("The search was stopped; start it again for a plan.")
-        tell(number / count, f"step {number}")
-        time.sleep(pause_s)
     return os.getpid()
+
+
+def at_once(number):
+    return True
+
+
+def never(number):
+    return False
 
 
 def breaks(tell, stop):
@@ -29,7 +41,7 @@ def run(test, *, inline=True):
         core.loop = asyncio.get_running_loop()
         workshop = Workshop(inline=inline)
         try:
-            await asyncio.wait_for(test(workshop), 60)
+            await test(workshop)
         finally:
             workshop.close()
 
@@ -37,34 +49,31 @@ def run(test, *, inline=True):
 
 
 async def over(job):
-    heard = []
-    while not job.over:
-        heard.append((job.share, job.doing))
-        await asyncio.sleep(0.02)
-    return heard
+    await soon(lambda: job.over)
 
 
 def test_a_job_tells_how_far_it_is_and_gives_its_result():
     async def work(workshop):
         results = []
-        job = workshop.start("a", results.append, steps, 6, 0.1)
-        heard = await over(job)
+        let_go = [threading.Event() for _ in range(3)]
+        job = workshop.start("a", results.append, steps, lambda at: let_go[at].is_set())
+        for number, gate in enumerate(let_go):
+            await soon(lambda at=number: job.doing == f"step {at}")
+            assert job.share == number / 3
+            gate.set()
+        await over(job)
         assert results == [os.getpid()]
-        assert {doing for _, doing in heard} >= {"step 1", "step 3"}
-        assert [share for share, _ in heard] == sorted(share for share, _ in heard)
 
     run(work)
 
 
-def test_a_stopped_job_ends_soon_and_gives_nothing():
+def test_a_stopped_job_ends_and_gives_nothing():
     async def work(workshop):
         results = []
-        job = workshop.start("a", results.append, steps, 1000, 0.02)
-        await asyncio.sleep(0.2)
+        job = workshop.start("a", results.append, steps, never)
+        await soon(lambda: job.doing == "step 0")
         workshop.stop("a")
-        began = time.monotonic()
         await over(job)
-        assert time.monotonic() - began < 1.0
         assert results == []
         assert job.trouble == ""
 
@@ -84,10 +93,12 @@ def test_a_trouble_is_said_in_its_own_words():
 
 def test_the_same_job_is_not_begun_twice():
     async def work(workshop):
-        first = workshop.start("a", print, steps, 5, 0.02)
-        assert workshop.start("a", print, steps, 5, 0.02) is first
+        gate = threading.Event()
+        first = workshop.start("a", print, steps, lambda at: gate.is_set())
+        assert workshop.start("a", print, steps, at_once) is first
+        gate.set()
         await over(first)
-        assert workshop.start("a", print, steps, 1, 0.0) is not first
+        assert workshop.start("a", print, steps, at_once) is not first
 
     run(work)
 
@@ -95,9 +106,9 @@ def test_the_same_job_is_not_begun_twice():
 def test_a_job_begun_after_a_stop_is_a_new_one():
     async def work(workshop):
         results = []
-        first = workshop.start("a", results.append, steps, 1000, 0.02)
+        first = workshop.start("a", results.append, steps, never)
         workshop.stop("a")
-        second = workshop.start("a", results.append, steps, 1, 0.0)
+        second = workshop.start("a", results.append, steps, at_once)
         await over(second)
         assert first.over
         assert len(results) == 1
@@ -105,16 +116,18 @@ def test_a_job_begun_after_a_stop_is_a_new_one():
     run(work)
 
 
+def stands(path, number):
+    return Path(path).exists()
+
+
 @pytest.mark.slow
-def test_real_work_runs_in_a_process_of_its_own_and_the_loop_stays_quick():
+def test_real_work_runs_in_a_process_of_its_own_and_the_loop_goes_on_meanwhile(tmp_path):
     async def work(workshop):
-        results, longest = [], 0.0
-        job = workshop.start("a", results.append, steps, 10, 0.05)
-        while not job.over:
-            before = time.monotonic()
-            await asyncio.sleep(0.01)
-            longest = max(longest, time.monotonic() - before)
+        results, gate = [], tmp_path / "gate"
+        job = workshop.start("a", results.append, steps, partial(stands, gate))
+        await soon(lambda: job.doing == "step 0")
+        gate.touch()  # by this loop, while the work waits for it
+        await over(job)
         assert results[0] != os.getpid()
-        assert longest < 1.0
 
     run(work, inline=False)

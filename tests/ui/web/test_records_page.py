@@ -61,9 +61,9 @@ async def open_records(user):
 def test_who_is_known_sits_again_with_their_head_wishes_and_what_worked(known, visit, papers):
     async def again(user):
         await open_records(user)
-        await user.should_see("worked: balanced", retries=60)
+        await user.should_see("worked: balanced")
         user.find("Sit again").click()
-        await user.should_see("Three set-ups of different strength.", retries=60)
+        await user.should_see("Three set-ups of different strength.")
 
     visit(again)
     (paper,) = [p for p in papers.glob("*/sitting.json") if LABEL in p.read_text()]
@@ -76,14 +76,14 @@ def test_who_is_known_sits_again_with_their_head_wishes_and_what_worked(known, v
 def test_a_sitter_is_forgotten_with_their_papers(known, visit, papers):
     async def forget(user):
         await open_records(user)
-        await user.should_see("Sit again", retries=60)
+        await user.should_see("Sit again")
         user.find("Sit again").click()
-        await user.should_see("Three set-ups of different strength.", retries=60)
+        await user.should_see("Three set-ups of different strength.")
         await open_records(user)
-        await user.should_see("Forget", retries=60)
+        await user.should_see("Forget")
         user.find("Forget").click()
         user.find(f"Erase everything of {LABEL}").click()
-        await user.should_see("Not ours to erase: the photographs", retries=60)
+        await user.should_see("Not ours to erase: the photographs")
         await user.should_see(f"the papers on the table of '{LABEL}'")
 
     visit(forget)
@@ -99,10 +99,10 @@ def test_a_sitting_is_kept_under_its_leave_and_found(visit, door):
         say_yes(user)
         await user.open(f"{address}/records")
         user.find("Keep this sitting").click()
-        await user.should_see("Kept under", retries=60)
+        await user.should_see("Kept under")
         (field,) = fields(user, "search")
         fire(field, "change", "nothing like it")
-        await user.should_see("Nothing was found.", retries=60)
+        await user.should_see("Nothing was found.")
 
     visit(keep)
     (line,) = door.sitters()
@@ -113,15 +113,15 @@ def test_a_backup_is_made_and_the_records_are_sealed(known, visit):
     async def guard(user):
         await open_records(user)
         user.find("Back up now").click()
-        await user.should_see("records-", retries=60)
+        await user.should_see("records-")
         await user.should_see("nobody can read these records again")
         new, again = fields(user, "password")
         fire(new, "change", "river lamp seven onions")
         user.find("Seal the records").click()
-        await user.should_see("The two passphrases differ; type both again.", retries=60)
+        await user.should_see("The two passphrases differ; type both again.")
         fire(again, "change", "river lamp seven onions")
         user.find("Seal the records").click()
-        await user.should_see("Sealed; write the passphrase down.", retries=60)
+        await user.should_see("Sealed; write the passphrase down.")
 
     visit(guard)
     assert known.passphrase == ""
@@ -134,10 +134,10 @@ def test_sealed_records_ask_for_their_passphrase(known, visit):
 
     async def unlock(user):
         await open_records(user)
-        await user.should_see("These records are sealed; give the passphrase.", retries=60)
+        await user.should_see("These records are sealed; give the passphrase.")
         asked = next(e for e in fields(user, "password") if "of the records" in text_beside(e))
         fire(asked, "change", "river lamp seven onions")
-        await user.should_see(LABEL, retries=60)
+        await user.should_see(LABEL)
 
     visit(unlock)
 
@@ -185,7 +185,7 @@ def test_of_several_each_says_their_own_yes_and_has_their_own_label(visit, paper
         fire(next(b for b in fields(user, "checkbox") if "said yes" in text_beside(b)), "change", 1)
         await user.open(f"{address}/records")
         user.find("Keep this sitting").click()
-        await user.should_see("This sitter has no label of their own", retries=60)
+        await user.should_see("This sitter has no label of their own")
 
     visit(two)
     assert [bool(sitter["consent_at"]) for sitter in paper()["sitters"]] == [True, True]

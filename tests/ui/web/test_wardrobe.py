@@ -11,6 +11,7 @@ from sitwell.ui.web import wardrobe
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.paper import SitterNote, Sitting, now
 from sitwell.ui.web.wardrobe import Wardrobe, turned_to
+from tests.waiting import soon
 
 
 class FakeModel:
@@ -36,10 +37,11 @@ def of(*frames):
 
 
 async def settled(workshop, model=None):
-    for _ in range(100):
-        await asyncio.sleep(0.02)
-        if all(job.over for job in workshop.jobs.values()) and (model is None or model.dressed):
-            return
+    def rests():
+        return all(job.over for job in workshop.jobs.values()) and (not model or model.dressed)
+
+    await asyncio.sleep(0)
+    await soon(rests)
 
 
 @pytest.fixture
