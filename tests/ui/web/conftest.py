@@ -1,5 +1,6 @@
 import asyncio
 import json
+import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 
@@ -30,13 +31,17 @@ def visit(papers):
 
 
 async def _as_user(test: Visit) -> None:
-    """A failure is kept until the pages have been closed: the framework leaves them open else."""
-    failure = None
+    """A failure is kept until the pages have been closed: the framework leaves them open else.
+
+    It also takes the pages' modules out of the process, which other tests still stand on.
+    """
+    failure, modules = None, dict(sys.modules)
     async with user_simulation(main_file=MAIN) as user:
         try:
             await test(Patient(user.http_client))
         except BaseException as error:
             failure = error
+    sys.modules.update(modules)
     if failure is not None:
         raise failure
 
