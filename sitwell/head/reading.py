@@ -11,7 +11,7 @@ from PIL import Image
 
 from sitwell.base.errors import FaceError, PhotoError
 from sitwell.base.rotations import camera_axes
-from sitwell.base.words import mark, number, tr
+from sitwell.base.words import joined, mark, number, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
 from sitwell.brief.in_the_way import NOTHING, check_in_the_way
@@ -44,6 +44,14 @@ from sitwell.head.unroll import FacePicture
 # Light is read from, and skin followed on, a face of about this many pixels, and a margin.
 _SKIN_FACE_PX = 220
 _SKIN_MARGIN = 0.6
+_ONE_UNLIKE = mark(
+    "The face in {files} looks unlike the one in the other frames; is it the same person? Frames "
+    "of two people give a head that is nobody's."
+)
+_TWO_UNLIKE = mark(
+    "The faces in {files} look unlike each other; are both the same person? Frames of two people "
+    "give a head that is nobody's."
+)
 # Lids and points are measured in a picture that shows the face this large, if the file has it.
 _LEAST_FACE_PX = 400
 
@@ -101,11 +109,15 @@ class FrameReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """One sitter's photographs, read together; ``fit`` is None where no face was read."""
+    """One sitter's photographs, read together; ``fit`` is None where no face was read.
+
+    ``asks`` is what the photographer alone can say: whether frames that look unlike are one's.
+    """
 
     frames: tuple[FrameReading, ...]
     fit: Fit | None
     notes: tuple[str, ...]
+    asks: tuple[str, ...] = ()
     next_frame: NextFrame | None = None
 
     def require_head(self) -> Head:
@@ -176,9 +188,21 @@ def read_photos(
     notes += notes_on_hairline([s.marks for s in sightings], [s.obscured for s in sightings])
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
+    asks = _asks([frames[read[place]].file for place in sitter.unlike])
     return Reading(
-        frames=tuple(frames), fit=sitter.fit, notes=tuple(notes), next_frame=sitter.next_frame
+        frames=tuple(frames),
+        fit=sitter.fit,
+        notes=(*asks, *notes),
+        asks=asks,
+        next_frame=sitter.next_frame,
     )
+
+
+def _asks(unlike: list[str]) -> tuple[str, ...]:
+    """The question that frames which look unlike raise; nobody is accused of anything."""
+    if not unlike:
+        return ()
+    return (tr(_TWO_UNLIKE if len(unlike) > 1 else _ONE_UNLIKE, files=joined(unlike, ", ")),)
 
 
 def _open_and_find(

@@ -12,6 +12,7 @@ from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
 from sitwell.head.pose import Sighting, rough_pose
 from sitwell.head.problem import Known
+from sitwell.head.same_face import unlike_frames
 from sitwell.head.unlike import most_unlike
 from sitwell.head.unroll import FacePicture
 from sitwell.head.usable import BLINK, UNLIKE, why_left_out
@@ -28,13 +29,15 @@ _MANY = mark("Of {count} frames, {together} together gave the head; the others w
 class Sitter:
     """The fit that gives the head, each frame's own part, and what there is to say about it.
 
-    ``left_out`` holds a reason for each frame that did not shape the head, None for the others.
+    ``left_out`` holds a reason for each frame that did not shape the head, None for the others;
+    ``unlike`` are the places of frames that may show another person.
     """
 
     fit: Fit
     frames: tuple[FittedFrame, ...]
     left_out: tuple[str | None, ...]
     next_frame: NextFrame | None
+    unlike: tuple[int, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -49,13 +52,13 @@ def fit_sitter(
     """Fit up to six good frames together, of more the most unlike, and lay each other on those.
 
     Frames that blink, are blurred or don't fit the others don't shape the head. The frames are
-    taken for one sitter's: landmarks alone can't tell two faces apart. ``sharpness`` grows with
+    taken for one sitter's, and those that look unlike are named. ``sharpness`` grows with
     each frame's detail at the eyes; with ``pictures`` the skin is followed between frames.
     """
     frames = _Frames(sightings, distances_mm, pictures, ipd_mm)
     everyone = range(len(sightings))
     many = len(sightings) >= _ENOUGH_TO_COMPARE
-    alone = {i: frames.fitted([i]) for i in everyone} if many else {}
+    alone = {i: frames.fitted([i]) for i in everyone} if len(sightings) > 1 else {}
     left_out = why_left_out(
         [sighting.blendshapes for sighting in sightings],
         list(sharpness or [1.0] * len(sightings)),
@@ -78,6 +81,9 @@ def fit_sitter(
         frames=tuple(fitted[i] for i in everyone),
         left_out=tuple(left_out),
         next_frame=next_frame([fitted[i].pose.seen_deg for i in good]),
+        unlike=tuple(good[place] for place in unlike_frames([alone[i].known for i in good]))
+        if len(good) > 1
+        else (),
         notes=(note,) if len(together) < len(good) else (),
     )
 

@@ -14,7 +14,7 @@ _BLURRED = 0.32
 _STRAINED, _STRAIN = 1.8, 1.8
 CLOSED = mark("the eyes are closed or half closed")
 BLURRED = mark("it is blurred at the eyes")
-UNLIKE = mark("the face doesn't fit the other frames; it may be another's, or partly hidden")
+UNLIKE = mark("the face doesn't fit the other frames; it may be another's, or partly covered")
 
 
 def why_left_out(

@@ -62,7 +62,7 @@ GUARD_SENTENCES: Mapping[str, str] = {
     mark("catchlight"): mark("neither eye would carry a catchlight"),
     mark("near eye sharp"): mark("the near eye would lose focus"),
     mark("eye whites"): mark("white would show below the iris"),
-    mark("crop"): mark("the picture’s edge would cut at a place that reads badly"),
+    mark("crop"): mark("the picture’s edge would cut at an awkward place"),
     mark("glare own left"): mark(
         "a light would mirror in the glasses’ pane on the sitter’s own left"
     ),

@@ -21,9 +21,9 @@ _LINES = {
     "nostrils": mark("the nostrils show"),
 }
 _LIGHT = {
-    "key-side": mark("the key is on the wrong side"),
+    "key-side": mark("the key is on the other side"),
     "ear-background": mark("it is brighter behind an ear"),
-    "crop": mark("the crop cuts badly"),
+    "crop": mark("the crop cuts at an awkward place"),
     "highlights": mark("skin is burnt out"),
     "glare": mark("a light mirrors in the glasses"),
 }

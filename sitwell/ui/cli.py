@@ -154,6 +154,8 @@ def plan(
     book = plan_records.Book.of(record_commands.door(), brief)
     brief = book.with_wishes(brief)
     sitters = flow.read(brief, book.sitter)
+    for asked in (text for sitter_read in sitters for text in sitter_read.reading.asks):
+        say.note(asked)
     with say.progress(quiet=json) as progress:
         made = flow.plan(brief, sitters, progress=progress)
     files = [] if out is None else flow.write_sheets(made, out, agreed=book.agreed)

@@ -27,6 +27,9 @@ SIZE = (480, 600)
 FOCAL_MM = 85.0
 DISTANCE_MM = 1300.0
 VIEWS = {"front.jpg": (0, 0, 0), "own-left.jpg": (28, 4, -4), "own-right.jpg": (-28, -4, 4)}
+# Another head, each slider at some three sigmas of what heads differ by.
+OTHER = {"mouth_width": 0.64, "chin_height": 0.64, "nose_length": -0.64, "head_square": 0.64,
+         "eye_apart": 0.48, "brow_height": -0.64}  # fmt: skip
 GLASSES_SEED = (987_654, 1041)
 KEY = Light(azimuth_deg=-35, elevation_deg=25, strength=1.0, samples=6)
 
@@ -125,6 +128,25 @@ def test_a_row_holds_the_contract(three):
 def test_what_is_assumed_is_said(three):
     assert any("63 mm between the pupils" in note for note in three.notes)
     assert any("mean head's zero" in note for note in three.notes)
+
+
+def test_frames_of_two_people_are_asked_about_and_those_of_one_are_not(three, folder, tmp_path):
+    assert three.asks == ()
+    other = build_head(OTHER)
+    path = save(picture(other, *VIEWS["own-left.jpg"])[0], tmp_path / "another.jpg")
+    two = read_photos([folder / "front.jpg", path])
+    assert (
+        two.asks
+        == two.notes[:1]
+        == (
+            "The faces in front.jpg, another.jpg look unlike each other; are both the same person? "
+            "Frames of two people give a head that is nobody's.",
+        )
+    )
+    (asked,) = read_photos([folder / "front.jpg", path, folder / "own-right.jpg"]).asks
+    assert asked.startswith(
+        "The face in another.jpg looks unlike the one in the other frames; is it"
+    )
 
 
 def test_a_measured_distance_needs_no_assumption(folder):

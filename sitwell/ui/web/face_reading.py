@@ -86,6 +86,7 @@ class FaceRead:
     kept: Mapping[str, Any]
     notes: tuple[str, ...]
     advice: tuple[str, ...]
+    asks: tuple[str, ...] = ()
 
 
 def read_face(asked: SitterBrief, frames: Sequence[FrameWork], tell: Tell, stop: Stop) -> FaceRead:
@@ -104,6 +105,7 @@ def read_face(asked: SitterBrief, frames: Sequence[FrameWork], tell: Tell, stop:
         kept=sitter.kept,
         notes=tuple(renamed(note, names) for note in reading.notes),
         advice=_advice(seen, reading.fit),
+        asks=tuple(renamed(text, names) for text in reading.asks),
     )
 
 

@@ -45,9 +45,7 @@ MARK_HINT = mark(
 
 def content(desk: Desk) -> None:
     """Frames, the plate with the marks, and what is known of the head."""
-    words(
-        "p", t("One to three frames: level and straight on, and turned a little each way."), "lead"
-    )
+    words("p", t("One to three frames: level and straight on, and turned to each side."), "lead")
     if lacks_leave(desk):
         return
     _Reader(desk).draw()
@@ -192,6 +190,8 @@ class _Reader:
             _angles(found)
         for note in found.notes if found else ():
             notice(note)
+        for text in self.reading.asks if self.reading else ():
+            notice(text, "trouble")
         _advice(self.reading, len(self.desk.sitting.sitter.frames))
         if self.reading is not None and self.reading.head is not None:
             link(t("On to the plan"), address(self.desk, "plan"), "btn main")
