@@ -6,6 +6,7 @@ reader either reads or raises a SitwellError.
 
 import io
 import json
+import math
 import tempfile
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -32,6 +33,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.head.level import head_from_dict
 from sitwell.scene.scan_file import load_scan
 from sitwell.scene.setup import Setup
+from sitwell.search.locks import parse_locks
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
 from sitwell.sheet.plan_file import load_plan, save_faceless_plan, save_plan, source_of
 from sitwell.shoot.frames import capture_time
@@ -90,9 +92,16 @@ def _plan(path: Path) -> None:
         head_from_dict(head)
 
 
+def _locks(path: Path) -> None:
+    held = parse_locks(path.read_text(encoding="utf-8", errors="replace").splitlines())
+    for name, value in held.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise AssertionError(f"{name} is held at {value}")
+
+
 def _bare_plan(path: Path) -> None:
     load_plan(path)
-    source_of(json.loads(path.read_text(encoding="utf-8")).get("source", {}))
+    source_of(json.loads(path.read_text(encoding="utf-8-sig")).get("source", {}))
 
 
 def _sitting(path: Path) -> None:
@@ -302,6 +311,7 @@ READERS = {
     "brief": Reader("brief.json", open_brief, _briefs),
     "typed-brief": Reader("brief.toml", open_brief, _typed_briefs),
     "kit": Reader("kit.toml", load_kit, _kit),
+    "locks": Reader("locks.txt", _locks, lambda: (b"turn_deg=10\nf_number=5.6\ncrop=whole-head",)),
     "room": Reader("room.toml", load_room, _room),
     "plan": Reader("plan.json", _plan, _plans),
     "bare-plan": Reader("plan.json", _bare_plan, _bare_plans),

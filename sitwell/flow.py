@@ -28,12 +28,14 @@ from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
+from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import Sitter, in_own_skin, read_sitter
 from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.group import GroupPlan
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import GroupSitter
+from sitwell.search.locks import refuse_locks
 from sitwell.search.planner import make_plan
 from sitwell.search.sentences import NOTE_ID_PICTURE
 from sitwell.sheet.pdf import check_paper
@@ -88,10 +90,13 @@ def plan(
 
 
 def check(brief: Brief) -> None:
-    """Refuse at once what would only be found after reading: paper, kit, room and sun."""
+    """Refuse at once what would only be found after reading: paper, kit, room, sun and set-up."""
     check_paper(brief.paper)
     kit_of(brief)
     room_of(brief)
+    for locks in (brief.locks, *(sitter.locks for sitter in brief.sitters)):
+        refuse_locks(locks)
+    Setup(framing=brief.framing, aspect=aspect_of(brief.aspect))
 
 
 def _plan_one(

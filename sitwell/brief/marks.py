@@ -50,7 +50,7 @@ def read_marks(path: str | Path) -> Marks:
     """Marks by photograph file name; raises MarksError where the file can't be read."""
     path = Path(path)
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(path.read_text(encoding="utf-8-sig"))
     except FileNotFoundError as error:
         raise MarksError(
             tr("There is no marks file '{file}'; check the name.", file=path)

@@ -204,7 +204,7 @@ def _content(path: Path) -> Mapping[str, Any]:
     if path.suffix.lower() != ".json":
         return read_table(path, "brief", UsageError).values
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
         raise UsageError(
             tr(

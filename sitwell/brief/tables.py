@@ -159,7 +159,7 @@ class Table:
 def read_table(path: Path, what: str, error: type[UsageError]) -> Table:
     """A whole TOML file as a table; a syntax slip is reported with its line."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as cause:
         raise error(
             tr(

@@ -54,6 +54,7 @@ _TWO_UNLIKE = mark(
 )
 # Lids and points are measured in a picture that shows the face this large, if the file has it.
 _LEAST_FACE_PX = 400
+_SMALL_FACE_PX = 100  # below it lids and lips are a few pixels (design choice)
 
 Array = NDArray[np.float64]
 
@@ -238,13 +239,27 @@ def _open_and_find(
         chosen = choose_face(faces, path.name, face)
     except FaceError as error:
         return dataclasses.replace(frame, notes=(str(error), *photo.notes)), None
-    frame = dataclasses.replace(frame, face=chosen)
+    notes = (*frame.notes, *_note_on_size(path.name, chosen))
+    frame = dataclasses.replace(frame, face=chosen, notes=notes)
     sharp = _sharp(photo, chosen)
     frame = dataclasses.replace(frame, lids=_lids(frame, sharp, chosen))
     sighting = frame.sighting
     if sighting is not None:
         frame = dataclasses.replace(frame, found=look_for_parts(sharp, chosen, sighting))
     return frame, _skin_of(photo, chosen)
+
+
+def _note_on_size(file: str, face: FaceReading) -> tuple[str, ...]:
+    if face.side_px >= _SMALL_FACE_PX:
+        return ()
+    return (
+        tr(
+            "The face in '{file}' is {side} pixels across, too few to measure it well; give a "
+            "larger picture, or one taken nearer.",
+            file=file,
+            side=round(face.side_px),
+        ),
+    )
 
 
 def _with_sight(

@@ -7,6 +7,7 @@ from what the sitter does: ``seen_pose_deg`` gives that.
 
 import dataclasses
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from sitwell.base.errors import SetupError
 from sitwell.base.rotations import rotation_from_pose, seen_pose
 from sitwell.base.words import tr
+from sitwell.brief.exif import F_NUMBER_RANGE, FOCAL_RANGE_MM, SENSOR_RANGE_MM
 
 FRAMINGS = (
     "tight-head",
@@ -47,7 +49,63 @@ _LENGTHS = (
     "rim_size_mm",
     "background_light_distance_mm",
 )
+# What may be held or read from a plan file: wide, and past all that a studio or a street has; the
+# lens and its f-number as in EXIF (design choices).
+_LAMP_MM, _LAMP_SIZE_MM, _HEIGHT_DEG = (50.0, 1e7), (1.0, 1e6), (-90.0, 90.0)
+RANGES: Mapping[str, tuple[float, float]] = {
+    "turn_deg": (-90.0, 90.0),
+    "chin_deg": (-60.0, 60.0),
+    "tilt_deg": (-60.0, 60.0),
+    "chin_forward_mm": (-100.0, 100.0),
+    "camera_height_mm": (-5000.0, 5000.0),
+    "distance_mm": (200.0, 100_000.0),
+    "focal_mm": FOCAL_RANGE_MM,
+    "f_number": F_NUMBER_RANGE,
+    "sensor_width_mm": SENSOR_RANGE_MM,
+    "sensor_height_mm": SENSOR_RANGE_MM,
+    "key_azimuth_deg": (-180.0, 180.0),
+    "key_elevation_deg": _HEIGHT_DEG,
+    "key_distance_mm": _LAMP_MM,
+    "key_size_mm": _LAMP_SIZE_MM,
+    "fill_ratio": (1.0, 1000.0),
+    "background_stops": (-20.0, 10.0),
+    "background_distance_mm": (0.0, 1e7),
+    "rim_azimuth_deg": (-180.0, 180.0),
+    "rim_elevation_deg": _HEIGHT_DEG,
+    "rim_distance_mm": _LAMP_MM,
+    "rim_size_mm": _LAMP_SIZE_MM,
+    "rim_stops": (-10.0, 10.0),
+    "background_light_distance_mm": _LAMP_MM,
+}
 LEAST_RIM_DEG = 100.0  # nearer to the front a light models the face: a second key
+
+
+def refuse_beyond(name: str, value: float) -> None:
+    """Refuse a quantity outside its range, or one that is no number; SetupError names both."""
+    low, high = RANGES[name]
+    if not low <= value <= high:
+        raise SetupError(
+            tr(
+                "{name} is {value}; give a number from {low} to {high}.",
+                name=name,
+                value=f"{value:g}",
+                low=f"{low:g}",
+                high=f"{high:g}",
+            )
+        )
+
+
+def refuse_unknown(name: str, value: str) -> None:
+    """Refuse a choice that is not known; SetupError lists those that are."""
+    if value not in _CHOICES[name]:
+        raise SetupError(
+            tr(
+                "The {name} '{value}' is not known; choose one of {known}.",
+                name=name,
+                value=value,
+                known=", ".join(_CHOICES[name]),
+            )
+        )
 
 
 def moved_eyes_mm(
@@ -141,16 +199,11 @@ class Setup:
                     rim_azimuth_deg=f"{self.rim_azimuth_deg:g}",
                 )
             )
-        for name, allowed in _CHOICES.items():
-            if getattr(self, name) not in allowed:
-                raise SetupError(
-                    tr(
-                        "The {name} '{value}' is not known; choose one of {known}.",
-                        name=name,
-                        value=getattr(self, name),
-                        known=", ".join(allowed),
-                    )
-                )
+        for name in _CHOICES:
+            refuse_unknown(name, getattr(self, name))
+        for name in RANGES:
+            if not math.isfinite(getattr(self, name)):
+                refuse_beyond(name, getattr(self, name))
 
     def lens_mm(self) -> NDArray[np.float64]:
         """Where the lens stands in the studio frame, (3,)."""
@@ -184,3 +237,9 @@ class Setup:
             "seen_chin_deg": seen_chin_deg,
             "seen_tilt_deg": seen_tilt_deg,
         }
+
+
+def refuse_out_of_range(setup: Setup) -> None:
+    """Refuse a set-up with a quantity outside its range; SetupError names it."""
+    for name in RANGES:
+        refuse_beyond(name, getattr(setup, name))

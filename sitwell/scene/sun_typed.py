@@ -8,6 +8,7 @@ from sitwell.base.errors import UsageError
 from sitwell.base.words import tr
 from sitwell.scene.sun import Place
 
+YEARS = (1900, 2199)
 _OFFSET = re.compile(r"(?:UTC|GMT)?([+-])(\d{1,2})(?::?(\d{2}))?", re.IGNORECASE)
 
 
@@ -54,7 +55,7 @@ def parse_day(text: str, zone: tzinfo | None) -> date:
     if not text.strip():
         return datetime.now(zone).date()
     try:
-        return date.fromisoformat(text.strip())
+        return _known(date.fromisoformat(text.strip()), text)
     except ValueError as problem:
         raise UsageError(
             tr(
@@ -81,6 +82,22 @@ def parse_time(text: str, zone: tzinfo | None = None) -> datetime:
                 text=text,
             )
         ) from problem
+    _known(when.date(), text)
     if when.tzinfo is not None:
         return when
     return when.astimezone() if zone is None else when.replace(tzinfo=zone)
+
+
+def _known(day: date, text: str) -> date:
+    """Further off than this neither time zones nor the earth's turning are known well enough."""
+    first, last = YEARS
+    if not first <= day.year <= last:
+        raise UsageError(
+            tr(
+                "'{text}' is too far off to compute a sun for; give a year from {first} to {last}.",
+                text=text,
+                first=str(first),
+                last=str(last),
+            )
+        )
+    return day

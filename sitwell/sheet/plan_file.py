@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import Any
 
 from sitwell.base.codec import from_plain, json_words, without_nan
-from sitwell.base.errors import PlanFileError, SitwellError
+from sitwell.base.errors import PlanFileError, SetupError, SitwellError
 from sitwell.base.files import write_atomically
 from sitwell.base.words import how_told, told_again, tr
 from sitwell.brief.request import Brief, SitterBrief, brief_of, brief_words
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
+from sitwell.scene.setup import refuse_out_of_range
 from sitwell.scene.sitter import read_sitter
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import Gain, Plan, PlannedSetup
@@ -96,12 +97,18 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         )
     try:
         baseline = content["baseline"]
+        for setup in (baseline["setup"], *(planned["setup"] for planned in content["setups"])):
+            if not isinstance(setup, Mapping):
+                raise TypeError(json.dumps(setup)[:40])
         plan = from_plain(
             told_again(content, content.get("sentences", {}))
             | {"baseline": baseline["setup"], "baseline_measures": baseline["measures"]},
             Plan,
         )
+        for setup in (plan.baseline, *(planned.setup for planned in plan.setups)):
+            refuse_out_of_range(setup)
     except (
+        SetupError,
         KeyError,
         TypeError,
         ValueError,
@@ -109,6 +116,15 @@ def load_plan(path: Path) -> tuple[Plan, dict[str, Any] | None]:
         OverflowError,
         RecursionError,
     ) as problem:
+        for cause in (problem, problem.__cause__):
+            if isinstance(cause, SetupError):
+                raise PlanFileError(
+                    tr(
+                        "The plan '{file}' holds a set-up that can't be: {problem}",
+                        file=path,
+                        problem=str(cause),
+                    )
+                ) from problem
         raise PlanFileError(
             tr(
                 "The plan '{file}' is damaged near {problem}; make it again with: sitwell plan.",
@@ -156,7 +172,7 @@ def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:
 
 def _read_json(path: Path) -> Any:
     try:
-        return json.loads(path.read_text(encoding="utf-8"))
+        return json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as problem:
         raise PlanFileError(
             tr(

@@ -8,6 +8,7 @@ import csv
 import errno
 import json
 import os
+import re
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import TextIO
@@ -23,6 +24,7 @@ from sitwell.sort.xmp import Written, read_sidecar, sweep, write_sidecar
 
 # What a frame gets that is put forward: in the middle, so that a person has room both ways.
 FORWARD_RATING = 3
+_NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 COLUMNS = ("burst", "place", "put_forward", "file", "reason", "chosen_by", "findings")
 
 
@@ -164,7 +166,7 @@ def _was_ours(photo: Path) -> bool:
 
 def _row(number: int, frame: Ranked) -> list[str]:
     told = frame.as_dict()
-    return [
+    cells = (
         str(number),
         str(frame.place),
         "yes" if frame.put_forward else "no",
@@ -172,7 +174,15 @@ def _row(number: int, frame: Ranked) -> list[str]:
         frame.reason,
         str(told["chosen_by"]),
         " ".join(frame.findings),
-    ]
+    )
+    return [harmless(cell) for cell in cells]
+
+
+def harmless(cell: str) -> str:
+    """A cell that no spreadsheet takes for a formula; a number stays one."""
+    if not cell.startswith(("=", "+", "-", "@", "\t", "\r")):
+        return cell
+    return cell if _NUMBER.fullmatch(cell) else f"'{cell}"
 
 
 def _write_items(stream: TextIO, items: Iterable[dict[str, object]]) -> None:

@@ -336,3 +336,13 @@ def test_a_real_portrait_is_read_sensibly(tmp_path):
     assert reading.frames[0].found.things == set()
     assert not [m for m in reading.frames[0].found.marks if m.name.startswith("ear")]
     assert sum("ear is clear in no frame" in note for note in reading.notes) == 2
+
+
+def test_a_face_too_small_to_measure_is_warned_of(folder, tmp_path):
+    with Image.open(folder / "front.jpg") as whole:
+        save(whole.resize((100, 125)), tmp_path / "small.jpg")
+    reading = read_photos([tmp_path / "small.jpg"])
+    notes = " ".join(frame_as_dict(reading.frames[0])["notes"])
+    assert "The face in 'small.jpg' is " in notes
+    assert "pixels across, too few to measure it well; give a larger picture" in notes
+    assert "too few to measure" not in " ".join(read_photos([folder / "front.jpg"]).frames[0].notes)

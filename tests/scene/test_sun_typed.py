@@ -67,3 +67,11 @@ def test_a_time_of_today():
 def test_a_time_that_cant_be_read(text):
     with pytest.raises(UsageError, match="can't be read; write day and time, such as 2026-11-25T"):
         parse_time(text)
+
+
+@pytest.mark.parametrize("text", ["0001-01-01", "9999-12-31", "1899-12-31"])
+def test_a_day_too_far_off_is_refused(text):
+    with pytest.raises(UsageError, match=f"'{text}' is too far off to compute a sun for; give a"):
+        parse_day(text, UTC)
+    with pytest.raises(UsageError, match="give a year from 1900 to 2199"):
+        parse_time(f"{text}T12:00", UTC)

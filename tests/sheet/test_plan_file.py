@@ -92,6 +92,42 @@ def test_a_file_that_is_no_plan_is_refused(tmp_path, text, message):
         load_plan(path)
 
 
+@pytest.mark.parametrize(
+    ("name", "value", "says"),
+    [
+        ("f_number", 0, "f_number is 0; give a value above zero"),
+        ("turn_deg", 999, "turn_deg is 999; give a number from -90 to 90"),
+        ("turn_deg", math.nan, "turn_deg is nan; give a number from -90 to 90"),
+        ("key_azimuth_deg", None, "key_azimuth_deg is nan; give a number from -180 to 180"),
+        ("distance_mm", math.inf, "distance_mm is inf; give a number from 200"),
+        ("crop", "round", "The crop 'round' is not known; choose one of"),
+    ],
+)
+def test_a_set_up_that_can_t_be_is_refused(tmp_path, name, value, says):
+    content = plan_as_dict(a_plan())
+    for setup in (content["setups"][0]["setup"], content["baseline"]["setup"]):
+        changed = setup | {name: value}
+        content["setups"][0]["setup"] = changed
+        (tmp_path / "plan.json").write_text(json.dumps(content))
+        with pytest.raises(PlanFileError, match=f"plan.json' holds a set-up that can't be: {says}"):
+            load_plan(tmp_path / "plan.json")
+
+
+@pytest.mark.parametrize("nothing", [[], "", 3, None])
+def test_a_set_up_that_is_none_is_refused(tmp_path, nothing):
+    content = plan_as_dict(a_plan())
+    content["setups"][0]["setup"] = nothing
+    (tmp_path / "plan.json").write_text(json.dumps(content))
+    with pytest.raises(PlanFileError, match="is damaged near"):
+        load_plan(tmp_path / "plan.json")
+
+
+def test_a_byte_order_mark_is_read(tmp_path):
+    path = save_plan(tmp_path / "plan.json", a_plan())
+    path.write_text(path.read_text(encoding="utf-8"), encoding="utf-8-sig")
+    assert load_plan(path)[0].setups[0].name == "gentle"
+
+
 def test_a_plan_that_is_not_there_is_refused(tmp_path):
     with pytest.raises(PlanFileError, match=r"can't be opened .*; check its name and place"):
         load_plan(tmp_path / "none.json")

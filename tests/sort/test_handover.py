@@ -10,7 +10,14 @@ from hypothesis import strategies as st
 
 from sitwell.base.errors import SidecarError, SortError
 from sitwell.sort import xmp as xmp_module
-from sitwell.sort.handover import FORWARD_RATING, left_to_retouch, rate, write_csv, write_json
+from sitwell.sort.handover import (
+    FORWARD_RATING,
+    harmless,
+    left_to_retouch,
+    rate,
+    write_csv,
+    write_json,
+)
 from sitwell.sort.proof import crop_box, write_proof
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.sort.sorting import Sorting
@@ -213,3 +220,31 @@ def test_a_crop_lies_in_the_picture_has_its_aspect_and_cuts_no_face(size, faces,
         across, along = (int(part) for part in aspect.split(":"))
         shown = (right - left) * size[0] / ((bottom - top) * size[1])
         assert min(shown, 1 / shown) == pytest.approx(min(across / along, along / across))
+
+
+@pytest.mark.parametrize(
+    ("cell", "written"),
+    [
+        ('=HYPERLINK("a")', '\'=HYPERLINK("a")'),
+        ("@SUM(1)", "'@SUM(1)"),
+        ("+1 step", "'+1 step"),
+        ("-cmd|' /C x'!A0", "'-cmd|' /C x'!A0"),
+        ("\t=1", "'\t=1"),
+        ("\r=1", "'\r=1"),
+        ("-3.5", "-3.5"),
+        ("+2", "+2"),
+        ("plain = words", "plain = words"),
+    ],
+)
+def test_no_cell_is_taken_for_a_formula(cell, written):
+    assert harmless(cell) == written
+
+
+def test_a_file_named_like_a_formula_is_made_harmless(tmp_path):
+    class OneBurst:
+        def bursts(self):
+            yield RankedBurst(frames=(ranked("=1+1.jpg"),), best_for={})
+
+    with write_csv(tmp_path / "order.csv", OneBurst()).open(newline="") as stream:
+        _, row = csv.reader(stream)
+    assert row[3] == "'=1+1.jpg"

@@ -90,6 +90,11 @@ def test_a_good_file_is_read(name):
     assert all(read(name, seed) for seed in READERS[name].seeds())
 
 
+@pytest.mark.parametrize("name", ["marks", "plan", "bare-plan", "kit", "room"])
+def test_a_byte_order_mark_before_a_text_is_read(name):
+    assert all(read(name, b"\xef\xbb\xbf" + seed) for seed in READERS[name].seeds())
+
+
 @pytest.mark.parametrize("name", READERS)
 def test_a_damaged_file_is_read_or_refused_in_a_sentence(name):
     @settings(FAST, max_examples=40 if name in SPARSE else 120)

@@ -158,3 +158,22 @@ def test_a_name_in_any_letters_is_printed_whatever_the_terminal_speaks():
     )
     assert done.returncode == 1
     assert done.stderr.decode("utf-8") == "There is no file 'Łucja 王.jpg'; check the name.\n"
+
+
+@pytest.mark.parametrize(
+    ("options", "says"),
+    [
+        (["--kit", "none.toml"], "kit"),
+        (["--room", "none.toml"], "room"),
+        (["--lock", "turn_deg=999"], "The lock 'turn_deg=999' can't be held"),
+        (["--limit", "flying"], "limit 'flying' is not known"),
+        (["--framing", "ear"], "framing 'ear' is not known"),
+        (["--wish", "wings"], "wings"),
+    ],
+)
+def test_what_can_t_be_asked_is_told_before_a_face_is_read(options, says, tmp_path):
+    # were the frame opened first, that it is missing would be told
+    result = sitwell("plan", tmp_path / "none.jpg", *options)
+    assert (result.returncode, result.stdout) == (2, "") or "framing" in says
+    assert says in result.stderr
+    assert "none.jpg" not in result.stderr
