@@ -145,7 +145,8 @@ def print_groups(people: Sequence[Person]) -> None:
         keys = [agrees for p in read if (agrees := _key_agrees(p)) is not None]
         print(
             f"| {name} | {len(read)} of {len(own)} | {false}, {missed} "
-            f"| {sum(ears)} of {len(ears)} | {sum(turns)} of {len(turns)}, {sum(keys)} of {len(keys)} |"
+            f"| {sum(ears)} of {len(ears)} "
+            f"| {sum(turns)} of {len(turns)}, {sum(keys)} of {len(keys)} |"
         )
 
 
