@@ -17,6 +17,14 @@ def test_a_frame_far_less_sharp_than_the_sharpest_is_left_out():
     assert why_left_out([OPEN] * 3, [0.3, 0.28, 0.08]) == [None, None, BLURRED]
 
 
+def test_a_frame_of_much_detail_throws_no_sharp_one_out():
+    assert why_left_out([OPEN] * 14, [0.3] * 13 + [0.95]) == [None] * 14
+
+
+def test_a_sitter_who_is_soft_in_every_frame_is_kept():
+    assert why_left_out([OPEN] * 3, [0.1, 0.09, 0.08]) == [None] * 3
+
+
 def test_a_face_unlike_the_others_is_left_out():
     strains = [1.0, 1.1, 0.9, 3.0, 1.0]
     assert why_left_out([OPEN] * 5, [1.0] * 5, strains) == [
