@@ -88,10 +88,12 @@ def read(views: Sequence[View], sighting_of: Callable[[View], Sighting]) -> Foun
     sightings = [sighting_of(view) for view in views]
     sitter = fit_sitter(sightings)
     sizes = head_sizes(sitter.fit.head)
-    seen = any(mark.name.startswith("lid") for sighting in sightings for mark in sighting.marks)
     fit = sitter.fit
     spreads = size_spreads(
-        fit.frames[0].shape, fit.shape_covariance, size_share=fit.size_share, lids_seen=seen
+        fit.frames[0].shape,
+        fit.shape_covariance,
+        size_share=fit.size_share,
+        eye_ratio_spread=fit.eye_ratio_spread,
     )
     ratio = sizes["eye_opening_ratio"]
     return Found(

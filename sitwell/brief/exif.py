@@ -37,13 +37,22 @@ FOCAL_35_NAME = mark("35 mm-equivalent focal length")
 DISTANCE_RANGE_MM = (100.0, 100_000.0)
 SENSOR_RANGE_MM = (3.0, 150.0)
 _CROP_RANGE = (0.3, 12.0)
+# Sensors that cameras have, width and height in mm (from memory), and how near a size must come.
+# An export that was resized keeps the resolution tags of the whole picture beside its own few
+# pixels, which together give a sensor that no camera has.
+_SENSORS_MM = (
+    (53.4, 40.0), (43.9, 32.9), (36.0, 24.0), (28.7, 19.1), (23.5, 15.6), (22.3, 14.9),
+    (17.3, 13.0), (13.2, 8.8), (9.8, 7.3), (7.6, 5.7), (6.2, 4.6),
+)  # fmt: skip
+_LIKE_A_SENSOR = 0.04
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExifFacts:
     """EXIF facts of one photograph, lengths in millimetres, None where unknown or nonsense.
 
-    ``sensor_diagonal_mm`` follows from the focal-plane resolution and the pixel count;
+    ``sensor_diagonal_mm`` follows from the focal-plane resolution and the pixel count, where they
+    give a sensor that cameras have;
     ``pixels_wide`` and ``pixels_high`` are what the camera recorded, before any cropping.
     """
 
@@ -127,8 +136,12 @@ def _sensor_diagonal_mm(tags: Mapping[int, Any]) -> float | None:
         for count, density in zip(pixels, per_unit, strict=True)
         if count and density
     ]
-    diagonal = math.hypot(*sides)
-    return diagonal if SENSOR_RANGE_MM[0] <= diagonal <= SENSOR_RANGE_MM[1] else None
+    known = any(
+        abs(math.log(max(sides) / wide)) < _LIKE_A_SENSOR
+        and abs(math.log(min(sides) / high)) < _LIKE_A_SENSOR
+        for wide, high in _SENSORS_MM
+    )
+    return math.hypot(*sides) if known else None
 
 
 def _taken(tags: Mapping[int, Any]) -> datetime | None:

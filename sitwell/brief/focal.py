@@ -8,30 +8,30 @@ import math
 from dataclasses import dataclass
 
 from sitwell.base.errors import UsageError
-from sitwell.base.words import mark, number, tr
+from sitwell.base.words import mark, tr
 from sitwell.brief.exif import FOCAL_RANGE_MM, SENSOR_RANGE_MM, ExifFacts
 
 FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
-DEFAULT_FOCAL_35_MM = 50.0
+DEFAULT_FOCAL_35_MM = 70.0
 # One-sigma shares: EXIF rounds and lenses breathe; half the cameras have a smaller sensor than
-# full frame; a guess from nothing covers 34 to 75 mm.
+# full frame; a guess from nothing covers 42 to 115 mm, as portraits are mostly taken.
 _SPREAD = {
     "given": 0.02,
     "exif-and-sensor": 0.03,
     "exif-35mm": 0.03,
     "exif-full-frame": 0.3,
-    "default": 0.4,
+    "default": 0.5,
 }
 _CROPPED_SPREAD = 0.1
 _SHORTEST_FULL_FRAME_MM = 14.0
 _SOURCE_NOTES = {
     "exif-full-frame": mark(
-        "The sensor's size is not known; a 36 x 24 mm sensor was assumed, so the distance is a "
-        "guess."
+        "The sensor's size is not known; a 36 x 24 mm sensor was assumed and corrected by how the "
+        "face is drawn, so the distance is a guess."
     ),
     "default": mark(
-        "No focal length is known; {focal} mm (35 mm equivalent) was assumed, so the distance is "
-        "a guess."
+        "No focal length is known; the usual one for portraits was assumed and corrected by how "
+        "the face is drawn, so the distance is a guess."
     ),
 }
 
@@ -58,6 +58,13 @@ class Focal:
     def focal_mm(self) -> float:
         """The number to print: the lens's own focal length, or the equivalent without it."""
         return self.lens_mm if self.lens_mm is not None else self.equivalent_mm
+
+    def spread_at(self, distance_mm: float) -> float:
+        """One sigma of the image distance at ``distance_mm``, as a share of it.
+
+        Many lenses shorten as they focus near, so half of what a thin lens gains there is unsure.
+        """
+        return math.hypot(self.spread, 0.5 * (self.px_at(distance_mm) / self.px - 1.0))
 
     def px_at(self, distance_mm: float) -> float:
         """Image distance in pixels of a thin lens focused at ``distance_mm``: f s / (s - f).
@@ -104,7 +111,7 @@ def find_focal(
 def _source_note(source: str) -> str:
     if source not in _SOURCE_NOTES:
         return ""
-    return tr(_SOURCE_NOTES[source], focal=number(DEFAULT_FOCAL_35_MM))
+    return tr(_SOURCE_NOTES[source])
 
 
 def _refuse_nonsense(value: float | None, allowed: tuple[float, float], name: str) -> None:

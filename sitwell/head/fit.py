@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from sitwell.base.errors import HeadError
 from sitwell.base.threads import one_blas_thread
 from sitwell.base.words import tr
+from sitwell.brief.focal import Focal
 from sitwell.head.bias import LandmarkBias, load_bias
 from sitwell.head.follow import ROUNDS_MM, ties
 from sitwell.head.hairline import (
@@ -29,18 +30,23 @@ from sitwell.head.problem import Known, Problem, State, solve
 from sitwell.head.spread import FrameSpread, frame_spread
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
+from sitwell.head.unknown_lens import is_unsure, with_likelier_lens
 from sitwell.head.unroll import FacePicture, Unrolled, unroll
 
-_MOST_STEPS, _STEPS_A_ROUND = 12, 3
+_MOST_STEPS, _STEPS_A_ROUND, _LENS_ROUNDS = 12, 3, 5
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FittedFrame:
-    """One frame's part of a fit: pose, its spread, and shape (K,) and expression (E,) sliders."""
+    """One frame's part of a fit: pose, its spread, and shape (K,) and expression (E,) sliders.
+
+    ``focal`` is the lens that the frame was laid with: found, where its file leaves it open.
+    """
 
     pose: HeadPose
+    focal: Focal
     spread: FrameSpread
     shape: Array
     expression: Array
@@ -53,8 +59,9 @@ class Fit:
     ``strain`` compares what is left with what invented heads leave: about 1 when the frames show
     one face, more when they don't. ``shape_covariance`` (K, K) is the uncertainty of the shape and
     ``size_share`` that of all lengths together, one sigma as a share of them;
-    ``hairline_spread_mm`` is how far off the hairline may lie; ``known`` is what another frame of
-    the same sitter may start from.
+    ``hairline_spread_mm`` is how far off the hairline may lie, ``eye_ratio_spread`` the ratio of
+    the eyes' openings (0 until their lids are set, ``habit.py``); ``known`` is what another frame
+    of the same sitter may start from.
     """
 
     head: Head
@@ -64,6 +71,7 @@ class Fit:
     size_share: float
     known: Known
     hairline_spread_mm: float = UNMARKED_SPREAD_MM
+    eye_ratio_spread: float = 0.0
 
 
 def fit_head(
@@ -87,7 +95,7 @@ def fit_head(
     measured = tuple(distances_mm or [None] * len(sightings))
     with one_blas_thread():
         problem = Problem(tuple(sightings), bias or load_bias(), ipd_mm, measured, known)
-        state = _settled(problem, problem.start(), _MOST_STEPS)
+        state = _with_lenses(problem, _settled(problem, problem.start(), _MOST_STEPS))
         if sum(picture is not None for picture in pictures) > 1:
             state = _followed(problem, state, pictures)
         return _result(problem, state)
@@ -101,6 +109,16 @@ def _settled(problem: Problem, state: State, most_steps: int) -> State:
         state = problem.moved(state, step)
         if count > 2 and problem.is_settled(step):
             break
+    return state
+
+
+def _with_lenses(problem: Problem, state: State) -> State:
+    """Find the focal lengths that the files leave open, and settle with them."""
+    told = tuple(sighting.focal for sighting in problem.sightings)
+    if any(map(is_unsure, told)):
+        for _ in range(_LENS_ROUNDS):
+            state = with_likelier_lens(problem, state, told)
+            state = _settled(problem, state, _STEPS_A_ROUND)
     return state
 
 
@@ -140,6 +158,7 @@ def _result(problem: Problem, state: State) -> Fit:
     frames = tuple(
         FittedFrame(
             pose=pose,
+            focal=problem.sightings[index].focal,
             spread=_spread(problem, state, index, covariance, max(strain, 1.0)),
             shape=state.shape * problem.sigma,
             expression=state.expressions[index],
@@ -169,7 +188,7 @@ def _spread(
         state.poses[index],
         covariance[pose, pose] * strain**2,
         (covariance @ problem.focal_pull(state, index))[pose],
-        sighting.focal.spread,
+        sighting.focal.spread_at(state.poses[index].distance_mm),
         problem.size_share,
         problem.bias.spread_scale,
     )

@@ -248,17 +248,26 @@ class Problem:
             poses=tuple(poses),
         )
 
+    def misfit_at(self, state: State, index: int, share: float) -> float:
+        """The misfit of one frame were its focal length longer by a share, all else as it is."""
+        evidence = self._evidence(state, index, _with_longer(self.sightings[index], share))
+        return sum(part.misfit for part in evidence)
+
     def focal_pull(self, state: State, index: int) -> Array:
         """How the right side of the equations answers a relative change of a focal length."""
         sighting, share = self.sightings[index], 1e-5
-        focal = dataclasses.replace(sighting.focal, px=sighting.focal.px * (1.0 + share))
-        longer = dataclasses.replace(sighting, focal=focal)
         here = self._evidence(state, index, sighting)
-        there = self._evidence(state, index, longer)
+        there = self._evidence(state, index, _with_longer(sighting, share))
         pull = np.zeros(self.size)
         for before, after in zip(here, there, strict=True):
             pull[self._columns(index)] += (after.pull - before.pull) / share
         return pull
+
+
+def _with_longer(sighting: Sighting, share: float) -> Sighting:
+    """The sighting as if by a lens longer by a share."""
+    focal = dataclasses.replace(sighting.focal, px=sighting.focal.px * (1.0 + share))
+    return dataclasses.replace(sighting, focal=focal)
 
 
 def solve(matrix: Array, right: Array) -> Array:

@@ -32,6 +32,7 @@ from sitwell.head.sight import (
     look_for_parts,
     marks_beside,
     notes_on_ears,
+    notes_on_eyes,
     notes_on_hairline,
     notes_on_things,
     with_covered_ears,
@@ -40,6 +41,7 @@ from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.head.unroll import FacePicture
+from sitwell.head.usable import is_closed
 
 # Light is read from, and skin followed on, a face of about this many pixels, and a margin.
 _SKIN_FACE_PX = 220
@@ -113,6 +115,7 @@ class Reading:
     """One sitter's photographs, read together; ``fit`` is None where no face was read.
 
     ``asks`` is what the photographer alone can say: whether frames that look unlike are one's.
+    ``marked`` names the marks, placed or found, that spoke of the head in any frame.
     """
 
     frames: tuple[FrameReading, ...]
@@ -120,6 +123,7 @@ class Reading:
     notes: tuple[str, ...]
     asks: tuple[str, ...] = ()
     next_frame: NextFrame | None = None
+    marked: frozenset[str] = frozenset()
 
     def require_head(self) -> Head:
         """The fitted head; FaceError with the first frame's reason where there is none."""
@@ -180,13 +184,16 @@ def read_photos(
         pictures=[skin.picture if (skin := skins[index]) else None for index in read],
     )
     for place, index in enumerate(read):
-        frame = _with_light(frames[index], sitter.frames[place], skins[index])
+        frame = dataclasses.replace(frames[index], focal=sitter.frames[place].focal)
+        frame = _with_light(frame, sitter.frames[place], skins[index])
         frames[index] = _with_reason(frame, sitter.left_out[place])
     frames, zero_note = _levelled(frames, level)
     notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
     placed = [mark for marks_of_one in (marks or {}).values() for mark in marks_of_one]
     notes += notes_on_ears([frames[index].found for index in read], placed, told)
     notes += notes_on_hairline([s.marks for s in sightings], [s.obscured for s in sightings])
+    marked = _marked(sightings)
+    notes += notes_on_eyes(marked)
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
     asks = _asks([frames[read[place]].file for place in sitter.unlike])
@@ -196,6 +203,7 @@ def read_photos(
         notes=(*asks, *notes),
         asks=asks,
         next_frame=sitter.next_frame,
+        marked=marked,
     )
 
 
@@ -327,6 +335,16 @@ def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
     seen = tuple(mark for mark in lids if mark.name not in named)
     beside = marks_beside(placed, frame.found, frame.obscured)
     return dataclasses.replace(sighting, marks=(*placed, *seen, *beside))
+
+
+def _marked(sightings: Sequence[Sighting]) -> frozenset[str]:
+    """Marks that spoke of the head: lids that were found on closed eyes say nothing of it."""
+    return frozenset(
+        mark.name
+        for sighting in sightings
+        for mark in sighting.marks
+        if not (mark.name.startswith("lid") and is_closed(sighting.blendshapes))
+    )
 
 
 def _with_reason(frame: FrameReading, reason: str | None) -> FrameReading:

@@ -4,9 +4,9 @@ import dataclasses
 from typing import Any
 
 from sitwell.base.words import mark, tr
-from sitwell.head.obscured import hides_lids, is_unknown
+from sitwell.head.obscured import is_unknown
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.sizes import head_sizes, size_spreads
+from sitwell.head.sizes import RESTS_ON, head_sizes, size_spreads
 
 # A key that is weaker or less sure than this is not given a place.
 LARGEST_KEY_SPREAD_DEG = 35.0
@@ -33,21 +33,24 @@ def reading_as_dict(reading: Reading) -> dict[str, Any]:
 
 
 def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
-    """The head's lengths and their spreads, None where something hides them."""
+    """The head's lengths and their spreads, None where something hides them or nothing tells."""
     fit = reading.fit
     if fit is None:
         return None, None
     hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
-    seen = any(frame.lids for frame in reading.frames) and not hides_lids(hidden)
+
+    def unknown(name: str) -> bool:
+        return is_unknown(name, hidden) or not reading.marked.issuperset(RESTS_ON.get(name, ()))
+
     spreads = size_spreads(
         fit.frames[0].shape,
         fit.shape_covariance,
         size_share=fit.size_share,
-        lids_seen=seen,
         hairline_spread_mm=fit.hairline_spread_mm,
+        eye_ratio_spread=fit.eye_ratio_spread,
     )
     return tuple(
-        {name: None if is_unknown(name, hidden) else round(v, 2) for name, v in sizes.items()}
+        {name: None if unknown(name) else round(v, 2) for name, v in sizes.items()}
         for sizes in (head_sizes(fit.head), spreads)
     )
 

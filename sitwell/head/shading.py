@@ -48,6 +48,11 @@ _ROUNDS = 3
 _LEAST_SPREAD_DEG = 8.0
 _REAL_SKIN = 2.0
 _DEEPEST_FILL_SHARE = 0.01
+# How portraits are lit: the key mostly well above the eyes, seldom below (common practice; the
+# numbers are judgements). Skin speaks as loudly as so many patches that err apart from each other,
+# so that a key that is plainly low is read low.
+_USUAL_ELEVATION_DEG, _HIGHER_DEG, _LOWER_DEG = 35.0, 25.0, 18.0
+_APART_PATCHES = 60.0
 
 Array = NDArray[np.float64]
 
@@ -105,7 +110,8 @@ def read_light(
 def _best_key(patches: _Patches, every_place: Array) -> LightReading:
     grid = np.stack(np.meshgrid(_AZIMUTHS_DEG, _ELEVATIONS_DEG, indexing="ij"), axis=-1)
     angles = grid.reshape(-1, 2)
-    start = angles[int(np.argmin(_costs(patches, angles, np.inf, None).sum(axis=1)))]
+    whole = _weighed(patches, angles, np.inf, None)
+    start = angles[int(np.argmin(whole))]
     tried = [_refined(patches, every_place, start, far_mm) for far_mm in _KEY_DISTANCES_MM]
     best = min(tried, key=lambda one: one.misfit)
     facing = _facing(patches, best.angles_deg[None], best.distance_mm, best.lit)
@@ -113,7 +119,7 @@ def _best_key(patches: _Patches, every_place: Array) -> LightReading:
     return LightReading(
         key_azimuth_deg=float(best.angles_deg[0]),
         key_elevation_deg=float(best.angles_deg[1]),
-        spread_deg=_spread_deg(patches, best),
+        spread_deg=float(np.hypot(_spread_deg(patches, best), _elsewhere_deg(angles, whole, best))),
         fill_ratio=float((key + fill) / max(fill, _DEEPEST_FILL_SHARE * (key + fill))),
         key_share=float(key / max(key + fill, 1e-9)),
     )
@@ -125,9 +131,9 @@ def _refined(patches: _Patches, every_place: Array, start: Array, distance_mm: f
     for reach_deg in (15.0, 12.0, 6.0):
         near = best + _star(reach_deg)
         lit = _unblocked(every_place, patches, best)
-        best = near[int(np.argmin(_costs(patches, near, distance_mm, lit).sum(axis=1)))]
+        best = near[int(np.argmin(_weighed(patches, near, distance_mm, lit)))]
     lit = _unblocked(every_place, patches, best)
-    misfit = float(_costs(patches, best[None], distance_mm, lit).sum())
+    misfit = float(_weighed(patches, best[None], distance_mm, lit)[0])
     return _Key(angles_deg=best, distance_mm=distance_mm, lit=lit, misfit=misfit)
 
 
@@ -232,8 +238,7 @@ def _facing(
     The cosine to the key, at least 0, by the inverse square of the way to it against the way to
     the eyes; 0 where blocked.
     """
-    az, el = np.radians(angles).T
-    directions = np.stack([np.sin(az) * np.cos(el), np.sin(el), np.cos(az) * np.cos(el)], axis=1)
+    directions = _directions(angles)
     along = directions @ patches.normal.T
     nearness = 1.0
     if np.isfinite(distance_mm):
@@ -243,6 +248,31 @@ def _facing(
         nearness = way**-1.5
     facing = np.clip(along, 0.0, None) * nearness
     return np.asarray(facing if lit is None else facing * lit)
+
+
+def _directions(angles: Array) -> Array:
+    """Unit vectors (D, 3) toward azimuths and elevations (D, 2) in degrees."""
+    az, el = np.radians(angles).T
+    return np.stack([np.sin(az) * np.cos(el), np.sin(el), np.cos(az) * np.cos(el)], axis=1)
+
+
+def _weighed(
+    patches: _Patches, angles: Array, distance_mm: float, lit: NDArray[np.bool_] | None
+) -> Array:
+    """How unlikely each direction (D, 2) is: by the skin, and by how portraits are lit."""
+    cost = _costs(patches, angles, distance_mm, lit).sum(axis=1) / patches.area.sum()
+    over = angles[:, 1] - _USUAL_ELEVATION_DEG
+    usual = 0.5 * (over / np.where(over > 0.0, _HIGHER_DEG, _LOWER_DEG)) ** 2
+    return np.asarray(_APART_PATCHES * cost + usual)
+
+
+def _elsewhere_deg(angles: Array, weighed: Array, best: _Key) -> float:
+    """How far off the key may lie for all that directions (D, 2) elsewhere explain the skin."""
+    likely = np.exp(weighed.min() - weighed) * np.cos(np.radians(angles[:, 1]))
+    away = np.degrees(
+        np.arccos(np.clip(_directions(angles) @ _directions(best.angles_deg[None])[0], -1.0, 1.0))
+    )
+    return float(np.sqrt((likely * away**2).sum() / (2.0 * likely.sum())))
 
 
 def _costs(

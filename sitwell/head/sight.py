@@ -35,6 +35,11 @@ _THINGS: Mapping[str, str] = {
 _NO_HAIRLINE = mark(
     "Where the hairline lies is clear in no frame; a mark on it would tell the forehead's height."
 )
+_EYES: Mapping[str, str] = {
+    "own_left": mark("the sitter's own left eye"),
+    "own_right": mark("the sitter's own right eye"),
+}
+_EYE_UNSEEN = mark("The lids of {eye} are open and clear in no frame: how far it opens is unknown.")
 _OVER_HAIRLINE = frozenset({"hat", "hair-over-brows"})
 # Beginnings of the names of marks that are not to be had under each thing.
 _HIDDEN: Mapping[str, tuple[str, ...]] = {
@@ -114,6 +119,12 @@ def notes_on_hairline(
         return ()
     hidden = all(things & _OVER_HAIRLINE for things in in_the_way)
     return () if hidden else (tr(_NO_HAIRLINE),)
+
+
+def notes_on_eyes(marked: frozenset[str]) -> tuple[str, ...]:
+    """Which eyes' openings no mark in any frame tells of; ``marked`` names the marks that do."""
+    unseen = [side for side in SIDES if f"lid_upper_{side}" not in marked]
+    return tuple(tr(_EYE_UNSEEN, eye=tr(_EYES[side])) for side in unseen)
 
 
 def notes_on_ears(

@@ -15,7 +15,7 @@ from sitwell.head.problem import Known
 from sitwell.head.same_face import unlike_frames
 from sitwell.head.unlike import most_unlike
 from sitwell.head.unroll import FacePicture
-from sitwell.head.usable import BLINK, UNLIKE, why_left_out
+from sitwell.head.usable import UNLIKE, is_closed, why_left_out
 
 MOST_TOGETHER = 6
 _ENOUGH_TO_COMPARE = 5  # frames, to tell one that shows another face
@@ -73,11 +73,13 @@ def fit_sitter(
             fitted[i] = alone[i].frames[0]
         elif i not in together:
             fitted[i] = frames.laid_on(i, together, joint)
-    usual = [fitted[i] for i in good if _looks(sightings[i])] or [fitted[i] for i in good]
-    head = with_usual_lids(joint.head, usual)
+    usual = [fitted[i] for i in good if not is_closed(sightings[i].blendshapes)] or [
+        fitted[i] for i in good
+    ]
+    head, eye_ratio_spread = with_usual_lids(joint.head, usual)
     note = tr(_MANY, count=len(sightings), together=len(together))
     return Sitter(
-        fit=dataclasses.replace(joint, head=head),
+        fit=dataclasses.replace(joint, head=head, eye_ratio_spread=eye_ratio_spread),
         frames=tuple(fitted[i] for i in everyone),
         left_out=tuple(left_out),
         next_frame=next_frame([fitted[i].pose.seen_deg for i in good]),
@@ -119,11 +121,6 @@ class _Frames:
         back = again.pose.rotation.T @ joint.frames[beside].pose.rotation
         pose = dataclasses.replace(frame.pose, rotation=frame.pose.rotation @ back)
         return dataclasses.replace(frame, pose=pose, spread=frame.spread.widened(_LAID_WIDER))
-
-
-def _looks(sighting: Sighting) -> bool:
-    shapes = sighting.blendshapes
-    return max(shapes.get(f"eyeBlink{side}", 0.0) for side in ("Left", "Right")) <= BLINK
 
 
 def _most_unlike(good: Sequence[int], alone: dict[int, Fit]) -> list[int]:

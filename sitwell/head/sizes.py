@@ -17,12 +17,19 @@ _DRAWS, _SEED = 200, 1
 # The equations' spread times this holds nine of ten invented heads within 1.645 of it
 # (benchmarks/accuracy_read.py); noses' width and ears take more on sitters of another kind, on whom
 # these two were set (benchmarks/accuracy_other_faces.py). Lids that were measured in the picture
-# have a spread of their own, for one eye (mm) and for the ratio of both.
+# have a spread of their own, in mm for one eye.
 _WIDENED = 1.2
 _WIDENED_MORE = {"nose_lean_mm": 1.25, "nose_width_mm": 2.0} | {
     f"ear_out_{side}_mm": 1.7 for side in SIDES
 }
-LID_SPREAD_MM, LID_RATIO_SPREAD = 0.6, 0.06
+LID_SPREAD_MM = 0.6
+# Sizes that landmarks say nothing of: unknown unless these marks, placed or found, speak of them.
+RESTS_ON: Mapping[str, tuple[str, ...]] = {
+    "eye_opening_ratio": tuple(f"lid_upper_{side}" for side in SIDES),
+    **{f"eye_opening_{side}_mm": (f"lid_upper_{side}",) for side in SIDES},
+    **{f"ear_out_{side}_mm": (f"ear_outer_{side}",) for side in SIDES},
+    **{f"ear_length_{side}_mm": (f"ear_top_{side}", f"ear_lobe_{side}") for side in SIDES},
+}
 
 
 def head_sizes(head: Head) -> dict[str, float]:
@@ -42,15 +49,15 @@ def size_spreads(
     covariance: Array,
     *,
     size_share: float,
-    lids_seen: bool,
     hairline_spread_mm: float = 0.0,
+    eye_ratio_spread: float = 0.0,
 ) -> dict[str, float]:
     """One sigma of each of ``head_sizes``, for shape sliders (K,) with their covariance (K, K).
 
     ``size_share`` is one sigma of all lengths together, as a share of them: they rest on a distance
-    between the pupils that may only be the usual one. ``lids_seen`` says whether the lids' edges
-    were measured in the pictures; ``hairline_spread_mm`` is that of the hairline up the scalp,
-    which no slider moves.
+    between the pupils that may only be the usual one. Lids are taken for
+    measured in a picture; ``hairline_spread_mm`` is that of the hairline up the scalp, which no
+    slider moves, ``eye_ratio_spread`` the one of the ratio of the openings.
     """
     rng = np.random.default_rng(_SEED)
     strength, axes = np.linalg.eigh(covariance)
@@ -60,9 +67,8 @@ def size_spreads(
         name: _WIDENED_MORE.get(name, _WIDENED) * float(np.std([sizes[name] for sizes in draws]))
         for name in draws[0]
     }
-    if lids_seen:
-        spreads |= {f"eye_opening_{side}_mm": LID_SPREAD_MM for side in SIDES}
-        spreads["eye_opening_ratio"] = LID_RATIO_SPREAD
+    spreads |= {f"eye_opening_{side}_mm": LID_SPREAD_MM for side in SIDES}
+    spreads["eye_opening_ratio"] = eye_ratio_spread
     spreads["face_height_mm"] = float(np.hypot(spreads["face_height_mm"], hairline_spread_mm))
     for name, size in _sizes_of_shape(shape).items():
         if name.endswith("_mm"):

@@ -30,7 +30,7 @@ def why_left_out(
     Where no frame would be left, all may.
     """
     reasons = [
-        _closed(shapes) or _blurred(sharp, max(sharpness))
+        (CLOSED if is_closed(shapes) else None) or _blurred(sharp, max(sharpness))
         for shapes, sharp in zip(blendshapes, sharpness, strict=True)
     ]
     if strains is not None:
@@ -41,9 +41,9 @@ def why_left_out(
     return reasons if None in reasons else [None] * len(reasons)
 
 
-def _closed(shapes: Mapping[str, float]) -> str | None:
-    most = max(shapes.get(f"eyeBlink{side}", 0.0) for side in ("Left", "Right"))
-    return CLOSED if most > BLINK else None
+def is_closed(shapes: Mapping[str, float]) -> bool:
+    """Whether either eye is closed too far for its lids to say how they usually stand."""
+    return max(shapes.get(f"eyeBlink{side}", 0.0) for side in ("Left", "Right")) > BLINK
 
 
 def _blurred(sharp: float, sharpest: float) -> str | None:

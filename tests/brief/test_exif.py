@@ -94,3 +94,16 @@ def test_no_tag_can_break_the_reading(tags):
     facts = facts_from_tags(tags)
     for value in (facts.focal_mm, facts.focal_35_mm, facts.f_number, facts.subject_distance_mm):
         assert value is None or value > 0
+
+
+@pytest.mark.parametrize(
+    ("pixels", "diagonal_mm"),
+    [((6000, 4000), 43.27), ((4000, 6000), 43.27), ((1200, 800), None), ((3000, 2000), None)],
+)
+def test_a_resized_export_has_no_sensor(pixels, diagonal_mm):
+    # 6000 pixels on 36 mm: the resolution stays in the file when the picture is made smaller
+    per_cm = IFDRational(6000 * 10, 36)
+    wide, high = pixels
+    tags = {41486: per_cm, 41487: per_cm, 41488: 3, 40962: wide, 40963: high}
+    found = facts_from_tags(tags).sensor_diagonal_mm
+    assert found == (None if diagonal_mm is None else pytest.approx(diagonal_mm, abs=0.01))

@@ -30,16 +30,16 @@ def test_the_printed_focal_length_is_the_lens_where_known():
 
 def test_a_guess_says_so_and_is_wide():
     focal = find_focal(ExifFacts(), 6000, 4000)
-    assert focal.spread == 0.4
+    assert focal.spread == 0.5
     assert focal.notes == (
-        "No focal length is known; 50 mm (35 mm equivalent) was assumed, "
-        "so the distance is a guess.",
+        "No focal length is known; the usual one for portraits was assumed and corrected by how "
+        "the face is drawn, so the distance is a guess.",
     )
     assumed = find_focal(ExifFacts(focal_mm=85.0), 6000, 4000)
     assert assumed.spread == 0.3
     assert assumed.notes == (
-        "The sensor's size is not known; a 36 x 24 mm sensor was assumed, "
-        "so the distance is a guess.",
+        "The sensor's size is not known; a 36 x 24 mm sensor was assumed and corrected by how the "
+        "face is drawn, so the distance is a guess.",
     )
 
 
@@ -87,3 +87,10 @@ def test_the_image_distance_obeys_the_lens_equation(focal_mm, diagonal_mm, dista
         return
     image_mm = focal.px_at(distance_mm) / focal.px * focal_mm
     assert_allclose(1 / image_mm + 1 / distance_mm, 1 / focal_mm)
+
+
+def test_the_image_distance_of_a_near_face_is_as_unsure_as_half_of_what_a_thin_lens_gains():
+    focal = find_focal(ExifFacts(focal_mm=85.0, focal_35_mm=85.0), 6000, 4000)
+    gain = 1500.0 / (1500.0 - 85.0) - 1.0  # thin lens: f s / (s - f)
+    assert_allclose(focal.spread_at(1500.0), math.hypot(0.03, 0.5 * gain), rtol=1e-6)
+    assert focal.spread_at(1e7) == pytest.approx(0.03, rel=1e-3)

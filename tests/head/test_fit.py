@@ -83,7 +83,7 @@ def test_three_frames_of_an_invented_head_give_its_poses_and_its_shape():
     truth, mean = basis.at(shape, rest), basis.mean_mm
     found = basis.at(fit.head.shape.astype(float), rest)
     off = np.linalg.norm(found - truth, axis=1).mean()
-    assert off < 0.6 * np.linalg.norm(mean - truth, axis=1).mean()
+    assert off < 0.65 * np.linalg.norm(mean - truth, axis=1).mean()
 
 
 def test_a_face_beside_the_middle_is_seen_along_its_own_line_of_sight():
@@ -126,7 +126,7 @@ def test_a_told_interpupillary_distance_moves_the_distance_its_way():
     ratio = wide.frames[0].pose.distance_mm / usual.frames[0].pose.distance_mm
     assert 1.02 < ratio < 1.06
     assert usual.frames[0].spread.distance_mm > 0.05 * usual.frames[0].pose.distance_mm
-    assert wide.frames[0].spread.distance_mm < 0.6 * usual.frames[0].spread.distance_mm
+    assert wide.frames[0].spread.distance_mm < 0.7 * usual.frames[0].spread.distance_mm
 
 
 def test_a_guessed_focal_length_widens_the_distance():

@@ -19,26 +19,24 @@ def test_only_unevenness_is_widened():
         name.startswith(("nose_lean", "mouth_shift", "asym_")) or name.endswith("_uneven")
         for name in names
     )
-    assert (shape_sigma() >= template.shape_sigma * 0.999).all()
 
 
 def test_noses_lean_and_eyes_differ_by_what_the_module_says():
+    leans, ratios = _drawn(shape_sigma())
+    assert_allclose(np.std(leans), 0.9, atol=0.2)
+    assert_allclose(np.std(ratios), 0.055, atol=0.02)
+    leans, ratios = _drawn(drawn_sigma())
+    assert_allclose(np.std(leans), 1.9, atol=0.4)
+    assert_allclose(np.std(ratios), 0.12, atol=0.04)
+
+
+def _drawn(sigma):
     rng, template = np.random.default_rng(1), load_template()
     still = np.zeros(len(template.expression_names), dtype=np.float32)
     leans, ratios = [], []
     for _ in range(60):
-        shape = (rng.normal(size=len(drawn_sigma())) * drawn_sigma()).astype(np.float32)
+        shape = (rng.normal(size=len(sigma)) * sigma).astype(np.float32)
         sizes = head_sizes(head_from_values(template, shape, still))
         leans.append(sizes["nose_lean_mm"])
         ratios.append(np.log(sizes["eye_opening_ratio"]))
-    assert_allclose(np.std(leans), 2.0, atol=0.5)
-    assert_allclose(np.std(ratios), 0.12, atol=0.04)
-
-
-def test_a_fit_allows_noses_and_nothing_else_twice_as_much():
-    wider = shape_sigma() / drawn_sigma()
-    names = load_template().shape_names
-    is_nose = np.array([name.startswith(("nose_lean", "asym_nose")) for name in names])
-    assert is_nose.sum() > 1
-    assert_allclose(wider[is_nose], 2.0)
-    assert_allclose(wider[~is_nose], 1.0)
+    return leans, ratios

@@ -267,6 +267,19 @@ def test_a_smaller_eye_is_seen_and_stays_on_the_head(tmp_path):
     assert content["next_frame"]["words"] in content["notes"]
 
 
+def test_closed_eyes_and_hidden_ears_have_no_size_and_a_note(tmp_path):
+    shut = build_head(expression={"eye_blink_own_left": 1.0, "eye_blink_own_right": 1.0})
+    reading = read_photos([save(picture(shut, 0, 0, 0)[0], tmp_path / "shut.jpg")])
+    lengths = reading_as_dict(reading)["head"]
+    assert lengths["eye_opening_own_left_mm"] is lengths["eye_opening_ratio"] is None
+    assert any("own right eye are open and clear in no frame" in note for note in reading.notes)
+
+
+def test_openings_behind_glasses_are_unknown(folder):
+    read = read_photos([folder / name for name in VIEWS], in_the_way=["glasses"])
+    assert reading_as_dict(read)["head"]["eye_opening_own_left_mm"] is None
+
+
 def test_what_is_in_the_way_makes_lengths_unknown(folder):
     frames = [folder / name for name in VIEWS]
     plain, hidden = (

@@ -131,8 +131,10 @@ def _frame(path, head, setup, shot):
     face = FaceReading(
         landmarks_px=landmarks, depth_px=np.zeros(478), blendshapes={}, matrix=np.eye(4)
     )
+    focal = Focal(px=scale, lens_mm=None, equivalent_mm=85.0, spread=0.0, source="given")
     fitted = FittedFrame(
         pose=pose,
+        focal=focal,
         spread=FrameSpread(turn_deg=0.1, chin_deg=0.1, tilt_deg=0.1, distance_mm=1.0),
         shape=head.shape.astype(np.float64),
         expression=head.expression.astype(np.float64),
@@ -149,7 +151,7 @@ def _frame(path, head, setup, shot):
         faces=1,
         path=path,
         size_px=(width, height),
-        focal=Focal(px=scale, lens_mm=None, equivalent_mm=85.0, spread=0.0, source="given"),
+        focal=focal,
         face=face,
         fitted=fitted,
         light=light,
