@@ -30,6 +30,7 @@ from sitwell.head.seen_parts import Found
 from sitwell.head.shading import LightReading, read_light
 from sitwell.head.sight import (
     look_for_parts,
+    marked_in,
     marks_beside,
     notes_on_ears,
     notes_on_eyes,
@@ -41,7 +42,6 @@ from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.head.unroll import FacePicture
-from sitwell.head.usable import is_closed
 
 # Light is read from, and skin followed on, a face of about this many pixels, and a margin.
 _SKIN_FACE_PX = 220
@@ -192,7 +192,7 @@ def read_photos(
     placed = [mark for marks_of_one in (marks or {}).values() for mark in marks_of_one]
     notes += notes_on_ears([frames[index].found for index in read], placed, told)
     notes += notes_on_hairline([s.marks for s in sightings], [s.obscured for s in sightings])
-    marked = _marked(sightings)
+    marked = marked_in(sightings)
     notes += notes_on_eyes(marked)
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
@@ -335,16 +335,6 @@ def _sighting(frame: FrameReading, marks: Marks) -> Sighting:
     seen = tuple(mark for mark in lids if mark.name not in named)
     beside = marks_beside(placed, frame.found, frame.obscured)
     return dataclasses.replace(sighting, marks=(*placed, *seen, *beside))
-
-
-def _marked(sightings: Sequence[Sighting]) -> frozenset[str]:
-    """Marks that spoke of the head: lids that were found on closed eyes say nothing of it."""
-    return frozenset(
-        mark.name
-        for sighting in sightings
-        for mark in sighting.marks
-        if not (mark.name.startswith("lid") and is_closed(sighting.blendshapes))
-    )
 
 
 def _with_reason(frame: FrameReading, reason: str | None) -> FrameReading:

@@ -17,6 +17,7 @@ from sitwell.head.pose import Sighting
 from sitwell.head.seen_parts import Found, find_parts
 from sitwell.head.seen_points import find_points
 from sitwell.head.surface import SIDES
+from sitwell.head.usable import is_closed
 
 Array = NDArray[np.float64]
 
@@ -119,6 +120,16 @@ def notes_on_hairline(
         return ()
     hidden = all(things & _OVER_HAIRLINE for things in in_the_way)
     return () if hidden else (tr(_NO_HAIRLINE),)
+
+
+def marked_in(sightings: Sequence[Sighting]) -> frozenset[str]:
+    """Names of marks that spoke of the head: lids found on closed eyes say nothing of it."""
+    return frozenset(
+        point.name
+        for sighting in sightings
+        for point in sighting.marks
+        if not (point.name.startswith("lid") and is_closed(sighting.blendshapes))
+    )
 
 
 def notes_on_eyes(marked: frozenset[str]) -> tuple[str, ...]:
