@@ -1,16 +1,21 @@
-"""The whole tool on one screen: read, plan, print; check and sort follow in their own folders.
+"""The whole tool on one screen: read, plan, print, watch, sort.
 
 A lone sitter and several go the same way: a ``Brief`` in, sheets out.
 """
 
 import re
-from collections.abc import Callable, Sequence
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from sitwell.base.codec import json_words
@@ -23,24 +28,38 @@ from sitwell.brief.request import Brief, SitterBrief
 from sitwell.brief.room import DEFAULT_ROOM, Room, load_room
 from sitwell.face.clip import frames_of, open_clip
 from sitwell.head.stills import Still, choose_stills
+from sitwell.head.surface import Head
 from sitwell.scene.daylight import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.scene.sitter import Sitter, in_own_skin, read_sitter
+from sitwell.scene.sitter import Sitter, in_own_skin, read_sitter, sitter_kept
 from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.group import GroupPlan
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_stage import GroupSitter
 from sitwell.search.locks import refuse_locks
+from sitwell.search.plan import PlannedSetup
 from sitwell.search.planner import make_plan
 from sitwell.search.sentences import NOTE_ID_PICTURE
+from sitwell.sheet import set_sheet
 from sitwell.sheet.pdf import check_paper
-from sitwell.sheet.plan_file import group_as_dict, save_faceless_plan, save_plan
+from sitwell.sheet.plan_file import (
+    group_as_dict,
+    load_plan_and_head,
+    save_faceless_plan,
+    save_plan,
+)
 from sitwell.sheet.set_sheet import Look, Means, draw_setup, write_set_sheet
+from sitwell.shoot.choice import choose_setup
+from sitwell.shoot.journal import journal_path
+from sitwell.shoot.live import Checked, live_for, watch_and_check
+from sitwell.sort.rank import RankedBurst
+from sitwell.sort.reading import Held
+from sitwell.sort.sorting import sort_folder
 
 Progress = Callable[[float, str], None]
 SLUG = re.compile(r"[^\w-]+", re.UNICODE)
@@ -64,10 +83,18 @@ class SittingPlan:
 
 def read(brief: Brief, recall: Callable[[SitterBrief], Sitter] | None = None) -> tuple[Sitter, ...]:
     """Every sitter of a brief as read; ``recall`` gives those whose head is in the records."""
+    recall = recall or _recalled
     return tuple(
-        recall(sitter) if recall is not None and sitter.record else read_sitter(sitter)
-        for sitter in brief.sitters
+        recall(sitter) if sitter.record else read_sitter(sitter) for sitter in brief.sitters
     )
+
+
+def _recalled(asked: SitterBrief) -> Sitter:
+    """A sitter from the records in their usual place; StoreError where no head may be used."""
+    from sitwell.store.sittings import head_values
+    from sitwell.ui.keeping import Door
+
+    return sitter_kept(head_values(Door().head(asked.record)), asked)
 
 
 def plan(
@@ -142,13 +169,13 @@ def _plan_several(
     )
 
 
-def write_sheets(made: SittingPlan, folder: Path, *, agreed: bool = False) -> list[Path]:
+def write_sheets(made: SittingPlan, folder: Path | str, *, agreed: bool = False) -> list[Path]:
     """For each set-up its sheet as PDF and PNG, and what ``sitwell watch`` takes; gives the paths.
 
     The sheets' pictures wear the sitters' own skin, unless the brief asks for plain heads or the
     frames are gone. Only with ``agreed``, a lone sitter's yes, does the plan file measure a face.
     """
-    brief, found = made.brief, made.found
+    brief, found, folder = made.brief, made.found, Path(folder)
     with spoken(brief.language or language()):
         means = Means(kit=made.kit, room=made.room, paper=brief.paper, label=brief.labels[0])
         looks = [_look(sitter, plain=brief.plain_head) for sitter in made.sitters]
@@ -183,6 +210,70 @@ def _write_plans(made: SittingPlan, folder: Path, *, agreed: bool) -> list[Path]
     ]
     text = json_words(group_as_dict(found, measured=False))
     return [write_atomically(folder / "group.json", text + "\n"), *own]
+
+
+def watch_folder(
+    folder: Path,
+    made: SittingPlan | Path,
+    *,
+    setup: str = "",
+    sitter: int = 0,
+    state: Path | None = None,
+    stop: threading.Event | None = None,
+) -> Iterator[Checked]:
+    """Each frame that lands, checked against a set-up of a plan or a plan file, until ``stop``.
+
+    ``setup`` is a name or a number from 1, the balanced one if left; ``sitter`` counts from 0.
+    What was seen is noted in the folder ``state``, or forgotten at the end.
+    """
+    planned, head = _held_against(made, setup, sitter)
+    with _state(state) as place:
+        yield from watch_and_check(
+            folder, journal_path(place, folder), live_for(planned, head), stop
+        )
+
+
+def sort_frames(
+    folder: Path,
+    made: SittingPlan | Path | None = None,
+    *,
+    setup: str = "",
+    sitter: int = 0,
+    state: Path | None = None,
+    workers: int | None = None,
+) -> Iterator[RankedBurst]:
+    """The bursts of a folder in order of time, the best frame of each put forward with its reason.
+
+    Held against a plan, if there is one; the rest is as for ``watch_folder``.
+    """
+    planned, head = (None, None) if made is None else _held_against(made, setup, sitter)
+    held = Held(head=head, setup=planned.setup) if planned and head else None
+    asked = planned.asked if planned else ()
+    with _state(state) as place:
+        yield from sort_folder(folder, place / "sort.sqlite", planned, held, asked, workers)
+
+
+def rows(made: SittingPlan) -> list[dict[str, Any]]:
+    """The plan as a table: a row for each set-up and sitter, numbers and words by name.
+
+    A set-up's quantities and what each wish gains, in noticeable steps; ready for a data frame.
+    """
+    return [
+        {
+            "setup": planned.name,
+            "sitter": label,
+            **own.setup.as_dict(),
+            **{f"gain_{gain.measure}": gain.gain for gain in own.gains},
+            "guards_broken": ", ".join(guard.name for guard in own.guards if not guard.holds),
+        }
+        for planned in made.found.setups
+        for label, own in zip(made.found.labels, planned.planned, strict=True)
+    ]
+
+
+def picture(head: Head, setup: Setup, height_px: int = 600) -> NDArray[np.uint8]:
+    """A head as the set-up's camera sees it, (H, W, 3), sRGB, in the set-up's own format."""
+    return set_sheet.picture(Sculpture(head), setup, height_px)
 
 
 def stills(film: Path, folder: Path, most: int, progress: Progress) -> list[tuple[Path, Still]]:
@@ -233,3 +324,22 @@ def _look(sitter: Sitter, *, plain: bool) -> Look:
 
 def _slug(label: str) -> str:
     return SLUG.sub("-", label).strip("-") or "sitter"
+
+
+def _held_against(
+    made: SittingPlan | Path, setup: str, sitter: int
+) -> tuple[PlannedSetup, Head | None]:
+    if isinstance(made, Path):
+        plan, head = load_plan_and_head(made)
+    else:
+        plan, head = made.found.parts[sitter], made.sitters[sitter].head
+    return choose_setup(plan, setup or None), head
+
+
+@contextmanager
+def _state(folder: Path | None) -> Iterator[Path]:
+    if folder is not None:
+        yield folder
+        return
+    with tempfile.TemporaryDirectory(prefix="sitwell-") as passing:
+        yield Path(passing)

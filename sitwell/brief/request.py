@@ -163,11 +163,12 @@ def is_brief_file(path: Path) -> bool:
     return path.suffix.lower() in SUFFIXES
 
 
-def open_brief(path: Path) -> Brief:
+def open_brief(path: Path | str) -> Brief:
     """The brief in a TOML or JSON file; UsageError says what to correct, and where.
 
     Files are named from the folder of the brief.
     """
+    path = Path(path)
     return brief_of(_content(path), path.parent, tr("brief {file}", file=path.name))
 
 

@@ -16,6 +16,9 @@ from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.photos import Photo, keep_memory_for_many, open_photo
 from sitwell.face.landmarks import find_faces
+from sitwell.head.surface import Head
+from sitwell.scene.setup import Setup
+from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import FrameReport, check_frame
 from sitwell.shoot.choice import choose_setup
@@ -126,9 +129,18 @@ class LiveCheck:
 def live_for_plan(path: Path, name: str | None = None) -> LiveCheck:
     """A check against one set-up of a plan file; see ``choose_setup``."""
     plan, head = load_plan_and_head(path)
-    planned = choose_setup(plan, name)
+    return live_for(choose_setup(plan, name), head)
+
+
+def live_for(planned: PlannedSetup, head: Head | None, setup: Setup | None = None) -> LiveCheck:
+    """A check against a planned set-up; ``setup`` is how it stands in hand, if it was moved.
+
+    The leeway was found for the planned set-up, so one moved by hand has none.
+    """
+    if setup is not None and setup != planned.setup:
+        planned = replace(planned, setup=setup, leeway=())
     expected = Expected(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
-    return LiveCheck(expected, sitter_for(head, planned.setup) if head else None)
+    return LiveCheck(expected, sitter_for(head, planned.setup) if head is not None else None)
 
 
 def watch_and_check(

@@ -17,7 +17,7 @@ from sitwell.base.words import mark, renamed, tr
 from sitwell.scene.setup import Setup
 from sitwell.store import backups, erase, restore, sealing, sittings, transfer
 from sitwell.store.files import remember_file, sheets_of
-from sitwell.store.kept import MEASUREMENTS, Sitting
+from sitwell.store.kept import MEASUREMENTS, KeptHead, Sitting
 from sitwell.store.loose import forget_loose, may_be_theirs, note_loose, sweep_readings
 from sitwell.store.opening import are_sealed, open_records
 from sitwell.store.pending import Pending
@@ -33,6 +33,18 @@ PAPERS_GONE = mark("the papers on the table of '{title}': frames, marks, plan an
 MAY_BE_THEIRS = mark(
     "{path}: papers too damaged to tell whose they are; erase them on the first page of the pages."
 )
+
+
+def kept_head(back: Returning) -> KeptHead:
+    """The head that a sitter left; StoreError where there is none, or no yes to it."""
+    if back.head is None:
+        raise StoreError(
+            tr(
+                "No head of '{label}' may be started from; give one to three test frames.",
+                label=back.sitter.label,
+            )
+        )
+    return back.head
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +102,10 @@ class Door:
         """What to start from when a sitter comes back."""
         with self.open() as records:
             return records.returning(records.sitter(label))
+
+    def head(self, label: str) -> KeptHead:
+        """The head to start from when a sitter comes back; StoreError where none may be used."""
+        return kept_head(self.returning(label))
 
     def sitters(self) -> tuple[SitterLine, ...]:
         """Everybody in the records."""

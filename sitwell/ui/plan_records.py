@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from sitwell.base.errors import StoreError
 from sitwell.base.words import mark, tr
 from sitwell.brief.request import Brief, SitterBrief
 from sitwell.flow import SittingPlan
@@ -13,7 +12,7 @@ from sitwell.sheet.settings import studio_words
 from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, head_values
 from sitwell.ui import say
-from sitwell.ui.keeping import Door
+from sitwell.ui.keeping import Door, kept_head
 
 NO_LEAVE = mark(
     "Nothing went into the records: '{label}' has given no leave yet; ask with: "
@@ -45,20 +44,14 @@ class Book:
     def sitter(self, asked: SitterBrief) -> Sitter:
         """The sitter as they were last time, told on standard error."""
         back = self.door.returning(asked.record)
-        if back.head is None:
-            raise StoreError(
-                tr(
-                    "No head of '{label}' may be started from; give one to three test frames.",
-                    label=asked.record,
-                )
-            )
-        day = day_words(back.head.at.date())
+        head = kept_head(back)
+        day = day_words(head.at.date())
         say.note(tr("The head of '{label}' is that of {day}.", label=asked.record, day=day))
         for used in back.worked:
             told = "; ".join(f"{word.name}: {word.value}" for word in studio_words(used.setup))
             day = day_words(used.at.date())
             say.note(tr("Worked on {day}: {name}. {told}", day=day, name=used.name, told=told))
-        return sitter_kept(head_values(back.head), asked)
+        return sitter_kept(head_values(head), asked)
 
     def with_wishes(self, brief: Brief) -> Brief:
         """The brief with what was asked for last time, where its sitters come back and ask none."""

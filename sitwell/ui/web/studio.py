@@ -40,8 +40,7 @@ from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
 from sitwell.search.stage import set_stage
 from sitwell.sheet.set_sheet import Look, draw_setup, picture, write_set_sheet
 from sitwell.sheet.set_sheet import Means as SheetMeans
-from sitwell.shoot.live import LiveCheck
-from sitwell.shoot.look import sitter_for
+from sitwell.shoot.live import LiveCheck, live_for
 from sitwell.shoot.sight import Expected
 from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.wording import mark
@@ -172,15 +171,10 @@ class Model:
 
 
 def live_check(head: Head | None, planned: PlannedSetup | None, setup: Setup | None) -> LiveCheck:
-    """A check of landing frames against a set-up as it stands in hand; without one, eyes and focus.
-
-    The leeway was found for the planned set-up, so one moved by hand has none.
-    """
+    """A check of frames that land against a set-up as it stands in hand; else of eyes and focus."""
     if planned is None or setup is None:
         return LiveCheck(Expected())
-    mine = planned if setup == planned.setup else replace(planned, setup=setup, leeway=())
-    expected = Expected(planned=mine, asked=mine.asked, glasses=mine.wears_glasses)
-    return LiveCheck(expected, sitter_for(head, setup) if head is not None else None)
+    return live_for(planned, head, setup)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
