@@ -12,9 +12,9 @@ from typing import Any
 
 from sitwell.base.errors import KitError
 from sitwell.base.words import tr
+from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM
 from sitwell.brief.tables import Table, read_table
 
-FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 # Marks engraved on zoom rings, so that a planned focal length can be set by eye.
 ZOOM_MARKS_MM = (16.0, 18.0, 24.0, 28.0, 35.0, 50.0, 55.0, 70.0, 85.0, 105.0, 135.0, 200.0, 300.0)
 

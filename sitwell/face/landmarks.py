@@ -21,7 +21,6 @@ from sitwell.face.model import model_path
 from sitwell.face.shrink import halve
 from sitwell.face.unplotted import unplotted
 
-LANDMARKS = 478
 # Enough for the finder and, at a face of a quarter of the frame, for the landmarks too.
 LANDMARK_SIDE_PX = 1280
 _CROP_PX = 384

@@ -28,17 +28,6 @@ def unlit_background_stops(
     return tone_stops - falloff_stops(key_distance_mm, key_distance_mm + background_distance_mm)
 
 
-def background_distance_for_stops(
-    key_distance_mm: float, background_stops: float, tone_stops: float = 0.0
-) -> float:
-    """How far behind the sitter a background must hang to fall to ``background_stops``.
-
-    Inverse of ``unlit_background_stops``; 0 where it would have to be lit on its own.
-    """
-    reach: float = key_distance_mm * ratio_from_stops((tone_stops - background_stops) / 2.0)
-    return max(reach - key_distance_mm, 0.0)
-
-
 def spill_stops(setup: Setup, tone_stops: float = 0.0) -> float:
     """Where the key's spill alone leaves the background behind the sitter, from its true place.
 

@@ -59,28 +59,10 @@ def distance_for_framing(setup: Setup, framing: str | None = None) -> float:
     return setup.focal_mm * (1.0 + held_mm / height_mm)
 
 
-def focal_for_framing(setup: Setup, framing: str | None = None) -> float:
-    """Focal length in mm that fills the picture with the framing from the set-up's distance."""
-    held_mm = FRAMINGS[framing or setup.framing].height_mm
-    _, height_mm = picture_size_mm(setup)
-    return setup.distance_mm * height_mm / (height_mm + held_mm)
-
-
 def held_height_mm(setup: Setup) -> float:
     """Height at the sitter that the whole upright cut holds from the set-up's distance."""
     _, height_mm = picture_size_mm(setup)
     return height_mm * setup.distance_mm / image_distance_mm(setup.focal_mm, setup.distance_mm)
-
-
-def framing_of(setup: Setup) -> str:
-    """The framing whose height is nearest (as a ratio) to what lens and distance hold."""
-    held_mm = held_height_mm(setup)
-
-    def misfit(name: str) -> float:
-        height_mm = FRAMINGS[name].height_mm
-        return max(held_mm / height_mm, height_mm / held_mm)
-
-    return min(FRAMINGS, key=misfit)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,6 @@ Formulas: H. H. Nasse, Depth of Field and Bokeh (2010), and any optics text.
 import math
 
 DIAGONALS_PER_CIRCLE = 1500.0
-FULL_FRAME_DIAGONAL_MM = math.hypot(36.0, 24.0)
 
 
 def image_distance_mm(focal_mm: float, focus_mm: float) -> float:
@@ -60,16 +59,6 @@ def blur_disc_mm(focal_mm: float, f_number: float, focus_mm: float, distance_mm:
     """
     spread = 1.0 if math.isinf(distance_mm) else abs(distance_mm - focus_mm) / distance_mm
     return focal_mm**2 / (f_number * (focus_mm - focal_mm)) * spread
-
-
-def angle_of_view_deg(focal_mm: float, side_mm: float) -> float:
-    """Angle that ``side_mm`` of the sensor sees, focused at infinity."""
-    return math.degrees(2.0 * math.atan(side_mm / (2.0 * focal_mm)))
-
-
-def equivalent_focal_mm(focal_mm: float, sensor_width_mm: float, sensor_height_mm: float) -> float:
-    """Focal length with the same diagonal angle of view on 36 x 24 mm (as CIPA DCG-001 has it)."""
-    return focal_mm * FULL_FRAME_DIAGONAL_MM / math.hypot(sensor_width_mm, sensor_height_mm)
 
 
 def magnification_ratio(near_mm: float, far_mm: float) -> float:

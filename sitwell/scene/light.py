@@ -8,7 +8,7 @@ function says which one it means.
 import math
 from typing import Literal
 
-from sitwell.base.units import ratio_from_stops, stops_from_ratio
+from sitwell.base.units import stops_from_ratio
 
 Convention = Literal["additive", "source"]
 
@@ -30,11 +30,6 @@ def stops_between(ratio: float, convention: Convention) -> float:
     return stops_from_ratio(ratio - 1.0 if convention == "additive" else ratio)
 
 
-def ratio_between(stops: float, convention: Convention) -> float:
-    """Lighting ratio for a key that is ``stops`` over the fill; inverse of ``stops_between``."""
-    return ratio_from_stops(stops) + (1.0 if convention == "additive" else 0.0)
-
-
 def key_and_fill(fill_ratio: float) -> tuple[float, float]:
     """Shares of key and fill that add up to 1 and give the additive ratio (key + fill) / fill."""
     fill = 1.0 / fill_ratio
@@ -46,25 +41,9 @@ def flash_f_number(guide_number: float, distance: float, iso: float = 100.0) -> 
     return guide_number / distance * math.sqrt(iso / 100.0)
 
 
-def flash_distance(guide_number: float, f_number: float, iso: float = 100.0) -> float:
-    """Distance a direct flash reaches, in the unit of the guide number (given at ISO 100)."""
-    return guide_number / f_number * math.sqrt(iso / 100.0)
-
-
 def exposure_value(f_number: float, shutter_s: float) -> float:
     """EV = log2(N^2 / t), so f/1 at one second is 0."""
     return math.log2(f_number**2 / shutter_s)
-
-
-def shutter_from_lux(
-    illuminance_lux: float, f_number: float, iso: float, calibration: float = 250.0
-) -> float:
-    """Shutter time in seconds by an incident meter: t = C N^2 / (E S).
-
-    ``calibration`` is the flat-receptor constant C; 250 is a common value (common practice, no
-    source), meters differ by a third of a stop.
-    """
-    return calibration * f_number**2 / (illuminance_lux * iso)
 
 
 def source_angle_rad(size_mm: float, distance_mm: float) -> float:

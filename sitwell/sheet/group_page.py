@@ -31,7 +31,7 @@ from sitwell.sheet.names import wish_name
 from sitwell.sheet.page import NOTICE, leeway_content, shortened
 from sitwell.sheet.pdf import PNG_PPI, check_paper, sheet_desk
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import Setting
+from sitwell.sheet.settings import Setting, sharp_words
 from sitwell.sheet.words import sitter_words
 
 TEMPLATE = Path(__file__).with_name("group.typ")
@@ -133,7 +133,11 @@ def group_content(
         ],
         "settings": [
             {"name": row.name, "value": row.value, "note": row.note}
-            for row in (*light_words(setup.shared, daylight), *more)
+            for row in (
+                *light_words(setup.shared, daylight),
+                sharp_words(setup.shared, {}),
+                *more,
+            )
         ],
         "leeway": leeway_content(planned.leeway, setup.shared, reasons=False)["rows"],
         "fine": _fine(plan, planned, discreet=discreet, light=light),

@@ -29,7 +29,7 @@ from sitwell.sheet.names import (
 )
 from sitwell.sheet.nudges import SITTER_MOVES
 from sitwell.sheet.sentences import say
-from sitwell.sheet.settings import Setting, pattern_words
+from sitwell.sheet.settings import Setting, pattern_words, sharp_words
 from sitwell.sheet.words import sitter_words
 
 SPACES = re.compile(r"[^\S\u00a0]+")  # a number and its unit stay together
@@ -92,6 +92,7 @@ def page_content(
             {"name": setting.name, "value": setting.value, "note": setting.note}
             for setting in (
                 *place_words(setup, daylight),
+                sharp_words(setup, {} if discreet else planned.measures),
                 *pattern_words(planned.measures, setup.fill_ratio),
                 *more,
             )

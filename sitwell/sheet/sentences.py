@@ -134,6 +134,17 @@ PATTERNS = {
     "split": mark("split"),
 }
 BREADTHS = {"broad": mark("broad light"), "short": mark("short light")}
+SHARP = mark("Sharp")
+SHARP_DEPTH = mark("{depth} deep: {before} before the eyes, {behind} behind them")
+SHARP_BEHIND = mark("from {before} before the eyes, and all that is behind them")
+ALL_SHARP = mark("both eyes, nose and ears are sharp")
+NOT_SHARP = mark("not sharp, focused on the nearer eye: {parts}")
+SOFT_PARTS = {
+    "far_eye": mark("the farther eye"),
+    "nose_tip": mark("the nose’s tip"),
+    "ear_own_left": mark("the sitter’s own left ear"),
+    "ear_own_right": mark("the sitter’s own right ear"),
+}
 BY_ITS_SHADOW = mark("by where the nose’s shadow falls in the picture")
 CROPS = {
     "whole-head": mark("whole head, with air above"),

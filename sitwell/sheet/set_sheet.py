@@ -15,7 +15,7 @@ from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room, key_light
 from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
-from sitwell.scene.crop_check import Edges, crop_faults
+from sitwell.scene.crop_check import Edges, crop_faults, formats_that_fit
 from sitwell.scene.daylight import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.preview import Sculpture
@@ -28,6 +28,7 @@ from sitwell.sheet.pdf import write_sheet
 
 PICTURE_PX, TOGETHER_PX = 1200, 900  # heights
 CUT = mark("Look at the edges of the frame: {cut}.")
+FITTING = mark("Formats in which nothing is cut so: {formats}.")
 
 Pixels = NDArray[np.uint8]
 
@@ -148,6 +149,7 @@ def _notes(
         group = planned.setup
         edges = edges_for(view, group.shared.lens_mm(), group.window(), group.bearing_deg(index))
     cut = joined(crop_faults(view, edges), "; ")
+    fitting = ", ".join(formats_that_fit(view)) if cut and alone else ""
     key = key_light(means.kit, means.room, planned.setup.shared.key_size_mm)
     cures = (
         clear_glare(look.head, setup, Glasses(), key_moves=alone and not key.stays())
@@ -157,6 +159,7 @@ def _notes(
     told = (
         look.note or look.sculpture.caption(setup),
         tr(CUT, cut=cut) if cut else "",
+        tr(FITTING, formats=fitting) if fitting else "",
         cure_words(cures),
     )
     return tuple(filter(None, told))

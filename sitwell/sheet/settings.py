@@ -4,7 +4,15 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sitwell.base.units import distance_words, length_words, plain_number, stops_words
+from sitwell.base.units import (
+    distance_words,
+    length_words,
+    plain_number,
+    small_words,
+    stops_words,
+)
+from sitwell.base.words import joined
+from sitwell.scene.lens import circle_of_confusion_mm, depth_of_field_mm, sharp_range_mm
 from sitwell.scene.light import stops_between
 from sitwell.scene.light_pattern import light_breadth, light_pattern
 from sitwell.scene.rim import needs_boom
@@ -18,6 +26,7 @@ from sitwell.sheet.words import camera_side
 LEVEL_MM = 10.0
 STRAIGHT_DEG = 2.5
 EQUAL_STOPS = 0.05
+UNSEEN_SHARE = 0.002  # of the face: less of an ear is not looked at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +66,37 @@ def pattern_words(measures: Mapping[str, float], fill_ratio: float) -> tuple[Set
         return ()
     names = [say(s.PATTERNS[pattern]), *([say(s.BREADTHS[breadth])] if breadth else [])]
     return (Setting(name=say(s.LIGHT), value=", ".join(names), note=say(s.BY_ITS_SHADOW)),)
+
+
+def sharp_words(setup: Setup, measures: Mapping[str, float]) -> Setting:
+    """How deep the picture passes as sharp about the eyes, and what of the face does not.
+
+    Sharp is what blurs by no more than a circle of confusion, the sensor's diagonal over 1500.
+    """
+    circle_mm = circle_of_confusion_mm(setup.sensor_width_mm, setup.sensor_height_mm)
+    lens = (setup.focal_mm, setup.f_number, setup.distance_mm, circle_mm)
+    near_mm, far_mm = sharp_range_mm(*lens)
+    gaps = {"before": small_words(setup.distance_mm - near_mm)}
+    if math.isinf(far_mm):
+        return Setting(name=say(s.SHARP), value=say(s.SHARP_BEHIND, **gaps), note=_soft(measures))
+    gaps |= {
+        "behind": small_words(far_mm - setup.distance_mm),
+        "depth": small_words(depth_of_field_mm(*lens)),
+    }
+    return Setting(name=say(s.SHARP), value=say(s.SHARP_DEPTH, **gaps), note=_soft(measures))
+
+
+def _soft(measures: Mapping[str, float]) -> str:
+    """What is in view and not sharp; "" where nothing was measured."""
+    if "blur_far_eye_coc" not in measures:
+        return ""
+    soft = [
+        say(name)
+        for part, name in s.SOFT_PARTS.items()
+        if measures.get(f"blur_{part}_coc", 0.0) > 1.0
+        and measures.get(f"ear_show_{part.removeprefix('ear_')}", 1.0) > UNSEEN_SHARE
+    ]
+    return say(s.NOT_SHARP, parts=joined(soft, ", ")) if soft else say(s.ALL_SHARP)
 
 
 def _setting(name: str, value: str, note: str) -> Setting:

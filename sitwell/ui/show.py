@@ -20,7 +20,7 @@ from sitwell.sheet.group_words import place_words as standing_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.page import setup_title
 from sitwell.sheet.plan_file import group_as_dict, plan_as_dict
-from sitwell.sheet.settings import pattern_words
+from sitwell.sheet.settings import pattern_words, sharp_words
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
 from sitwell.shoot.look import position_words
@@ -161,7 +161,8 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     line("")
     console.rule(f"[bold]{setup_title(planned.name)}[/bold]", align="left", style="dim")
     pattern = pattern_words(planned.measures, planned.setup.fill_ratio)
-    for setting in (*place_words(planned.setup, daylight), *pattern):
+    sharp = sharp_words(planned.setup, planned.measures)
+    for setting in (*place_words(planned.setup, daylight), sharp, *pattern):
         line(f"  {setting.name}: {setting.value}" + (f" ({setting.note})" if setting.note else ""))
     line(f"  {tr('Say to the sitter')}:")
     for said in spoken_lines(planned):

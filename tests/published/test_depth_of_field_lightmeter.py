@@ -5,6 +5,8 @@ import math
 import pytest
 from numpy.testing import assert_allclose
 
+from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM
+from sitwell.brief.kit import Camera
 from sitwell.scene import lens
 
 # Source: github.com/kailuowang/LightMeter, DoFCalculatorTest.java: 50 mm, f/16, c 0.03 mm,
@@ -68,13 +70,12 @@ def test_blur_at_the_ends_of_the_sharp_range_is_the_circle_of_confusion():
     ],
 )
 def test_35_mm_equivalent(focal_mm, sensor_mm, equivalent_mm, tolerance_mm):
-    assert_allclose(
-        lens.equivalent_focal_mm(focal_mm, *sensor_mm), equivalent_mm, atol=tolerance_mm
-    )
+    camera = Camera(name="", sensor_width_mm=sensor_mm[0], sensor_height_mm=sensor_mm[1])
+    assert_allclose(camera.equivalent_mm(focal_mm), equivalent_mm, atol=tolerance_mm)
 
 
 def test_full_frame_diagonal():
-    assert_allclose(lens.FULL_FRAME_DIAGONAL_MM, 43.2666, atol=1e-4)
+    assert_allclose(FULL_FRAME_DIAGONAL_MM, 43.2666, atol=1e-4)
 
 
 # design rule stated with the figures: 85 mm at 1.5 m has an image distance 6 % longer.

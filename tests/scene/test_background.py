@@ -7,7 +7,6 @@ from numpy.testing import assert_allclose
 
 from sitwell.brief.kit import LightSource
 from sitwell.scene.background import (
-    background_distance_for_stops,
     own_light_power,
     own_light_stops,
     spill_stops,
@@ -24,12 +23,6 @@ def test_a_key_in_front_spills_by_inverse_square(key, background, tone):
     assert_allclose(
         spill_stops(setup, tone), unlit_background_stops(key, background, tone), atol=1e-6
     )
-
-
-@given(key=st.floats(500, 4000), stops=st.floats(-5, -0.2))
-def test_hung_where_it_falls_to_the_tone_it_falls_to_it(key, stops):
-    distance = background_distance_for_stops(key, stops)
-    assert_allclose(unlit_background_stops(key, distance), stops, atol=1e-9)
 
 
 def test_a_key_beside_the_sitter_spills_less_on_what_is_behind():

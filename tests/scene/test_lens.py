@@ -48,11 +48,6 @@ def test_the_blur_disc_is_the_pupils_image_by_similar_triangles():
     assert_allclose(lens.blur_disc_mm(focal, f_number, focus, point), disc)
 
 
-def test_angles_of_view():
-    # exact: a side twice the focal length sees 90 degrees
-    assert_allclose(lens.angle_of_view_deg(18, 36), 90)
-
-
 def test_the_circle_of_confusion_is_a_parameter():
     assert_allclose(lens.circle_of_confusion_mm(36, 24), 0.0288, atol=5e-5)
     assert_allclose(lens.circle_of_confusion_mm(36, 24, 1442.22), 0.03, atol=1e-6)

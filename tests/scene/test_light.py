@@ -77,23 +77,8 @@ def test_key_and_fill_are_shares(ratio):
     assert_allclose(fill * ratio, 1)
 
 
-def test_a_shutter_from_lux():
-    # t = C N^2 / (E S) with C = 250: f/4, ISO 100, 4000 lx
-    assert_allclose(light.shutter_from_lux(4000, 4, 100), 0.01)
-
-
 def test_a_background_falls_off_with_the_square_of_the_distance():
     # key 1.5 m from the face, background 1.5 m behind: twice as far, two stops
     assert_allclose(background.unlit_background_stops(1500, 1500), -2)
     assert_allclose(background.unlit_background_stops(1500, 1500, tone_stops=1), -1)
     assert_allclose(background.background_luminance(-2), 0.25)
-
-
-@given(stops=st.floats(-6, -0.1), key_mm=st.floats(300, 5000))
-def test_the_distance_for_a_tone_is_the_inverse(stops, key_mm):
-    distance_mm = background.background_distance_for_stops(key_mm, stops)
-    assert_allclose(background.unlit_background_stops(key_mm, distance_mm), stops, atol=1e-9)
-
-
-def test_a_tone_lighter_than_the_key_can_make_it_needs_its_own_light():
-    assert background.background_distance_for_stops(1500, 0.5) == 0

@@ -1,8 +1,10 @@
+import math
+
 import pytest
 
 from sitwell.base.units import length_words, plain_number
 from sitwell.scene.setup import Setup
-from sitwell.sheet.settings import fill_words, studio_words
+from sitwell.sheet.settings import fill_words, sharp_words, studio_words
 
 
 def lines(**changes):
@@ -107,3 +109,30 @@ def test_the_backgrounds_own_light_is_told_with_its_place():
     )
     tight = lines(background_light="on", background_distance_mm=800)["Background light, place"]
     assert tight.note == "beside the sitter, out of the picture"
+
+
+def test_how_deep_the_picture_is_sharp_is_told():
+    # about 2 N c s (s - f) / f^2, with c the diagonal of 36 x 24 mm over 1500 (any optics text)
+    setup = Setup(focal_mm=85.0, f_number=2.8, distance_mm=2000.0)
+    deep_mm = 2 * 2.8 * (math.hypot(36, 24) / 1500) * 2000 * 1915 / 85**2
+    told = sharp_words(setup, {}).value
+    assert told.startswith(f"{deep_mm / 10:.1f} cm")
+    assert " before the eyes, " in told
+    wide = sharp_words(setup.with_changes(focal_mm=18.0, f_number=16.0), {}).value
+    assert wide.endswith("and all that is behind them")
+
+
+def test_what_of_the_face_is_not_sharp_is_named():
+    sharp = {"blur_far_eye_coc": 0.4, "blur_nose_tip_coc": 0.9, "blur_ear_own_left_coc": 1.0,
+             "blur_ear_own_right_coc": 0.1}  # fmt: skip
+    assert sharp_words(Setup(), sharp).note == "both eyes, nose and ears are sharp"
+    soft = sharp | {
+        "blur_nose_tip_coc": 1.3,
+        "blur_ear_own_left_coc": 3.0,
+        "ear_show_own_left": 0.02,
+    }
+    note = "not sharp, focused on the nearer eye: the nose’s tip, the sitter’s own left ear"
+    assert sharp_words(Setup(), soft).note == note
+    unseen = sharp_words(Setup(), soft | {"ear_show_own_left": 0.0}).note
+    assert unseen.endswith(": the nose’s tip")
+    assert sharp_words(Setup(), {}).note == ""

@@ -148,10 +148,6 @@ class Shelf:
             )
         return self.folder / sitting_id
 
-    def frame_path(self, sitting: Sitting, frame: FrameNote) -> Path:
-        """Where our copy of a frame lies."""
-        return self.frames(sitting) / frame.file
-
     def frames(self, sitting: Sitting) -> Path:
         """The folder of our copies of a sitting's frames."""
         return self.place(sitting.id) / "frames"

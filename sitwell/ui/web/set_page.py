@@ -15,7 +15,7 @@ from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.daylight import ASK_FOR_TIME, place_words
 from sitwell.sheet.set_sheet import Means
-from sitwell.sheet.settings import Setting, pattern_words
+from sitwell.sheet.settings import Setting, pattern_words, sharp_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
@@ -163,6 +163,7 @@ class _Settings:
 
     def _name_light(self, measures: Mapping[str, float]) -> None:
         with self.rows:
+            _setting(sharp_words(self.setup, measures))
             for row in pattern_words(measures, self.setup.fill_ratio):
                 _setting(row)
 
