@@ -15,6 +15,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from sitwell import flow
 from sitwell.base.files import make_atomically, write_atomically
+from sitwell.base.formats import named
 from sitwell.base.words import mark, tr
 from sitwell.brief.request import Brief, SitterBrief
 from sitwell.brief.wishes import Wish
@@ -101,7 +102,9 @@ def write_frames(
         path = folder / f"invented-{index + 1}.jpg"
         paths.append(_save(shot.rgb, setup, TAKEN + timedelta(seconds=20 * index), path))
         marks[path.name] = _ear_marks(shot, setup)
-    return paths, write_atomically(folder / "marks.json", json.dumps(marks, indent=1))
+    return paths, write_atomically(
+        folder / "marks.json", json.dumps(named("marks", marks), indent=1)
+    )
 
 
 def _ear_marks(shot: Photograph, setup: Setup) -> dict[str, list[float]]:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from sitwell.base.errors import MarksError
+from sitwell.base.formats import format_of
 from sitwell.base.words import tr
 
 _SIDES = ("own_left", "own_right")
@@ -79,7 +80,20 @@ def marks_from_dict(content: Any, file_name: str = "marks") -> Marks:
                 file_name=file_name,
             )
         )
-    return {photo: _marks_of_photo(photo, points) for photo, points in content.items()}
+    photos = dict(content)
+    if isinstance(name := photos.get("format"), str):
+        del photos["format"]
+        if name != format_of("marks"):
+            raise MarksError(
+                tr(
+                    "The format '{name}' of the marks file '{file_name}' is not known; write it as "
+                    "'{known}'.",
+                    name=name,
+                    file_name=file_name,
+                    known=format_of("marks"),
+                )
+            )
+    return {photo: _marks_of_photo(photo, points) for photo, points in photos.items()}
 
 
 def _marks_of_photo(photo: str, points: Any) -> tuple[Mark, ...]:

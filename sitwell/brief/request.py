@@ -17,6 +17,7 @@ from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn
 from sitwell.base.codec import new_converter, typed
 from sitwell.base.errors import UsageError
 from sitwell.base.files import write_atomically
+from sitwell.base.formats import format_of
 from sitwell.base.words import tr
 from sitwell.brief.comfort import SEATED_LIMITS, Comfort, comfort_for, eyes_above_floor_mm
 from sitwell.brief.kit import PRESETS as KITS
@@ -26,7 +27,7 @@ from sitwell.brief.room import Room
 from sitwell.brief.tables import read_table
 from sitwell.brief.wishes import HeightWish, Wish, parse_height_wish, parse_wish
 
-FORMAT = "sitwell brief 1"
+FORMAT = format_of("brief")
 SUFFIXES = (".toml", ".json")
 HEIGHT_RANGE_MM = (500.0, 2500.0)
 LEFT_ALONE = HeightWish()

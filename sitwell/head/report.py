@@ -3,6 +3,7 @@
 import dataclasses
 from typing import Any
 
+from sitwell.base.formats import named
 from sitwell.base.words import mark, tr
 from sitwell.head.obscured import is_unknown
 from sitwell.head.reading import FrameReading, Reading
@@ -23,13 +24,14 @@ def reading_as_dict(reading: Reading) -> dict[str, Any]:
     notes = list(dict.fromkeys([note for frame in frames for note in frame["notes"]]))
     head, spread = _head(reading)
     asked = reading.next_frame
-    return {
+    content = {
         "frames": frames,
         "head": head,
         "head_spread": spread,
         "next_frame": asked and dataclasses.asdict(asked),
         "notes": [*notes, *reading.notes],
     }
+    return named("reading", content)
 
 
 def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:

@@ -16,6 +16,7 @@ from typing import Any
 from sitwell.base.codec import from_plain, json_words, without_nan
 from sitwell.base.errors import PlanFileError, SetupError, SitwellError
 from sitwell.base.files import write_atomically
+from sitwell.base.formats import format_of
 from sitwell.base.words import how_told, told_again, tr
 from sitwell.brief.request import Brief, SitterBrief, brief_of, brief_words
 from sitwell.head.level import head_from_dict
@@ -27,8 +28,7 @@ from sitwell.search.plan import Gain, Plan, PlannedSetup
 from sitwell.sheet.group_words import place_words
 from sitwell.sheet.words import sitter_words
 
-FORMAT = "sitwell plan 1"
-GROUP_FORMAT = "sitwell group 1"
+FORMAT, GROUP_FORMAT = format_of("plan"), format_of("group")
 # What a sitter's head is read from, and what older files call some of it.
 SOURCE = ("frames", "scan", "marks", "level", "face", "focal_equivalent_mm", "in_the_way")
 OLDER = {"photos": "frames", "focal_35_mm": "focal_equivalent_mm"}

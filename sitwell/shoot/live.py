@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from sitwell.base.errors import SitwellError
+from sitwell.base.formats import named
 from sitwell.base.words import tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
@@ -46,12 +47,13 @@ class Checked:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain mapping for JSON."""
-        return {
+        content = {
             "file": self.file,
             "problem": self.problem or None,
             "nudge": self.nudge.sentence if self.nudge else None,
             "faces": [{"position": r.sight.position, **r.as_dict()} for r in self.reports],
         }
+        return named("checked frame", content)
 
 
 @dataclass(slots=True)

@@ -15,6 +15,7 @@ from typing import TextIO
 
 from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
+from sitwell.base.formats import format_of
 from sitwell.base.words import tr
 from sitwell.shoot.look import position_words
 from sitwell.sort.rank import Ranked, RankedBurst
@@ -33,7 +34,8 @@ def write_json(path: Path, sorting: Sorting) -> Path:
 
     def make(temporary: Path) -> None:
         with temporary.open("w", encoding="utf-8", errors="backslashreplace") as stream:
-            stream.write('{"folder": ' + json.dumps(str(sorting.folder)) + ',\n"bursts": [')
+            named = {"format": format_of("sorting"), "folder": str(sorting.folder)}
+            stream.write(json.dumps(named).removesuffix("}") + ',\n"bursts": [')
             _write_items(stream, (burst.as_dict() for burst in sorting.bursts()))
             stream.write('],\n"unread": [')
             _write_items(stream, ({"file": f.name, "problem": f.problem} for f in sorting.unread()))

@@ -6,6 +6,7 @@ from typing import Any
 
 from rich.table import Table
 
+from sitwell.base.formats import format_of
 from sitwell.base.words import mark, number, tr
 from sitwell.brief.daylight import Daylight
 from sitwell.demo import Demo
@@ -248,6 +249,7 @@ def sorted_frames(
     if as_json:
         json_text(
             {
+                "format": format_of("sorting"),
                 "folder": str(sorting.folder),
                 "bursts": [burst.as_dict() for burst in sorting.bursts()],
                 "unread": [{"file": f.name, "problem": f.problem} for f in sorting.unread()],

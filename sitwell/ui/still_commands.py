@@ -5,6 +5,7 @@ from typing import Annotated
 
 import typer
 
+from sitwell.base.formats import named
 from sitwell.base.words import number, tr
 from sitwell.ui import options, say
 
@@ -30,7 +31,7 @@ def stills(
             }
             for path, still in taken
         ]
-        say.json_text({"stills": rows})
+        say.json_text(named("stills", {"stills": rows}))
         return
     for path, still in taken:
         say.line(

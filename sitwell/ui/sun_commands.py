@@ -7,6 +7,7 @@ import typer
 from rich.table import Table
 
 from sitwell.base.errors import UsageError
+from sitwell.base.formats import named
 from sitwell.base.words import tr
 from sitwell.ui import options, say
 
@@ -55,8 +56,8 @@ def sun(
         camera,
     )
     if json:
-        named = {"setup": planned.name if planned else None}
-        say.json_text(named | as_dict(found) | {"care": tr(NOBODY)})
+        held = {"setup": planned.name if planned else None}
+        say.json_text(named("sun", held | as_dict(found) | {"care": tr(NOBODY)}))
     else:
         _show(found, _now_words(found, where) if camera is None else ())
 

@@ -8,6 +8,8 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, TypeVar, get_origin, get_type_hints
 
+from sitwell.base.formats import named
+
 SITTING_ID = re.compile(r"[0-9a-f]{12}")
 FRAME_ID = re.compile(r"[0-9a-f]{8}")
 # Our own choice: a day's grace for what was shot late, where nobody named another term.
@@ -144,7 +146,8 @@ def now() -> str:
 
 def to_text(sitting: Sitting) -> str:
     """The papers as JSON."""
-    return json.dumps(dataclasses.asdict(sitting), ensure_ascii=False, indent=1)
+    papers = named("sitting papers", dataclasses.asdict(sitting))
+    return json.dumps(papers, ensure_ascii=False, indent=1)
 
 
 def from_text(text: str, sitting_id: str) -> Sitting:

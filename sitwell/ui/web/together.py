@@ -16,6 +16,7 @@ from PIL import Image
 from sitwell.base.codec import to_plain
 from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
+from sitwell.base.formats import named
 from sitwell.base.words import how_told, told_again, tr
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
@@ -105,7 +106,8 @@ def begin_group(
         house.groups[job_key(sitting)] = mark, plan
         path = house.shelf.place(sitting.id) / PAPER
         paper = _paper(plan, mark)
-        write_atomically(path, json.dumps(to_plain(paper) | {"sentences": how_told(paper)}))
+        content = named("group papers", to_plain(paper) | {"sentences": how_told(paper)})
+        write_atomically(path, json.dumps(content))
         path.chmod(0o600)
         house.shelf.changed(sitting, "search")
 
