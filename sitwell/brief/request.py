@@ -196,10 +196,14 @@ def brief_words(brief: Brief) -> dict[str, Any]:
     return {"format": FORMAT, **_CONVERTER.unstructure(_from_root(brief))}
 
 
+def brief_text(brief: Brief) -> str:
+    """The brief as the text of a JSON file."""
+    return json.dumps(brief_words(brief), indent=1, ensure_ascii=False) + "\n"
+
+
 def save_brief(path: Path, brief: Brief) -> Path:
     """Write a brief as JSON, whole or not at all."""
-    text = json.dumps(brief_words(brief), indent=1, ensure_ascii=False)
-    return write_atomically(path, text + "\n")
+    return write_atomically(path, brief_text(brief))
 
 
 def _content(path: Path) -> Mapping[str, Any]:

@@ -113,10 +113,16 @@ FORGED = [
     [["cookie", "sitwell_pass=127.0.0.1"]],
 ]
 PATHS = ["/", "/s/000000000000/talk", "/look/look.css", "/frame/000000000000/00000000",
-         "/drawn/000000000000/a.pdf", "/seen/000000000000/0/a", "/favicon.ico", POLLING,
+         "/drawn/000000000000/a.pdf", "/brief/000000000000", "/seen/000000000000/0/a",
+         "/favicon.ico", POLLING,
          f"/_nicegui/{version('nicegui')}/static/nicegui.css", "http://127.0.0.1/", "//", "/enter",
          "/enter/../"]  # fmt: skip
-WRITTEN = ["/upload/records", "/upload/000000000000/0?name=a.jpg", "/practice/000000000000/0"]
+WRITTEN = [
+    "/upload/records",
+    "/upload/brief",
+    "/upload/000000000000/0?name=a.jpg",
+    "/practice/000000000000/0",
+]
 
 
 @pytest.mark.parametrize("options", [("--host", "0.0.0.0"), ("--host", "::"), ("--host", HERE)])

@@ -7,6 +7,8 @@ from fastapi import FastAPI
 from hypothesis import HealthCheck, given, settings
 
 from sitwell.ui.keeping import Door
+from sitwell.ui.web import brief as papers
+from sitwell.ui.web.brief_file import add_briefs
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.uploads import add_files, add_records
 
@@ -22,9 +24,14 @@ def schema(tmp_path_factory):
     sitting = shelf.new()
     sitting.sitter.consent_at = "2026-03-14T10:15:00+00:00"
     app = FastAPI()
-    house = SimpleNamespace(shelf=shelf, door=Door(home=folder / "home", papers=folder / "papers"))
+    house = SimpleNamespace(
+        shelf=shelf,
+        door=Door(home=folder / "home", papers=folder / "papers"),
+        asked=lambda sitting: papers.asked(sitting, shelf.frames(sitting)),
+    )
     add_files(app, house)
     add_records(app, house)
+    add_briefs(app, house)
     return SimpleNamespace(
         asked=schemathesis.openapi.from_asgi("/openapi.json", app), sitting=sitting.id
     )
@@ -47,4 +54,6 @@ def test_no_request_makes_a_route_fail(schema, within):
             assert answer.status_code < 500
 
         refuse()
-    assert answered == {("GET", 404), ("POST", 422)}  # nothing made up is a frame or a sheet
+    # nothing made up is a frame or a sheet; the brief of the sitting that is there is one
+    told = {("GET", 200)} if within else set()
+    assert answered == {("GET", 404), ("POST", 422), *told}

@@ -21,6 +21,7 @@ from nicegui import app, background_tasks, ui
 
 from sitwell.store.places import default_home
 from sitwell.ui.keeping import Door
+from sitwell.ui.web.brief_file import add_briefs
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
@@ -87,6 +88,7 @@ def build(
     add_files(app, house)
     add_looks(app, house)
     add_records(app, house)
+    add_briefs(app, house)
     add_pages(house)
     app.add_middleware(Guard, passes=passes, tests=tests)
     app.on_startup(lambda: background_tasks.create(keep_terms(house)))

@@ -216,6 +216,7 @@ class _Sheets:
                 button(t("Draw everybody’s sheet"), lambda: self._together(discreet=False))
                 button(t("Everybody’s, discreet"), lambda: self._together(discreet=True))
         words("p", t("The discreet one shows moves and settings only."), "hint")
+        link(t("Save the brief"), f"/brief/{sitting.id}", "btn")
         shows = dict.fromkeys(SHEETS, self._offer)
         self.errands = Errands(house.errands, house.key(sitting, "sheet"), shows)
 

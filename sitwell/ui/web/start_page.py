@@ -9,6 +9,7 @@ from nicegui import ui
 from sitwell.base.errors import SealError
 from sitwell.store.days import day_words
 from sitwell.ui.web.documents import Damaged, Shelf
+from sitwell.ui.web.drawings import Drop
 from sitwell.ui.web.house import House
 from sitwell.ui.web.locking import in_clear, unlock
 from sitwell.ui.web.paper import Sitting
@@ -27,6 +28,13 @@ def content(house: House) -> None:
         ui.navigate.to(f"/s/{shelf.new().id}/talk")
 
     button(t("Begin a sitting"), begin, "main")
+    Drop(
+        "/upload/brief?",
+        lambda told: ui.navigate.to(f"/s/{told['id']}/talk"),
+        ask=t("Or drop a brief here, or choose it"),
+        hint=t("TOML or JSON; its frames are brought once the sitter has said yes."),
+        accept=".json,.toml",
+    )
     for text in house.door.still_to_erase():
         notice(text, "trouble")
     for damaged in shelf.damaged():

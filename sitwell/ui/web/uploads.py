@@ -73,7 +73,7 @@ def add_records(app: FastAPI, house: House) -> None:
     @app.post("/upload/records")
     async def take_in(request: Request, name: str = "") -> Response:
         try:
-            body = await _body(request)
+            body = await body_of(request)
             called = Path(name).name[:120] or tr("the file")
             taken = await run.io_bound(house.door.take_in_bytes, body, called)
         except SitwellError as error:
@@ -99,14 +99,15 @@ async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -
                 most_frames=MOST_FRAMES,
             )
         )
-    body = await _body(request)
+    body = await body_of(request)
     frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
     frame.file = f"{frame.id}{suffix}"
     await run.io_bound(_store, folder, frame, body)
     return frame
 
 
-async def _body(request: Request) -> bytes:
+async def body_of(request: Request) -> bytes:
+    """What was sent, as far as it is not too large: WebError."""
     body = bytearray()
     async for part in request.stream():
         body += part
