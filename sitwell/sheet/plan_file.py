@@ -29,9 +29,9 @@ from sitwell.sheet.group_words import place_words
 from sitwell.sheet.words import sitter_words
 
 FORMAT, GROUP_FORMAT = format_of("plan"), format_of("group")
-# What a sitter's head is read from, and what older files call some of it.
+# What a sitter's head is read from, and what a plan calls some of it, from before briefs.
 SOURCE = ("frames", "scan", "marks", "level", "face", "focal_equivalent_mm", "in_the_way")
-OLDER = {"photos": "frames", "focal_35_mm": "focal_equivalent_mm"}
+IN_PLAN = {"frames": "photos", "focal_equivalent_mm": "focal_35_mm"}
 
 
 def plan_as_dict(plan: Plan, head: Mapping[str, Any] | None = None) -> dict[str, Any]:
@@ -195,14 +195,15 @@ def _source_words(sitter: SitterBrief) -> dict[str, Any]:
     bare = SitterBrief(**{name: getattr(sitter, name) for name in SOURCE})
     if not isinstance(bare.marks, Path):  # places on a face
         bare = dataclasses.replace(bare, marks=None)
-    words: dict[str, Any] = brief_words(Brief(sitters=(bare,)))["sitter"][0]
-    return words
+    words = brief_words(Brief(sitters=(bare,)))["sitter"][0]
+    return {IN_PLAN.get(name, name): value for name, value in words.items()}
 
 
 def source_of(content: Any) -> SitterBrief:
     """What a plan file says its head is read from; PlanFileError where that is damaged or gone."""
     try:
-        words = {OLDER.get(name, name): value for name, value in content.items()}
+        called = {there: name for name, there in IN_PLAN.items()}
+        words = {called.get(name, name): value for name, value in content.items()}
         sitter = brief_of({"sitter": [words]}).sitters[0]
         missing = [path for path in sitter.files() if not path.is_file()]
     except (SitwellError, AttributeError, ValueError, OSError) as problem:
