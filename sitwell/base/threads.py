@@ -4,7 +4,7 @@ from contextlib import AbstractContextManager
 from functools import cache
 from typing import Any
 
-from threadpoolctl import ThreadpoolController  # type: ignore[import-untyped]
+from threadpoolctl import ThreadpoolController
 
 
 def one_blas_thread() -> AbstractContextManager[Any]:

@@ -99,11 +99,28 @@ def stand_in():
     return StandInEvaluator
 
 
+ALWAYS_NEW = {"seed", "progress", "stop"}  # asked for to see the search at work
+
+
+@pytest.fixture(scope="module")
+def plans():
+    """Every plan that the file's tests have made, by what was asked for."""
+    return {}
+
+
 @pytest.fixture
-def plan():
-    """Make a plan on a stand-in head, with its own measure names."""
+def plan(plans):
+    """Make a plan on a stand-in head, with its own measure names; the same one is made once."""
 
     def make(*wishes, evaluator=None, **how):
+        if evaluator is not None or ALWAYS_NEW & set(how):
+            return search(wishes, evaluator, how)
+        asked = (wishes, repr(sorted(how.items())))
+        if asked not in plans:
+            plans[asked] = search(wishes, None, how)
+        return plans[asked]
+
+    def search(wishes, evaluator, how):
         evaluator = evaluator or StandInEvaluator()
         parsed = [parse_wish(wish) for wish in wishes]
         return make_plan(evaluator, parsed, measure_names=evaluator.names, **how)
