@@ -36,22 +36,6 @@ def pose_from_rotation(rotation: Matrix) -> tuple[float, float, float]:
     return turn_deg, chin_deg, -tilt_deg
 
 
-def angle_between_deg(first: Matrix, second: Matrix) -> float:
-    """Smallest turn in degrees, 0..180, that carries one rotation into the other.
-
-    Uses the skew part as well as the trace, so that small angles keep their digits.
-    """
-    between = first.T @ second
-    skew = np.array(
-        [
-            between[2, 1] - between[1, 2],
-            between[0, 2] - between[2, 0],
-            between[1, 0] - between[0, 1],
-        ]
-    )
-    return float(np.degrees(np.arctan2(np.linalg.norm(skew), np.trace(between) - 1.0)))
-
-
 def camera_axes(lens_mm: ArrayLike, aim_mm: ArrayLike) -> Matrix:
     """Rows: the camera's right, up and backward unit vectors, for a level camera aimed at a point.
 

@@ -6,7 +6,7 @@ from sitwell.base.rotations import direction_from_angles
 from sitwell.base.units import ratio_from_stops, stops_from_ratio
 from sitwell.brief.kit import LightSource
 from sitwell.scene.flash import full_power_f_number
-from sitwell.scene.light import falloff_stops, key_and_fill
+from sitwell.scene.light import key_and_fill
 from sitwell.scene.setup import Setup
 
 NEAR_ENOUGH_STOPS = 0.35  # a third of a stop is the finest that lamps and meters are set to
@@ -15,17 +15,6 @@ NEAR_ENOUGH_STOPS = 0.35  # a third of a stop is the finest that lamps and meter
 def background_luminance(background_stops: float) -> float:
     """Luminance relative to a fully lit cheek."""
     return ratio_from_stops(background_stops)
-
-
-def unlit_background_stops(
-    key_distance_mm: float, background_distance_mm: float, tone_stops: float = 0.0
-) -> float:
-    """Where a background ends up that only the key's spill lights, in stops against a lit cheek.
-
-    ``background_distance_mm`` is from the sitter, straight behind; ``tone_stops`` is how much
-    lighter its material is than skin. The key is taken to stand in front of the sitter.
-    """
-    return tone_stops - falloff_stops(key_distance_mm, key_distance_mm + background_distance_mm)
 
 
 def spill_stops(setup: Setup, tone_stops: float = 0.0) -> float:

@@ -13,14 +13,6 @@ from sitwell.base.units import stops_from_ratio
 Convention = Literal["additive", "source"]
 
 
-def falloff_stops(near_mm: float, far_mm: float) -> float:
-    """Stops of light lost from ``near_mm`` to ``far_mm`` from a small source (inverse square).
-
-    Good to 3 % from about three source diameters on; nearer, a large source falls off less.
-    """
-    return 2.0 * math.log2(far_mm / near_mm)
-
-
 def stops_between(ratio: float, convention: Convention) -> float:
     """Stops that the key alone is over the fill alone, for a lighting ratio of ``ratio`` to 1.
 

@@ -11,27 +11,10 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
-from sitwell.scene.setup import Setup
 
 Floats = NDArray[np.float64]
-
-
-def pose_head(head: Head, setup: Setup) -> Floats:
-    """Vertices (V, 3) in mm of the head in the set-up's pose, eyes as modelled."""
-    vertices = head.vertices_mm.astype(np.float64)
-    posed = np.empty_like(vertices)
-    move_vertices(
-        vertices,
-        follow_weights(head),
-        head.neck_pivot_mm.astype(np.float64),
-        rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg),
-        setup.chin_forward_mm,
-        posed,
-    )
-    return posed
 
 
 def follow_weights(head: Head) -> Floats:

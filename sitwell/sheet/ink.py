@@ -45,15 +45,6 @@ class Box:
     width: float
     height: float
 
-    def overlaps(self, other: "Box") -> bool:
-        """Whether the two share more than an edge."""
-        return (
-            self.x < other.x + other.width
-            and other.x < self.x + self.width
-            and self.y < other.y + other.height
-            and other.y < self.y + self.height
-        )
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:

@@ -25,7 +25,6 @@ from sitwell.store.records import Records
 from sitwell.store.reports import ErasureReport
 from sitwell.store.rows import delete_rows, holders
 from sitwell.store.schema import ERASURES, TABLES
-from sitwell.store.settings import LAST_SWEEP, get_setting, put_setting
 
 _LOG = logging.getLogger("sitwell.store")
 
@@ -96,19 +95,10 @@ def sweep(records: Records, *, at: datetime | None = None) -> tuple[ErasureRepor
             _intend(connection, sitter, purpose)
             for sitter, purpose in _ended(records, connection, moment)
         ]
-        put_setting(connection, LAST_SWEEP, moment.date().isoformat())
     reports = _carry_out(records, ended)
     if reports:
         _LOG.info("swept, %d erasures", len(reports))
     return reports
-
-
-def sweep_if_due(records: Records, *, at: datetime | None = None) -> tuple[ErasureReport, ...]:
-    """Sweep once a day; a program that runs for days calls this every hour or so."""
-    moment = at or now()
-    with reading(records.engine) as connection:
-        last = get_setting(connection, LAST_SWEEP)
-    return () if last == moment.date().isoformat() else sweep(records, at=moment)
 
 
 def finish_erasures(records: Records) -> tuple[ErasureReport, ...]:

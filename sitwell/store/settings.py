@@ -7,7 +7,6 @@ from sitwell.store.schema import SETTINGS
 
 LOCK = "lock"
 LOCK_VERSION = "lock_version"
-LAST_SWEEP = "last_sweep"
 
 
 def get_setting(connection: Connection, name: str) -> str | None:

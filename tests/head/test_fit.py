@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import HeadError
-from sitwell.base.rotations import angle_between_deg, rotation_from_pose
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.marks import Mark
@@ -22,6 +22,7 @@ from sitwell.head.pose import HeadPose, Sighting, pose_quick, project, upright_a
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import build_head, head_from_values
 from sitwell.head.template import load_template
+from tests.turned import angle_between_deg
 
 WIDTH, HEIGHT = 4000, 6000
 CENTRE = np.array([WIDTH / 2, HEIGHT / 2])

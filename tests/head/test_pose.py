@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from sitwell.base.rotations import angle_between_deg, rotation_from_pose
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.basis import landmark_basis
 from sitwell.head.pose import (
     HeadPose,
@@ -15,6 +15,7 @@ from sitwell.head.pose import (
     rotation_from_vector,
     upright_axes,
 )
+from tests.turned import angle_between_deg
 
 angle = st.floats(-45, 45)
 CENTRE = np.array([500.0, 400.0])

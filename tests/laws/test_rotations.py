@@ -6,7 +6,6 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.rotations import (
-    angle_between_deg,
     angles_from_direction,
     camera_axes,
     direction_from_angles,
@@ -14,6 +13,7 @@ from sitwell.base.rotations import (
     rotation_from_pose,
     seen_pose,
 )
+from tests.turned import angle_between_deg
 
 turns = st.floats(-95, 95)
 chins = st.floats(-60, 60)

@@ -16,12 +16,13 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import ModelError
-from sitwell.base.rotations import angle_between_deg, rotation_from_pose
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.face.model import model_path
 from sitwell.head.bias import LandmarkBias
 from sitwell.head.pose import HeadPose, Sighting, first_pose, pose_slope, project
+from tests.turned import angle_between_deg
 
 CENTRE = np.array([300.0, 200.0])
 

@@ -79,6 +79,8 @@ def test_key_and_fill_are_shares(ratio):
 
 def test_a_background_falls_off_with_the_square_of_the_distance():
     # key 1.5 m from the face, background 1.5 m behind: twice as far, two stops
-    assert_allclose(background.unlit_background_stops(1500, 1500), -2)
-    assert_allclose(background.unlit_background_stops(1500, 1500, tone_stops=1), -1)
+    setup = Setup(key_azimuth_deg=0.0, key_elevation_deg=0.0, fill_ratio=1e9,
+                  key_distance_mm=1500.0, background_distance_mm=1500.0)  # fmt: skip
+    assert_allclose(background.spill_stops(setup), -2)
+    assert_allclose(background.spill_stops(setup, tone_stops=1), -1)
     assert_allclose(background.background_luminance(-2), 0.25)

@@ -5,8 +5,23 @@ from numpy.testing import assert_allclose
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.regions import Region
 from sitwell.head.surface import build_head
-from sitwell.scene.posture import follow_weights, on_open_edge, pose_head
+from sitwell.scene.posture import follow_weights, move_vertices, on_open_edge
 from sitwell.scene.setup import Setup
+
+
+def pose_head(head, setup):
+    """Vertices (V, 3) in mm of the head in the set-up's pose, eyes as modelled."""
+    vertices = head.vertices_mm.astype(np.float64)
+    posed = np.empty_like(vertices)
+    move_vertices(
+        vertices,
+        follow_weights(head),
+        head.neck_pivot_mm.astype(np.float64),
+        rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg),
+        setup.chin_forward_mm,
+        posed,
+    )
+    return posed
 
 
 @pytest.fixture(scope="module")

@@ -176,3 +176,13 @@ GRID = tuple(
         (300.0, 45.0, 6000.0),
     )
 )
+
+
+def overlap(one, other):
+    """Whether two boxes share more than an edge."""
+    return (
+        one.x < other.x + other.width
+        and other.x < one.x + one.width
+        and one.y < other.y + other.height
+        and other.y < one.y + one.height
+    )

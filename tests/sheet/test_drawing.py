@@ -16,7 +16,7 @@ from sitwell.sheet.drawing import MARGIN_MM, plan_drawing, side_drawing
 from sitwell.sheet.ink import KEY_FILL, LAMP_FILL
 from sitwell.sheet.pdf import HEIGHTS_MM, VIEWS_WIDTH_MM
 
-from .samples import GRID, SETUPS, TYPICAL
+from .samples import GRID, SETUPS, TYPICAL, overlap
 
 PAPERS = (("plan", 84.0, 65.0), ("plan", 84.0, 86.0), ("side", 84.0, 33.0))
 
@@ -34,7 +34,7 @@ def assert_clear(drawing, width, height):
     for index, box in enumerate(drawing.boxes):
         assert 0 <= box.x <= box.x + box.width <= width + 1e-9
         assert 0 <= box.y <= box.y + box.height <= height + 1e-9
-        assert not any(box.overlaps(other) for other in drawing.boxes[index + 1 :])
+        assert not any(overlap(box, other) for other in drawing.boxes[index + 1 :])
 
 
 def key_points(drawing):

@@ -7,6 +7,8 @@ from numpy.testing import assert_allclose
 
 from sitwell.sheet.ink import FONT, WIDTHS, Box, Canvas, Label, arc_points, text_width_mm
 
+from .samples import overlap
+
 
 def test_letter_widths_are_the_typesetters_own():
     # Independent: the typesetter measures each letter of the face that it carries, at 100 pt.
@@ -38,14 +40,14 @@ def test_labels_at_one_anchor_stand_apart():
     canvas = Canvas(width_mm=80, height_mm=60, text_mm=3)
     canvas.place(Label(lines=(f"label {n}", "1.00 m"), anchor=(40.0, 30.0)) for n in range(9))
     for index, box in enumerate(canvas.boxes):
-        assert not any(box.overlaps(other) for other in canvas.boxes[index + 1 :])
+        assert not any(overlap(box, other) for other in canvas.boxes[index + 1 :])
 
 
 def test_a_label_keeps_off_the_ink():
     canvas = Canvas(width_mm=80, height_mm=60, text_mm=3)
     canvas.line(((30, 20), (50, 20), (50, 40), (30, 40)), closed=True, fill="#fff")
     canvas.place([Label(lines=("inside?",), anchor=(40.0, 30.0))])
-    assert not canvas.boxes[0].overlaps(Box(x=30, y=20, width=20, height=20))
+    assert not overlap(canvas.boxes[0], Box(x=30, y=20, width=20, height=20))
 
 
 def test_a_far_label_is_led_to_its_anchor():
@@ -70,4 +72,4 @@ def test_an_arc_runs_from_straight_down_to_the_right():
 @pytest.mark.parametrize(("x", "overlaps"), [(9.9, True), (10.0, False), (-9.9, True)])
 def test_boxes_that_share_an_edge_stand_apart(x, overlaps):
     box = Box(x=0.0, y=0.0, width=10.0, height=5.0)
-    assert box.overlaps(Box(x=x, y=1.0, width=10.0, height=2.0)) is overlaps
+    assert overlap(box, Box(x=x, y=1.0, width=10.0, height=2.0)) is overlaps

@@ -16,7 +16,7 @@ from sitwell.base.errors import ConsentError
 from sitwell.store import erase, kept
 from sitwell.store.backups import back_up
 from sitwell.store.database import reading
-from sitwell.store.erase import forget, sweep, sweep_if_due, withdraw
+from sitwell.store.erase import forget, sweep, withdraw
 from sitwell.store.files import remember_file
 from sitwell.store.opening import open_records
 from sitwell.store.schema import ERASURES, OF_SITTER, query_table
@@ -279,15 +279,6 @@ def test_opening_sweeps(home, fill, traces):
     with open_records(home, at=kept.now() + timedelta(days=366)) as records:
         assert [report.purpose for report in records.swept] == [""]
         assert traces(home, *TRACES) == []
-
-
-def test_the_daily_sweep_runs_once_a_day(records, fill):
-    fill(records)
-    later = kept.now() + timedelta(days=366)
-    assert len(sweep_if_due(records, at=later)) == 1
-    fill(records, "again")
-    assert sweep_if_due(records, at=later) == ()
-    assert len(sweep_if_due(records, at=later + timedelta(days=1))) == 1
 
 
 def test_what_stays_of_a_forgotten_sitter_is_a_random_number(records, fill):
