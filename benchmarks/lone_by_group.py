@@ -2,10 +2,10 @@
 
     python -m benchmarks.lone_by_group
 
-For each invented head and brief: what the strong set-up does for the wishes (weighed and capped)
-and which of the lone sitter's guards it breaks, both by the lone search's own rules; how many
-set-ups there are; CPU seconds. Two searches stay behind one door because the group's asks less of
-a picture of one alone: its edges, the walls, the near eye's sharpness.
+For each invented head and brief: what the last set-up does for the wishes (weighed and capped) and
+which of the lone sitter's guards it breaks, both by the lone search's own rules; how many set-ups
+there are; CPU seconds. Two searches are behind one door (``flow.plan``): whether the group's could
+serve a lone sitter as well is what this asks.
 """
 
 import time

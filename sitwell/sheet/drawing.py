@@ -83,8 +83,8 @@ def plan_drawing(
     _draw_view(canvas, setup, project, figures.view_angles_deg(setup)[0], 0)
     if _has_fill(setup, daylight):
         _draw_fill(canvas, setup, project)
-    _draw_lamps_behind(canvas, setup, project)
-    _draw_key(canvas, setup, project, daylight, above=True)
+    draw_lamps_behind(canvas, setup, project)
+    draw_key(canvas, setup, project, daylight, above=True)
     _draw_sitter_above(canvas, setup, project)
     _draw_camera(canvas, project(setup.lens_mm()), project(np.zeros(3)))
     north = draw_north(canvas, setup, daylight)
@@ -103,8 +103,8 @@ def side_drawing(
     canvas.line(((1.0, eye_y), (width_mm - 1.0, eye_y)), colour=FAINT, width=0.2, dash="0.6 1.2")
     _draw_background_side(canvas, setup, project)
     _draw_view(canvas, setup, project, figures.view_angles_deg(setup)[1], 1)
-    _draw_lamps_behind(canvas, setup, project)
-    _draw_key(canvas, setup, project, daylight, above=False)
+    draw_lamps_behind(canvas, setup, project)
+    draw_key(canvas, setup, project, daylight, above=False)
     for outline in (figures.shoulders_from_side(), figures.head_from_side(setup)):
         canvas.line(project(outline), closed=len(outline) > 10, fill="#ffffff", width=0.35)
     _draw_camera(canvas, project(setup.lens_mm()), project(np.zeros(3)))
@@ -141,7 +141,7 @@ def _plan_extent(setup: Setup) -> Points:
         [0.0, 0.0, setup.distance_mm + BEHIND_LENS_MM[2]],
     ]
     shoulders, fill = figures.shoulders_from_above(setup), figures.fill_panel(setup)
-    return np.vstack([corners, shoulders, fill, figures.key_box(setup), *_boxes_behind(setup)])
+    return np.vstack([corners, shoulders, fill, figures.key_box(setup), *boxes_behind(setup)])
 
 
 def _side_extent(setup: Setup) -> Points:
@@ -154,13 +154,13 @@ def _side_extent(setup: Setup) -> Points:
             lens + BEHIND_LENS_MM,
             figures.shoulders_from_side(),
             figures.key_box(setup),
-            *_boxes_behind(setup),
-            *(box + LABEL_ROOM_MM for box in _boxes_behind(setup)),
+            *boxes_behind(setup),
+            *(box + LABEL_ROOM_MM for box in boxes_behind(setup)),
         ]
     )
 
 
-def _boxes_behind(setup: Setup) -> list[Points]:
+def boxes_behind(setup: Setup) -> list[Points]:
     """The lamps behind the sitter that are on."""
     return list(figures.lamps_behind(setup, figures.drawn_background_mm(setup)).values())
 
@@ -216,9 +216,10 @@ def _draw_fill(canvas: Canvas, setup: Setup, project: Project) -> None:
     canvas.line(project(figures.fill_panel(setup)), width=0.7, colour=SOFT, dash="1.6 1.2")
 
 
-def _draw_key(
+def draw_key(
     canvas: Canvas, setup: Setup, project: Project, daylight: Daylight | None, *, above: bool
 ) -> None:
+    """The key with its way to the face; one that stays where it is as it stands there."""
     if daylight is not None:
         draw_light(canvas, setup, project, daylight, above=above)
         return
@@ -228,11 +229,12 @@ def _draw_key(
     canvas.line(outline, closed=True, fill=KEY_FILL, colour=KEY_INK, width=0.4)
 
 
-def _draw_lamps_behind(canvas: Canvas, setup: Setup, project: Project) -> None:
+def draw_lamps_behind(canvas: Canvas, setup: Setup, project: Project) -> None:
+    """The rim light and the background's own light, where they are on."""
     if setup.rim == "on":
         way = np.array([rim_place_mm(setup), np.zeros(3)])
         canvas.line(project(way), colour=LAMP_INK, width=0.3, dash="1.4 0.9")
-    for box in _boxes_behind(setup):
+    for box in boxes_behind(setup):
         outline = figures.hull(project(box))
         canvas.line(outline, closed=True, fill=LAMP_FILL, colour=LAMP_INK, width=0.4)
 
@@ -285,7 +287,7 @@ def _plan_labels(
     return (
         _quiet(say(s.CAMERA_LEFT), (0.0, foot)),
         _quiet(say(s.CAMERA_RIGHT), (canvas.width_mm, foot)),
-        *_lamp_labels(setup, project, scale, above=True),
+        *lamp_labels(setup, project, scale, above=True),
         _label(words.turn_lines(setup), _nose_arrow(setup, project)[1]),
         _label(words.camera_lines(setup), lens + np.array((0.0, 3.0)), reach_mm=4.0),
         _label(key_lines, key, colour=KEY_INK, reach_mm=scale * setup.key_size_mm),
@@ -307,10 +309,10 @@ def _side_labels(
         key_words = height_lines(setup, daylight)
     chin = project(figures.head_from_side(setup))[16]
     # lamps behind the sitter leave it no room there
-    corner = (canvas.width_mm if _boxes_behind(setup) else 0.0, canvas.height_mm)
+    corner = (canvas.width_mm if boxes_behind(setup) else 0.0, canvas.height_mm)
     labels = [
         _quiet(say(s.DRAW_EYE_LINE), (canvas.width_mm, eye_y)),
-        *_lamp_labels(setup, project, scale, above=False),
+        *lamp_labels(setup, project, scale, above=False),
         _label([words.chin_line(setup)], chin),
         _label(
             key_words,
@@ -330,7 +332,7 @@ def _side_labels(
     return tuple(labels)
 
 
-def _lamp_labels(setup: Setup, project: Project, scale: float, *, above: bool) -> list[Label]:
+def lamp_labels(setup: Setup, project: Project, scale: float, *, above: bool) -> list[Label]:
     """Labels of the lamps behind the sitter that are on, in the view from above or the side."""
     labels = []
     if setup.rim == "on":

@@ -12,8 +12,9 @@ from sitwell.brief.daylight import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.sheet import figures
-from sitwell.sheet.drawing_daylight import brought_in, draw_light, draw_north, light_lines
-from sitwell.sheet.ink import INK, KEY_FILL, KEY_INK, SOFT, Canvas, Label
+from sitwell.sheet.drawing import boxes_behind, draw_key, draw_lamps_behind, lamp_labels
+from sitwell.sheet.drawing_daylight import brought_in, draw_north, light_lines
+from sitwell.sheet.ink import INK, KEY_INK, SOFT, Canvas, Label
 
 Points = NDArray[np.float64]
 TEXT_MM, MARGIN_MM = 3.3, 5.0
@@ -38,10 +39,8 @@ def group_drawing(
     ground = project(np.array([[0.0, 0.0, -figures.drawn_background_mm(shared)]]))[0, 1]
     canvas.line(((2.0, ground), (width_mm - 2.0, ground)), width=0.6)
     _draw_view(canvas, group, project)
-    if daylight is None:
-        _draw_key(canvas, shared, project)
-    else:
-        draw_light(canvas, shared, project, daylight, above=True)
+    draw_lamps_behind(canvas, shared, project)
+    draw_key(canvas, shared, project, daylight, above=True)
     # the farther first, so that the nearer lies over them, as in the picture
     for index in sorted(range(len(labels)), key=lambda i: group.places[i].z_mm):
         _draw_sitter(canvas, group, index, project)
@@ -71,6 +70,7 @@ def _fit(canvas: Canvas, group: GroupSetup) -> Callable[[Points], Points]:
             [[0.0, 0.0, -figures.drawn_background_mm(shared)]],
             [lens + BEHIND_LENS_MM],
             figures.key_box(shared),
+            *boxes_behind(shared),
             *(heads_from_above(group, i)[0] for i in range(len(group.places))),
         ]
     )[:, [0, 2]]
@@ -83,13 +83,6 @@ def _fit(canvas: Canvas, group: GroupSetup) -> Callable[[Points], Points]:
         return np.asarray(scale * points_mm[..., [0, 2]] + shift)
 
     return project
-
-
-def _draw_key(canvas: Canvas, shared: Setup, project: Callable[[Points], Points]) -> None:
-    key = project(figures.key_box(shared))
-    way = project(np.array([figures.key_axis(shared)[1], np.zeros(3)]))
-    canvas.line(way, colour=KEY_INK, width=0.3, dash="1.4 0.9")
-    canvas.line(figures.hull(key), closed=True, fill=KEY_FILL, colour=KEY_INK, width=0.4)
 
 
 def _draw_view(canvas: Canvas, group: GroupSetup, project: Callable[[Points], Points]) -> None:
@@ -140,7 +133,8 @@ def _labels(
     for index, label in enumerate(labels):
         place = project(heads_from_above(group, index)[0].mean(axis=0)[None])[0]
         made.append(Label(lines=(label[:24],), anchor=_pair(place), leader_from_mm=8.0))
-    return made
+    scale = float(np.ptp(project(np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0]]))[:, 0]))
+    return [*made, *lamp_labels(shared, project, scale, above=True)]
 
 
 def _pair(point: Points) -> tuple[float, float]:

@@ -171,3 +171,14 @@ def test_under_the_sun_the_sheet_says_how_to_stand():
     assert "Key, distance" not in rows
     drawing = group_drawing(group.setup, plan.labels, 84, 74, SUN)
     assert {">sun<", ">N<"} <= set(re.findall(r">[^<>]+<", drawing))
+
+
+def test_lamps_behind_everybody_are_drawn_and_named():
+    group = plan_for(2).setups[0].setup
+    bare = group_drawing(group, ["A", "B"], 84.0, 74.0)
+    on = {"rim": "on", "background_light": "on"}
+    lit = dataclasses.replace(group, shared=group.shared.with_changes(**on))
+    drawn = group_drawing(lit, ["A", "B"], 84.0, 74.0)
+    for name in ("rim light", "background light"):
+        assert name in drawn
+        assert name not in bare
