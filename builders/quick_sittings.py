@@ -17,10 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from builders.other_faces import PULLED, Face, save_face, with_vertices
-from builders.other_sittings import TURN_BANDS_DEG, Shot
-from builders.parts_camera import background, photographed
-from builders.parts_canvas import (
+from builders.face_camera import background, photographed
+from builders.face_canvas import (
     SKIN,
     SURFACE,
     Canvas,
@@ -29,9 +27,12 @@ from builders.parts_canvas import (
     draw_mesh,
     draw_strokes,
 )  # fmt: skip
-from builders.parts_hair import Hair, grow_brows, grow_hair, smooth_noise
-from builders.parts_pictures import Scene, lit, posed_scene, rays_of
-from builders.points_skin import roughened
+from builders.face_hair import Hair, grow_brows, grow_hair, smooth_noise
+from builders.face_light import from_all_round, lit, rays_of
+from builders.face_scene import Scene, posed_scene
+from builders.face_skin import roughened
+from builders.other_faces import PULLED, Face, save_face, with_vertices
+from builders.other_sittings import TURN_BANDS_DEG, Shot
 from builders.wrapped_heads import second_faces
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.rotations import camera_axes, direction_from_angles, rotation_from_pose
@@ -239,7 +240,7 @@ def _picture(
         np.random.default_rng(sitter.grain),
     )  # fmt: skip
     key = np.r_[toward, rng.uniform(0.5, 1.2) * np.exp(rng.normal(0, 0.08, 3))]
-    linear = lit(canvas, view, posed, place, key[None].astype(np.float32), rng)
+    linear = lit(canvas, view, posed, place, from_all_round(key[None], rng))
     behind = background(fine, rng)
     linear = np.where(canvas.near[..., None] > 0, linear, behind)
     return photographed(linear, (SIZE_PX, SIZE_PX), _BLUR * rng.uniform(0.2, 1.0), rng)

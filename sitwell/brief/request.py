@@ -55,6 +55,7 @@ class SitterBrief:
     focal_equivalent_mm: float | None = None
     pupils_mm: float | None = None
     in_the_way: tuple[str, ...] = ()
+    without: tuple[str, ...] = ()
     wishes: tuple[Wish, ...] = ()
     limits: tuple[str, ...] = ()
     height_mm: float | None = None

@@ -1,4 +1,4 @@
-"""The small nets of our own, run by OpenCV on a crop and on its mirror image."""
+"""The small net of our own, run by OpenCV on a crop and on its mirror image."""
 
 import threading
 from functools import cache
@@ -17,8 +17,11 @@ Maps = NDArray[np.float32]
 _LOCK = threading.Lock()  # a net serves one thread at a time
 
 
-def look_twice(path: Path, picture: Pixels) -> Maps:
-    """What the net in this file gives for a crop (H, W, 3) and for its mirror image: (2, ...).
+OUTPUTS = ("scores", "points", "judged")
+
+
+def look_twice(path: Path, picture: Pixels) -> tuple[Maps, Maps, Maps]:
+    """Each of ``OUTPUTS`` (2, ...) of the net in this file for a crop (H, W, 3) and its mirror.
 
     HeadError if the file can't be read.
     """
@@ -26,7 +29,8 @@ def look_twice(path: Path, picture: Pixels) -> Maps:
     with _LOCK:
         net = _net(path)
         net.setInput(np.ascontiguousarray(both.transpose(0, 3, 1, 2)))
-        return np.array(net.forward(), dtype=np.float32)
+        scores, points, judged = (np.array(m, np.float32) for m in net.forward(list(OUTPUTS)))
+        return scores, points, judged
 
 
 @cache

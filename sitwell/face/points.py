@@ -1,38 +1,41 @@
-"""Where a face's picture shows named points of the head, each with its own spread.
+"""Which points of the head are looked for in a face's picture, and what was found of each.
 
-A small net of our own, trained on invented pictures only (``builders/build_points.py``), looks at
-a crop from above the hairline to below the chin. How far it can be trusted: docs/reading.md.
+The net of ``face/features.py`` gives each a place and a covariance of its own; one that hair or a
+turn hides has a wide one.
 """
 
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.face.crop import Crop, crop_laid, cropped
-from sitwell.face.landmarks import Pixels
-from sitwell.face.net import look_twice
+from sitwell.face.crop import Crop
 
 Array = NDArray[np.float64]
-Maps = NDArray[np.float32]
 
-DATA = Path(__file__).parent / "data" / "points.onnx"
-
-WIDE_PX, HIGH_PX = 160, 320
-MM_PER_PX = 0.75  # about, at the face
-EYES_AT_PX = (80.0, 152.0)
-CELL_PX = 2  # the net's maps are so much coarser than the crop
-_SIDED = ("nose_wing", "eye_inner", "eye_outer", "iris", "mouth_corner")
+SIDES = ("own_left", "own_right")
+RIM_POINTS = 17  # round the ear's edge from its top backward, beside its top, outer edge and lobe
+_SIDED = (
+    "nose_wing", "eye_inner", "eye_outer", "iris", "mouth_corner", "lid_upper", "lid_lower",
+    "ear_top", "ear_outer", "ear_lobe", *(f"ear_rim_{n}" for n in range(1, RIM_POINTS + 1)),
+    *(f"jaw_{n}" for n in range(1, 9)), *(f"brow_{n}" for n in range(1, 6)),
+    *(f"upper_lip_{n}" for n in range(1, 3)), *(f"lower_lip_{n}" for n in range(1, 3)),
+    *(f"hairline_{n}" for n in range(1, 4)), "neck",
+)  # fmt: skip
 NAMES = (
     "nose_root",
     *(f"nose_ridge_{n}" for n in range(1, 6)),
     "nose_tip",
     "nose_base",
     "upper_lip_top",
+    "lips_upper_edge",
+    "lips_lower_edge",
+    "lower_lip_bottom",
     "chin",
     "hairline",
-    *(f"{stem}_{side}" for stem in _SIDED for side in ("own_left", "own_right")),
+    "crown",
+    "head_top",
+    *(f"{stem}_{side}" for stem in _SIDED for side in SIDES),
 )
 # Where each point's mirror image stands among them.
 MIRRORED = tuple(
@@ -43,7 +46,6 @@ MIRRORED = tuple(
     )
     for name in NAMES
 )
-LEAST_SPREAD_PX = 0.3  # of the crop: what a point is never known better than
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,47 +55,3 @@ class PointsSeen:
     crop: Crop
     places: Array
     covariance: Array
-
-
-def crop_on(landmarks_px: Array) -> Crop:
-    """The crop on a face with landmarks (478, 2)."""
-    return crop_laid(landmarks_px, MM_PER_PX, EYES_AT_PX)
-
-
-def see_points(rgb: Pixels, landmarks_px: Array) -> PointsSeen:
-    """Find the points of a face; ``landmarks_px`` (478, 2) are in pixels of ``rgb``.
-
-    The crop and its mirror image are looked at and the mean taken. HeadError if the net can't be
-    read.
-    """
-    crop = crop_on(landmarks_px)
-    places, covariance = look(cropped(rgb, crop, WIDE_PX, HIGH_PX))
-    return PointsSeen(crop=crop, places=places, covariance=covariance)
-
-
-def look(picture: Pixels) -> tuple[Array, Array]:
-    """Places (P, 2) and covariances (P, 2, 2) in a crop's own picture (H, W, 3)."""
-    places, covariance = moments(look_twice(DATA, picture))
-    places[1, :, 0] = WIDE_PX - places[1, :, 0]
-    covariance[1, :, 0, 1] *= -1.0
-    covariance[1, :, 1, 0] *= -1.0
-    mirrored = list(MIRRORED)
-    apart = places[0] - places[1, mirrored]
-    # two looks that disagree know less than either says
-    differ = np.einsum("pi,pj->pij", apart, apart) / 4.0
-    mean = (places[0] + places[1, mirrored]) / 2.0
-    return mean, (covariance[0] + covariance[1, mirrored]) / 2.0 + differ
-
-
-def moments(maps: Maps) -> tuple[Array, Array]:
-    """Mean places (B, P, 2) in crop pixels and covariances (B, P, 2, 2) of maps (B, P, H, W)."""
-    high, wide = maps.shape[2:]
-    likely = np.exp(maps - maps.max(axis=(2, 3), keepdims=True)).astype(np.float64)
-    total = likely.sum(axis=(2, 3))
-    x, y = (np.arange(wide) + 0.5) * CELL_PX, (np.arange(high) + 0.5) * CELL_PX
-    across, down = likely.sum(axis=2) / total[..., None], likely.sum(axis=3) / total[..., None]
-    mean = np.stack([across @ x, down @ y], axis=-1)
-    both = (likely @ x) @ y / total - mean[..., 0] * mean[..., 1]
-    least = LEAST_SPREAD_PX**2
-    xx, yy = across @ x**2 - mean[..., 0] ** 2 + least, down @ y**2 - mean[..., 1] ** 2 + least
-    return mean, np.stack([np.stack([xx, both], -1), np.stack([both, yy], -1)], axis=-2)

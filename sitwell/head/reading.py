@@ -14,7 +14,7 @@ from sitwell.base.rotations import camera_axes
 from sitwell.base.words import joined, mark, number, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
-from sitwell.brief.in_the_way import NOTHING, check_in_the_way
+from sitwell.brief.in_the_way import told_and_denied
 from sitwell.brief.marks import Mark, Marks, check_marks
 from sitwell.brief.photos import Photo, open_photo
 from sitwell.face.choice import choose_face
@@ -37,6 +37,7 @@ from sitwell.head.sight import (
     notes_on_hairline,
     notes_on_things,
     with_covered_ears,
+    without_denied,
 )
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
@@ -152,6 +153,7 @@ def read_photos(
     focal_35_mm: float | None = None,
     sensor_diagonal_mm: float | None = None,
     in_the_way: Sequence[str] = (),
+    without: Sequence[str] = (),
 ) -> Reading:
     """Read one sitter's photographs together.
 
@@ -159,16 +161,16 @@ def read_photos(
     (from 0) of the frame in which the sitter looks straight ahead, level: angles then count from
     it. ``distances_mm`` are distances measured on the set, None where not measured. ``in_the_way``
     names what hides part of the face in all frames (``brief/in_the_way.py``): UsageError. What the
-    pictures show in the way counts too, unless ``in_the_way`` is NOTHING alone.
+    pictures show counts too, less what ``without`` denies; not at all if it is NOTHING alone.
     A photograph that can't be opened or shows no face gives a frame with a note; with only one
     photograph, PhotoError is raised. Marks are held against the photographs: MarksError.
     """
-    told = check_in_the_way(in_the_way)
+    told, denied = told_and_denied(in_the_way, without)
     opened = [
         _open_and_find(Path(path), face, focal_35_mm, sensor_diagonal_mm, alone=len(photos) == 1)
         for path in photos
     ]
-    frames = _with_sight([frame for frame, _ in opened], told, trusted=NOTHING not in in_the_way)
+    frames = _with_sight([frame for frame, _ in opened], told, denied)
     skins = [skin for _, skin in opened]
     sizes = {frame.file: frame.size_px for frame in frames if frame.size_px is not None}
     notes = list(check_marks(marks or {}, sizes))
@@ -271,18 +273,16 @@ def _note_on_size(file: str, face: FaceReading) -> tuple[str, ...]:
 
 
 def _with_sight(
-    frames: list[FrameReading], told: frozenset[str], *, trusted: bool
+    frames: list[FrameReading], told: frozenset[str], denied: frozenset[str]
 ) -> list[FrameReading]:
-    """The frames with what is in the way: what was told and, if trusted, what they show."""
-    found = with_covered_ears([frame.found for frame in frames])
-    if not trusted:
-        found = [dataclasses.replace(each, things=frozenset()) for each in found]
+    """The frames with what is in the way: what was told, and what they show that is not denied."""
+    found = with_covered_ears([without_denied(frame.found, denied) for frame in frames])
     return [
         dataclasses.replace(
             frame,
             found=each,
             obscured=told | each.things,
-            notes=(*frame.notes, *(notes_on_things(frame.file, each, told) if trusted else ())),
+            notes=(*frame.notes, *notes_on_things(frame.file, each, told)),
         )
         for frame, each in zip(frames, found, strict=True)
     ]

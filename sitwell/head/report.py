@@ -5,8 +5,9 @@ from typing import Any
 
 from sitwell.base.formats import named
 from sitwell.base.words import mark, tr
-from sitwell.head.obscured import is_unknown
+from sitwell.head.obscured import EAR_COVERED, is_unknown
 from sitwell.head.reading import FrameReading, Reading
+from sitwell.head.seen_parts import HAIR_OVER_EARS
 from sitwell.head.sizes import RESTS_ON, head_sizes, size_spreads
 
 # A key that is weaker or less sure than this is not given a place.
@@ -61,6 +62,7 @@ def frame_as_dict(frame: FrameReading) -> dict[str, Any]:
     """One photograph's row; every value is None where no face was read."""
     row: dict[str, Any] = {"file": frame.file, "faces": frame.faces}
     row |= _pose(frame) | _camera(frame) | _light(frame) | _eyes(frame)
+    row |= {"in_the_way": _in_the_way(frame), "points_found": _points(frame)}
     row["notes"] = list(frame.notes)
     if frame.light is not None and row["key_azimuth_deg"] is None:
         row["notes"].append(tr(EVEN_LIGHT, file=frame.file))
@@ -100,6 +102,38 @@ _POSE_KEYS = (
     "distance_mm",
     "distance_spread_mm",
 )
+
+
+def _in_the_way(frame: FrameReading) -> list[dict[str, Any]] | None:
+    """What hides part of the face: how sure it is (0 to 1), on which own side, if on one alone,
+    and whether the photographer told of it.
+    """
+    if frame.face is None:
+        return None
+    rows = [
+        {"thing": each.thing, "side": each.side, "sure": round(each.sure, 2), "told": False}
+        for each in frame.found.seen
+        if (EAR_COVERED[each.side] if each.thing == HAIR_OVER_EARS and each.side else each.thing)
+        in frame.obscured
+    ]
+    seen = {row["thing"] for row in rows} | set(EAR_COVERED.values())
+    told = sorted(frame.obscured - seen)
+    return rows + [{"thing": thing, "side": None, "sure": 1.0, "told": True} for thing in told]
+
+
+def _points(frame: FrameReading) -> list[dict[str, Any]] | None:
+    """The named points that the picture shows, in its own pixels, with one sigma each."""
+    if frame.face is None:
+        return None
+    return [
+        {
+            "name": each.name,
+            "x_px": round(each.x_px, 1),
+            "y_px": round(each.y_px, 1),
+            "spread_px": round(each.spread_px, 1),
+        }
+        for each in frame.found.points
+    ]
 
 
 def _camera(frame: FrameReading) -> dict[str, Any]:

@@ -9,13 +9,12 @@ from numpy.typing import NDArray
 from sitwell.base.words import mark, tr
 from sitwell.brief.marks import Mark
 from sitwell.brief.photos import Photo
+from sitwell.face.features import see_features
 from sitwell.face.landmarks import FaceReading, Pixels
-from sitwell.face.parts import see_parts
-from sitwell.face.points import see_points
 from sitwell.head.obscured import EAR_COVERED
 from sitwell.head.pose import Sighting
-from sitwell.head.seen_parts import Found, find_parts
-from sitwell.head.seen_points import find_points
+from sitwell.head.seen_parts import HAIR_OVER_EARS, Found, find_parts
+from sitwell.head.seen_points import find_points, told_points
 from sitwell.head.surface import SIDES
 from sitwell.head.usable import is_closed
 
@@ -53,8 +52,8 @@ _HIDDEN: Mapping[str, tuple[str, ...]] = {
     "hair-over-brows": ("hairline",),
 }
 _IN_THE_WAY = mark(
-    "'{file}' shows {thing}, and what lies under it is unknown; if it does not, say that nothing "
-    "is in the way."
+    "'{file}' shows {thing}, and what lies under it is unknown; if that is wrong, deny it "
+    "(--without {name})."
 )
 _COVERED = mark("Hair lies over {ear} in '{file}': how it stands out is unknown.")
 _UNCLEAR = mark(
@@ -69,11 +68,23 @@ def look_for_parts(photo: Photo, face: FaceReading, sighting: Sighting) -> Found
 
 def look_at(rgb: Pixels, landmarks_px: Array, sighting: Sighting, scale: float = 1.0) -> Found:
     """What a picture ``rgb`` shows, in the pixels of ``landmarks_px``, ``scale`` times as fine."""
-    seen = see_parts(rgb, landmarks_px / scale)
-    found = find_parts(dataclasses.replace(seen, crop=seen.crop.scaled(scale)), sighting)
-    points = see_points(rgb, landmarks_px / scale)
-    marks = find_points(dataclasses.replace(points, crop=points.crop.scaled(scale)), sighting)
-    return dataclasses.replace(found, marks=(*found.marks, *marks))
+    seen = see_features(rgb, landmarks_px, scale)
+    found = find_parts(seen, sighting)
+    return dataclasses.replace(
+        found,
+        marks=(*found.marks, *find_points(seen.points, sighting)),
+        points=told_points(seen.points),
+    )
+
+
+def without_denied(found: Found, denied: frozenset[str]) -> Found:
+    """The same without the things that the photographer denies."""
+    return dataclasses.replace(
+        found,
+        things=found.things - denied,
+        covered_ears=frozenset() if HAIR_OVER_EARS in denied else found.covered_ears,
+        seen=tuple(each for each in found.seen if each.thing not in denied),
+    )
 
 
 def with_covered_ears(found: Sequence[Found]) -> list[Found]:
@@ -105,9 +116,9 @@ def marks_beside(
 def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str, ...]:
     """What one photograph shows in the way that nobody told."""
     shown = [name for name in _THINGS if name in found.things - told]
-    ears = [side for side in SIDES if side in found.covered_ears and "hair-over-ears" not in told]
+    ears = [side for side in SIDES if side in found.covered_ears and HAIR_OVER_EARS not in told]
     return (
-        *(tr(_IN_THE_WAY, file=file, thing=tr(_THINGS[name])) for name in shown),
+        *(tr(_IN_THE_WAY, file=file, thing=tr(_THINGS[name]), name=name) for name in shown),
         *(tr(_COVERED, file=file, ear=tr(_EARS[side])) for side in ears),
     )
 

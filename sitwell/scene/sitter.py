@@ -64,6 +64,7 @@ def read_frames(brief: SitterBrief) -> Reading:
         focal_35_mm=brief.focal_equivalent_mm,
         ipd_mm=brief.pupils_mm,
         in_the_way=brief.in_the_way,
+        without=brief.without,
     )
 
 

@@ -53,8 +53,12 @@ Hidden = Annotated[
     typer.Option(
         "--in-the-way",
         help="What hides part of the face: glasses, hair-over-ears, hair-over-brows, hat, beard, "
-        "mask or hand; may be repeated. What the pictures show counts too: nothing denies it.",
+        "mask or hand; may be repeated. What the pictures show counts too: nothing denies it all.",
     ),
+]
+Without = Annotated[
+    list[str] | None,
+    typer.Option(help="What is not in the way though pictures seem to show it; may be repeated."),
 ]
 
 
@@ -67,13 +71,14 @@ def read(
     focal: Focal = None,
     pupils: Eyes = None,
     hidden: Hidden = None,
+    without: Without = None,
     json: options.Json = False,
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
     from sitwell.scene.sitter import read_frames
     from sitwell.ui import show
 
-    sitter = _sitter_words(photos, marks, level, face, focal, pupils, hidden)
+    sitter = _sitter_words(photos, marks, level, face, focal, pupils, hidden, without)
     reading = read_frames(_asked(sitter, {}).sitters[0])
     show.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
@@ -106,6 +111,7 @@ def plan(
     focal: Focal = None,
     pupils: Eyes = None,
     hidden: Hidden = None,
+    without: Without = None,
     out: options.Out = None,
     label: Annotated[
         str, typer.Option("--sitter", help="A label for the sheet; any words you like.")
@@ -133,9 +139,9 @@ def plan(
     from sitwell import flow
     from sitwell.ui import plan_records, show
 
-    sitter = _sitter_words(photos or [], marks, level, face, focal, pupils, hidden) | _given(
-        name=label, scan=scan and str(scan), wishes=wish, limits=limit, glasses=glasses
-    )
+    sitter = _sitter_words(
+        photos or [], marks, level, face, focal, pupils, hidden, without
+    ) | _given(name=label, scan=scan and str(scan), wishes=wish, limits=limit, glasses=glasses)
     sitting = _given(
         kit=kit,
         room=room,
@@ -171,6 +177,7 @@ def _sitter_words(
     focal: float | None,
     pupils: float | None,
     hidden: list[str] | None,
+    without: list[str] | None,
 ) -> dict[str, Any]:
     """What the options say of a sitter's frames, in the words of a brief."""
     if faces and len(faces) > 1:
@@ -190,6 +197,7 @@ def _sitter_words(
         focal_equivalent_mm=focal,
         pupils_mm=pupils,
         in_the_way=hidden,
+        without=without,
     )
 
 

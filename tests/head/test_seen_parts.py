@@ -1,17 +1,28 @@
 """Edges of ears and things in the way are said where they are sure, only there.
 
-Most crops here are painted from the mean head as if the net had been certain, so that each rule
-can be tried by itself; two are rendered and looked at by the net.
+Most looks here are made up from the mean head as if the net had been certain, so that each rule
+can be tried by itself; one is rendered and looked at by the net.
 """
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from builders.face_canvas import Canvas, View, draw_mesh, plain_mesh
 from builders.face_renders import Light, pose_at, render
 from builders.face_views import focal_of
-from builders.parts_canvas import Canvas, View, draw_mesh, plain_mesh
-from sitwell.face.parts import CROP_PX, Part, PartsSeen, crop_on, see_parts
+from sitwell.face.crop import Crop
+from sitwell.face.features import (
+    CELL_PX,
+    CROP_PX,
+    JUDGED,
+    MM_PER_PX,
+    Features,
+    crop_on,
+    see_features,
+)
+from sitwell.face.parts import Part, PartsSeen
+from sitwell.face.points import NAMES, PointsSeen
 from sitwell.head.basis import landmarks_on
 from sitwell.head.obscured import EAR_COVERED, is_unknown
 from sitwell.head.pose import Sighting, project
@@ -19,9 +30,11 @@ from sitwell.head.regions import Region
 from sitwell.head.seen_parts import find_parts
 from sitwell.head.surface import build_head
 
-SIZE, AWAY_MM = 600, 1500.0
+SIZE, AWAY_MM, CELLS = 600, 1500.0, CROP_PX // CELL_PX
 FOCAL = focal_of(2200.0, SIZE)
 CENTRE = np.full(2, SIZE / 2)
+NOTHING = dict.fromkeys(JUDGED, 0.01)
+BARE = NOTHING | {"ear-own-left": 0.99, "ear-own-right": 0.99}
 
 
 def sighting_of(head, pose):
@@ -31,14 +44,15 @@ def sighting_of(head, pose):
     )
 
 
-def painted(head, pose, sure=0.98):
-    """A crop in which every pixel is surely what the head shows there."""
+def looked_at(head, pose, change=None, judged=None, spread_mm=1.0):
+    """A look in which every cell is surely what the head shows there, and every point known."""
     sighting = sighting_of(head, pose)
     crop = crop_on(sighting.landmarks_px)
-    to_crop = np.linalg.inv(crop.axes_px)
+    cells = Crop(origin_px=crop.origin_px, axes_px=crop.axes_px * CELL_PX)
+    to_cells = np.linalg.inv(cells.axes_px)
     view = View(
-        axes=(FOCAL.px * to_crop.T).astype(np.float32),
-        origin=((CENTRE - crop.origin_px) @ to_crop).astype(np.float32),
+        axes=(FOCAL.px * to_cells.T).astype(np.float32),
+        origin=((CENTRE - cells.origin_px) @ to_cells).astype(np.float32),
     )
     mesh = plain_mesh(
         (head.vertices_mm @ pose.rotation.T + pose.place_mm).astype(np.float32),
@@ -48,22 +62,35 @@ def painted(head, pose, sure=0.98):
         if region.name.startswith(("EAR", "SCALP")):
             part = Part.EAR if region.name.startswith("EAR") else Part.HAIR
             mesh.label[head.region_of_triangle == region] = part
-    canvas = Canvas.empty(CROP_PX, CROP_PX)
+    canvas = Canvas.empty(CELLS, CELLS)
     draw_mesh(canvas, view, mesh)
-    return crop, canvas.label, sighting
-
-
-def seen_as(crop, label, sure=0.98):
-    rest = (1.0 - sure) / (len(Part) - 1)
-    shares = np.where(label[None] == np.arange(len(Part))[:, None, None], sure, rest)
-    return PartsSeen(crop=crop, shares=shares.astype(np.float32))
-
-
-def found_on(head, pose, change=None, sure=0.98):
-    crop, label, sighting = painted(head, pose)
     if change:
-        change(label)
-    return find_parts(seen_as(crop, label, sure), sighting), sighting
+        change(canvas.label)
+    own = canvas.label[None] == np.arange(len(Part))[:, None, None]
+    points = [head.point(name if name in head.point_anchors else "chin") for name in NAMES]
+    spots = project(np.array(points, float), pose, FOCAL.px, CENTRE)
+    seen = Features(
+        parts=PartsSeen(
+            crop=cells,
+            shares=np.where(own, 0.98, 0.02 / (len(Part) - 1)).astype(np.float32),
+            mm_per_cell=MM_PER_PX * CELL_PX,
+        ),
+        points=PointsSeen(
+            crop=crop,
+            places=crop.from_picture(spots),
+            covariance=np.tile(np.eye(2) * (spread_mm / MM_PER_PX) ** 2, (len(NAMES), 1, 1)),
+        ),
+        judged=BARE | (judged or {}),
+    )
+    return seen, sighting
+
+
+def found_on(head, pose, change=None, judged=None, spread_mm=1.0):
+    return find_parts(*looked_at(head, pose, change, judged, spread_mm))
+
+
+def front():
+    return pose_at(0, 0, 0, AWAY_MM)
 
 
 def off_mm(mark, head, pose):
@@ -74,77 +101,107 @@ def off_mm(mark, head, pose):
 
 @pytest.mark.parametrize("wing", [0.0, 0.4, 0.8])
 def test_a_bare_ear_is_marked_on_both_sides_wherever_it_stands(wing):
-    head, pose = build_head({"ear_wing": wing}), pose_at(0, 0, 0, AWAY_MM)
-    found, _ = found_on(head, pose)
-    names = {mark.name for mark in found.marks}
-    assert {"ear_outer_own_left", "ear_outer_own_right"} <= names
+    head = build_head({"ear_wing": wing})
+    found = found_on(head, front())
+    assert {mark.name for mark in found.marks} == {
+        f"ear_{stem}_{side}"
+        for stem in ("top", "outer", "lobe")
+        for side in ("own_left", "own_right")
+    }
     assert found.clear_ears == {"own_left", "own_right"}
     for mark in found.marks:
-        if mark.name.startswith("ear"):
-            assert mark.speaks == ("across" if "outer" in mark.name else "up")
-            # a crop pixel is 1.6 mm, and the offsets measured on pictures are taken off
-            assert abs(off_mm(mark, head, pose)) < 2.5
+        assert mark.speaks == ("across" if "outer" in mark.name else "up")
+        assert abs(off_mm(mark, head, front())) < 0.01
+        # an edge on skin is off by a millimetre besides
+        assert_allclose(mark.spread_px * AWAY_MM / FOCAL.px, np.sqrt(2.0), rtol=0.15)
 
 
 def test_an_ear_turned_away_behind_the_cheek_is_not_marked():
-    found, _ = found_on(build_head(), pose_at(30, 0, 0, AWAY_MM))
+    found = found_on(build_head(), pose_at(30, 0, 0, AWAY_MM))
     assert not [mark for mark in found.marks if mark.name.endswith("own_left")]
     assert "own_left" not in found.clear_ears | found.covered_ears
 
 
-def test_an_unsure_ear_gives_no_mark():
-    found, _ = found_on(build_head(), pose_at(0, 0, 0, AWAY_MM), sure=0.8)
-    assert not [mark for mark in found.marks if mark.name.startswith("ear")]
+def test_the_near_ear_of_a_profile_is_marked_up_and_down_alone():
+    found = found_on(build_head(), pose_at(75, 0, 0, AWAY_MM))
+    own = {mark.name for mark in found.marks}
+    assert own <= {"ear_top_own_right", "ear_lobe_own_right"}
 
 
-def test_hair_against_the_top_of_an_ear_takes_its_top_mark_away():
-    def fringed(label):
-        rows = np.flatnonzero((label == Part.EAR).any(axis=1))
-        label[rows[0] - 12 : rows[0] + 1] = Part.HAIR
-
-    found, _ = found_on(build_head(), pose_at(0, 0, 0, AWAY_MM), fringed)
-    names = {mark.name for mark in found.marks}
-    assert not any(name.startswith("ear_top") for name in names)
-    assert any(name.startswith("ear_lobe") for name in names)
+@pytest.mark.parametrize(
+    ("judged", "spread_mm"), [({"ear-own-left": 0.5, "ear-own-right": 0.5}, 1.0), ({}, 5.0)]
+)
+def test_an_unsure_ear_gives_no_mark(judged, spread_mm):
+    found = found_on(build_head(), front(), judged=judged, spread_mm=spread_mm)
+    assert found.marks == ()
+    assert found.covered_ears == set()
 
 
 def test_hair_over_an_ear_is_told_and_voids_that_ears_lengths_alone():
     def covered(label):
-        label[:, : CROP_PX // 2][label[:, : CROP_PX // 2] == Part.EAR] = Part.HAIR
-        label[40:130, :72] = Part.HAIR
+        label[label == Part.EAR] = Part.HAIR
 
-    found, _ = found_on(build_head(), pose_at(-5, 0, 0, AWAY_MM), covered)
-    assert found.covered_ears == set()  # turned toward that side, the ear may be behind the cheek
-    found, _ = found_on(build_head(), pose_at(5, 0, 0, AWAY_MM), covered)
+    hidden = {"ear-own-right": 0.02}
+    turned_away = pose_at(-10, 0, 0, AWAY_MM)  # the ear may be behind the cheek
+    assert found_on(build_head(), turned_away, covered, hidden).covered_ears == set()
+    found = found_on(build_head(), pose_at(5, 0, 0, AWAY_MM), covered, hidden)
     assert found.covered_ears == {"own_right"}
+    (seen,) = found.seen
+    assert (seen.thing, seen.side) == ("hair-over-ears", "own_right")
+    assert_allclose(seen.sure, 0.98)
+    assert found.things == set()  # until no other frame shows it
     thing = frozenset({EAR_COVERED["own_right"]})
     assert is_unknown("ear_out_own_right_mm", thing)
     assert not is_unknown("ear_out_own_left_mm", thing)
 
 
 @pytest.mark.parametrize(
-    ("part", "name"),
-    [(Part.GLASSES, "glasses"), (Part.HAT, "hat"), (Part.BEARD, "beard"), (Part.MASK, "mask"),
-     (Part.HAND, "hand")],
-)  # fmt: skip
-def test_a_thing_is_named_when_enough_of_it_shows(part, name):
+    ("part", "name", "rows"),
+    [
+        (Part.GLASSES, "glasses", slice(60, 72)),
+        (Part.HAT, "hat", slice(20, 40)),
+        (Part.BEARD, "beard", slice(95, 107)),
+        (Part.MASK, "mask", slice(85, 99)),
+        (Part.HAND, "hand", slice(90, 104)),
+    ],
+)
+def test_a_thing_is_named_where_the_picture_is_sure_and_enough_of_it_shows(part, name, rows):
     def a_little(label):
-        label[100:103, 90:95] = part
+        label[rows.start : rows.start + 2, 60:64] = part
 
     def much(label):
-        label[100:125, 80:105] = part
+        label[rows, 55:73] = part
 
-    pose = pose_at(0, 0, 0, AWAY_MM)
-    assert name not in found_on(build_head(), pose, a_little)[0].things
-    assert found_on(build_head(), pose, much)[0].things == {name}
+    head = build_head()
+    assert found_on(head, front(), much, {name: 0.3}).things == set()
+    assert found_on(head, front(), a_little, {name: 0.95}).things == set()
+    found = found_on(head, front(), much, {name: 0.95})
+    assert found.things == {name}
+    assert [(each.thing, each.side, each.sure) for each in found.seen] == [(name, None, 0.95)]
+
+
+def test_cloth_at_the_neck_is_no_hat():
+    def scarf(label):
+        label[108:126, 40:90] = Part.HAT
+
+    assert found_on(build_head(), front(), scarf, {"hat": 0.9}).things == set()
+
+
+def test_a_hand_at_one_side_is_told_on_the_sitters_own():
+    def at_camera_left(label):
+        label[80:105, 30:50] = Part.HAND
+
+    found = found_on(build_head(), front(), at_camera_left, {"hand": 0.95})
+    assert [each.side for each in found.seen] == ["own_right"]
 
 
 def test_a_fringe_over_the_brows_is_told():
     def fringe(label):
-        label[60:88, 70:122] = Part.HAIR
+        label[46:60, 50:78] = Part.HAIR
 
-    found, _ = found_on(build_head(), pose_at(0, 0, 0, AWAY_MM), fringe)
-    assert "hair-over-brows" in found.things
+    head = build_head()
+    assert found_on(head, front(), fringe, {"hair-over-brows": 0.9}).things == {"hair-over-brows"}
+    assert found_on(head, front(), fringe).things == set()
 
 
 def test_a_rendered_ear_is_marked_to_three_millimetres_and_nothing_is_in_the_way():
@@ -154,7 +211,7 @@ def test_a_rendered_ear_is_marked_to_three_millimetres_and_nothing_is_in_the_way
         lights=[Light(azimuth_deg=25, elevation_deg=30)], ambient=0.35,
     )  # fmt: skip
     sighting = sighting_of(head, pose)
-    found = find_parts(see_parts(rgb, sighting.landmarks_px), sighting)
+    found = find_parts(see_features(rgb, sighting.landmarks_px), sighting)
     outer = [mark for mark in found.marks if mark.name == "ear_outer_own_left"]
     assert len(outer) == 1
     assert_allclose([off_mm(mark, head, pose) for mark in outer], 0.0, atol=3.0)

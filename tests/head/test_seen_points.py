@@ -8,10 +8,12 @@ from numpy.testing import assert_allclose
 
 from builders.face_renders import pose_at
 from builders.face_views import focal_of
-from sitwell.face.points import NAMES, PointsSeen, crop_on
+from sitwell.face.features import MM_PER_PX as CROP_MM_PER_PX
+from sitwell.face.features import crop_on
+from sitwell.face.points import NAMES, PointsSeen
 from sitwell.head.basis import landmarks_on
 from sitwell.head.pose import Sighting, project
-from sitwell.head.seen_points import find_points
+from sitwell.head.seen_points import find_points, told_points
 from sitwell.head.surface import build_head
 
 SIZE, AWAY_MM = 600, 1500.0
@@ -31,7 +33,9 @@ def view_at(turn_deg):
     sighting = Sighting(
         landmarks_px=np.vstack([landmarks, np.zeros((10, 2))]), centre_px=CENTRE, focal=FOCAL
     )
-    spots = project(np.array([head.point(name) for name in NAMES]), pose, FOCAL.px, CENTRE)
+    # what the mesh has no point for lies anywhere
+    places = [head.point(name if name in head.point_anchors else "chin") for name in NAMES]
+    spots = project(np.array(places), pose, FOCAL.px, CENTRE)
     return sighting, spots
 
 
@@ -124,3 +128,16 @@ def test_a_larger_picture_gives_the_same_marks_at_its_size(view):
             2.0 * np.array([small.x_px, small.y_px, small.spread_px]),
             rtol=1e-4,
         )
+
+
+def test_points_are_told_in_the_pictures_pixels_while_they_are_known(view):
+    seen = seen_at(view, 1.0, 1.0)
+    told = {point.name: point for point in told_points(seen)}
+    assert set(told) == set(NAMES)
+    tip = told["nose_tip"]
+    assert_allclose([tip.x_px, tip.y_px], view[1][NAMES.index("nose_tip")], atol=1e-6)
+    assert_allclose(tip.spread_px * MM_PER_PX, 1.0, rtol=0.05)
+    unsure = dataclasses.replace(
+        seen, covariance=np.tile(np.eye(2) * (6.0 / CROP_MM_PER_PX) ** 2, (len(NAMES), 1, 1))
+    )
+    assert told_points(unsure) == ()

@@ -4,13 +4,14 @@ import pytest
 
 from sitwell.brief.marks import Mark
 from sitwell.head.obscured import EAR_COVERED
-from sitwell.head.seen_parts import Found
+from sitwell.head.seen_parts import Found, InTheWay
 from sitwell.head.sight import (
     marks_beside,
     notes_on_ears,
     notes_on_hairline,
     notes_on_things,
     with_covered_ears,
+    without_denied,
 )
 
 
@@ -87,8 +88,8 @@ def test_what_is_seen_in_the_way_is_said_unless_it_was_told():
     found = Found(things=frozenset({"glasses", "hat"}), covered_ears=frozenset({"own_right"}))
     notes = notes_on_things("a.jpg", found, frozenset({"hat"}))
     assert notes == (
-        "'a.jpg' shows a pair of glasses, and what lies under it is unknown; if it does not, say "
-        "that nothing is in the way.",
+        "'a.jpg' shows a pair of glasses, and what lies under it is unknown; if that is wrong, "
+        "deny it (--without glasses).",
         "Hair lies over the sitter's own right ear in 'a.jpg': how it stands out is unknown.",
     )
     assert notes_on_things("a.jpg", found, frozenset({"glasses", "hat", "hair-over-ears"})) == ()
@@ -102,3 +103,16 @@ def test_marks_are_asked_for_on_ears_that_no_frame_shows():
     assert notes_on_ears([EARS], [at("ear_outer_own_right")], frozenset()) == ()
     assert notes_on_ears([EARS, HAIRY], [], frozenset()) == ()
     assert notes_on_ears([Found()], [], frozenset({"hair-over-ears"})) == ()
+
+
+def test_a_thing_that_is_denied_goes_alone():
+    found = Found(
+        things=frozenset({"glasses", "hat"}),
+        covered_ears=frozenset({"own_left"}),
+        seen=(InTheWay(thing="glasses", sure=0.9), InTheWay(thing="hat", sure=0.8)),
+    )
+    left = without_denied(found, frozenset({"hat"}))
+    assert left.things == {"glasses"}
+    assert [each.thing for each in left.seen] == ["glasses"]
+    assert left.covered_ears == {"own_left"}
+    assert without_denied(found, frozenset({"hair-over-ears"})).covered_ears == set()

@@ -292,14 +292,15 @@ def _open_share(
 @njit(cache=True, nogil=True, fastmath=True)
 def light_pixels(
     near: Floats, kind: Bytes, colour: Floats, normal: Floats, gloss: Floats, rays: Floats,
-    shade: Floats, lights: Floats, sky: Floats, ground: Floats, shadow: Floats,
-    to_shadow: Floats, softness: float, bias_mm: float, shadow_taps: int, out: Floats,
+    shade: Floats, lights: Floats, around: Floats, shadows: Floats,
+    to_shadow: Floats, softness: Floats, bias_mm: float, shadow_taps: int, out: Floats,
 ) -> None:  # fmt: skip
     """Light (H, W, 3) off every covered pixel, into ``out``.
 
     ``rays`` (H, W, 2) are x/depth and y/depth, ``shade`` how open each pixel is, ``lights`` (L, 6)
-    direction and colour, of which the first casts the shadows of ``shadow``; ``to_shadow`` (3, 4)
-    takes camera points there.
+    direction and colour, each with its shadows (L, S, S), the way there ``to_shadow`` (L, 3, 4)
+    from camera points and its softness (L,); ``around`` (6, 3) is the light from +x, -x, +y, -y,
+    +z and -z.
     """
     height, width = near.shape
     for row in range(height):
@@ -312,25 +313,28 @@ def light_pixels(
             away = math.sqrt(px * px + py * py + pz * pz)
             vx, vy, vz = -px / away, -py / away, -pz / away
             what, shine = kind[row, column], gloss[row, column]
-            up = 0.5 + 0.5 * ny if what != 1 else 0.6
             red = green = blue = 0.0
             open_sky = shade[row, column]
-            sx = to_shadow[0, 0] * px + to_shadow[0, 1] * py + to_shadow[0, 2] * pz
-            sy = to_shadow[1, 0] * px + to_shadow[1, 1] * py + to_shadow[1, 2] * pz
-            sz = to_shadow[2, 0] * px + to_shadow[2, 1] * py + to_shadow[2, 2] * pz
-            sx, sy = sx + to_shadow[0, 3], sy + to_shadow[1, 3]
             jitter = (row * 7 + column * 13) % 16
-            key = _open_share(shadow, sx, sy, sz + bias_mm, softness, shadow_taps, jitter)
             for n in range(lights.shape[0]):
                 lx, ly, lz = lights[n, 0], lights[n, 1], lights[n, 2]
-                open_to = key if n == 0 else 1.0
+                t = to_shadow[n]
+                sx = t[0, 0] * px + t[0, 1] * py + t[0, 2] * pz + t[0, 3]
+                sy = t[1, 0] * px + t[1, 1] * py + t[1, 2] * pz + t[1, 3]
+                sz = t[2, 0] * px + t[2, 1] * py + t[2, 2] * pz
+                open_to = _open_share(
+                    shadows[n], sx, sy, sz + bias_mm, softness[n], shadow_taps, jitter
+                )
                 hx, hy, hz = lx + vx, ly + vy, lz + vz
                 norm = 1.0 / (math.sqrt(hx * hx + hy * hy + hz * hz) + 1e-6)
                 along = nx * lx + ny * ly + nz * lz
                 half = (nx * hx + ny * hy + nz * hz) * norm
+                tint = 0.0
                 if what == 1:
                     falls = 0.7 * math.sqrt(max(1.0 - along * along, 0.0)) * open_sky * open_to
-                    spec = shine * max(1.0 - half * half, 0.0) ** 20 * open_sky * open_to
+                    across = max(1.0 - half * half, 0.0)
+                    spec = shine * across**20 * open_sky * open_to
+                    tint = 6.0 * shine * across**6 * open_sky * open_to
                     fall_r = fall_g = fall_b = falls
                 else:
                     spec = 0.0
@@ -340,9 +344,17 @@ def light_pixels(
                     if what == 2:
                         fall_r = max((along + 0.22) / 1.22, 0.0) * (open_to + 0.11 * (1 - open_to))
                         fall_g = max((along + 0.08) / 1.08, 0.0) * (open_to + 0.04 * (1 - open_to))
-                red += lights[n, 3] * (fall_r * colour[row, column, 0] + spec)
-                green += lights[n, 4] * (fall_g * colour[row, column, 1] + spec)
-                blue += lights[n, 5] * (fall_b * colour[row, column, 2] + spec)
+                red += lights[n, 3] * ((fall_r + tint) * colour[row, column, 0] + spec)
+                green += lights[n, 4] * ((fall_g + tint) * colour[row, column, 1] + spec)
+                blue += lights[n, 5] * ((fall_b + tint) * colour[row, column, 2] + spec)
             for c in range(3):
-                air = open_sky * (ground[c] + up * (sky[c] - ground[c])) * colour[row, column, c]
+                if what == 1:
+                    air = (around[0, c] + around[1, c] + 2 * around[2, c] + around[4, c]) / 5.0
+                else:
+                    air = (
+                        nx * nx * around[0 if nx > 0 else 1, c]
+                        + ny * ny * around[2 if ny > 0 else 3, c]
+                        + nz * nz * around[4 if nz > 0 else 5, c]
+                    )
+                air = air * open_sky * (colour[row, column, c] + 0.25 * shine)
                 out[row, column, c] = air + (red, green, blue)[c]

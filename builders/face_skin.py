@@ -8,7 +8,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from builders.parts_canvas import SKIN, Canvas
+from builders.face_canvas import SKIN, SURFACE, Canvas
+from sitwell.face.parts import Part
 
 Floats = NDArray[np.float32]
 _CELLS = 32  # of the noise that textures are made of; a power of two
@@ -57,6 +58,54 @@ def roughened(
         rotation.astype(np.float32), place.astype(np.float32), np.array(sizes, np.float32),
         rng.uniform(0, _CELLS, (4, 3)).astype(np.float32), look, _lattice(),
     )  # fmt: skip
+
+
+def woven(
+    canvas: Canvas, rays: Floats, rotation: Floats, place: Floats, rng: np.random.Generator
+) -> None:
+    """Give cloth a weave, knit or crease, and hair that is only painted some grain."""
+    look = np.zeros((16, 3), np.float32)  # by part: size in mm, of colour, of the surface
+    for part in (Part.HAT, Part.CLOTHES, Part.MASK, Part.HAIR, Part.HAND, Part.BEARD):
+        size = np.exp(rng.uniform(np.log(0.8), np.log(9.0)))
+        look[part] = size, rng.choice([0.03, 0.2, 0.5]) * rng.random(), rng.uniform(0, 0.7)
+    look[Part.HAIR] = look[Part.BEARD] = rng.uniform(0.7, 2.5), rng.uniform(0.1, 0.7), 0.5
+    _woven_pixels(
+        canvas.near, canvas.kind, canvas.label, canvas.colour, canvas.normal, rays,
+        rotation.astype(np.float32), place.astype(np.float32), look,
+        rng.uniform(0, _CELLS, 3).astype(np.float32), _lattice(),
+    )  # fmt: skip
+
+
+@njit(cache=True, nogil=True, fastmath=True)
+def _woven_pixels(
+    near: Floats, kind: NDArray[np.uint8], label: NDArray[np.uint8], colour: Floats,
+    normal: Floats, rays: Floats, rotation: Floats, place: Floats, look: Floats, shift: Floats,
+    lattice: Floats,
+) -> None:  # fmt: skip
+    height, width = near.shape
+    for row in range(height):
+        for column in range(width):
+            size = look[label[row, column], 0]
+            if kind[row, column] != SURFACE or near[row, column] <= 0.0 or size == 0.0:
+                continue
+            depth = 1.0 / near[row, column]
+            a = rays[row, column, 0] * depth - place[0]
+            b = rays[row, column, 1] * depth - place[1]
+            c = -depth - place[2]
+            x = a * rotation[0, 0] + b * rotation[1, 0] + c * rotation[2, 0]
+            y = a * rotation[0, 1] + b * rotation[1, 1] + c * rotation[2, 1]
+            z = a * rotation[0, 2] + b * rotation[1, 2] + c * rotation[2, 2]
+            one = _noise(x, y, z, size, shift, lattice)
+            two = _noise(y, z, x, size * 0.6, shift, lattice)
+            amount, bump = look[label[row, column], 1], look[label[row, column], 2]
+            for channel in range(3):
+                colour[row, column, channel] *= min(max(1.0 + amount * one, 0.15), 2.2)
+            p = normal[row, column, 0] + 0.5 * bump * one
+            q = normal[row, column, 1] + 0.5 * bump * two
+            r = normal[row, column, 2]
+            length = math.sqrt(p * p + q * q + r * r) + 1e-6
+            normal[row, column, 0], normal[row, column, 1] = p / length, q / length
+            normal[row, column, 2] = r / length
 
 
 @njit(cache=True, nogil=True, fastmath=True)

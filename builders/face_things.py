@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.parts_canvas import Mesh, Strokes, plain_mesh, vertex_normals
+from builders.face_canvas import Mesh, Strokes, plain_mesh, vertex_normals
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.face.parts import Part
 from sitwell.head.surface import Head
@@ -23,7 +23,7 @@ def any_colour(rng: np.random.Generator) -> Floats:
 
 def glasses(head: Head, rng: np.random.Generator) -> tuple[list[Strokes], list[Mesh], float]:
     """Frame strokes, panes, and how dark the panes are (0 clear, 1 black)."""
-    dark = float(rng.choice([0.0, 0.12, 0.85], p=[0.72, 0.08, 0.2]) * rng.uniform(0.7, 1.1))
+    dark = float(rng.choice([0.0, 0.12, 0.9], p=[0.62, 0.08, 0.3]) * rng.uniform(0.75, 1.1))
     half_wide, half_high = rng.uniform(21, 29), rng.uniform(14, 24)
     power, thick = rng.uniform(0.35, 1.0), np.exp(rng.uniform(np.log(0.4), np.log(3.2)))
     colour = any_colour(rng) * (1.0 if rng.random() < 0.5 else 0.15)
@@ -64,38 +64,69 @@ def glasses(head: Head, rng: np.random.Generator) -> tuple[list[Strokes], list[M
     return strokes, panes, min(dark, 0.97)
 
 
+HATS = ("beanie", "cap", "backward", "brim", "hood", "band", "turban", "scarf", "bandana")
+_OFTEN = (0.2, 0.14, 0.06, 0.15, 0.13, 0.09, 0.11, 0.07, 0.05)
+
+
 def hat(rng: np.random.Generator) -> tuple[list[Mesh], Callable[[Floats], Floats]]:
-    """A beanie, a cap, a brimmed hat, a hood or scarf, or a head band; and how it presses hair."""
-    kind = rng.choice(["beanie", "cap", "brim", "hood", "band"], p=[0.25, 0.25, 0.2, 0.2, 0.1])
+    """Something worn on the head, of any cloth; and how it presses hair."""
+    kind = str(rng.choice(HATS, p=_OFTEN))
     colour = any_colour(rng)
-    radii = np.array([84.0, 93.0, 108.0]) + rng.uniform(0, 12)
-    low, slope = rng.uniform(18, 60), rng.uniform(-0.1, 0.35)
-    across, up = np.meshgrid(np.linspace(0, 2 * np.pi, 145), np.linspace(-1.0, np.pi / 2, 120))
+    radii = np.array([82.0, 91.0, 106.0]) + rng.uniform(0, 12)
+    low, slope = rng.uniform(14, 62), rng.uniform(-0.1, 0.4)
+    if rng.random() < 0.2:  # pushed back
+        low, slope = rng.uniform(50, 80), rng.uniform(0.3, 0.75)
+    if kind in ("scarf", "bandana", "turban"):
+        low = rng.uniform(18, 60)
+    across, up = np.meshgrid(np.linspace(0, 2 * np.pi, 181), np.linspace(-1.1, np.pi / 2, 150))
     way = np.stack([np.cos(up) * np.sin(across), np.sin(up), np.cos(up) * np.cos(across)], -1)
     lumps = 1.0 + 0.02 * np.sin(3 * across + rng.uniform(0, 6)) * np.cos(2 * up)
-    tall = rng.uniform(1.0, 1.35) if kind in ("brim", "beanie") else 1.0
-    shell = way * radii * lumps[..., None] * [1, tall, 1] + _SKULL_MM
+    fold = _folds(across, up, kind, rng)
+    tall = rng.uniform(1.0, 1.4) if kind in ("brim", "beanie", "turban") else rng.uniform(1, 1.08)
+    if kind == "turban":
+        lumps = lumps * (1.0 + rng.uniform(0.02, 0.2) * np.exp(-(((up - 0.5) / 0.5) ** 2)))
+    shell = way * radii * (lumps + fold)[..., None] * [1, tall, 1] + _SKULL_MM
+    if kind in ("brim", "cap") and rng.random() < 0.6:  # a crown with a flat or dented top
+        top = rng.uniform(108, 135)
+        high = shell[..., 1] > top
+        shell[..., 1] = np.where(
+            high, top + (shell[..., 1] - top) * rng.uniform(0, 0.4), shell[..., 1]
+        )
+        dent = rng.uniform(0, 16) * np.exp(-((shell[..., 0] / 18) ** 2))
+        shell[..., 1] -= np.where(high, dent, 0.0)
     edge = low + slope * (shell[..., 2] + 20.0)
     keep = shell[..., 1] > edge
     meshes = []
-    if kind == "hood":
-        shell = way * (radii + rng.uniform(0, 18)) * [1, 1.0, 1.05] + _SKULL_MM
-        opening = np.hypot(
-            shell[..., 0] / rng.uniform(60, 78), (shell[..., 1] + 15) / rng.uniform(75, 105)
-        )
-        keep = ~((opening < 1.0) & (shell[..., 2] > -60)) & (shell[..., 1] > -70)
+    pattern = _patterned(shell, colour, rng) * (1.0 + 6.0 * fold[..., None]).clip(0.5, 1.5)
+    if kind in ("hood", "scarf"):
+        tight = kind == "scarf"
+        shell = way * (radii + rng.uniform(0, 8 if tight else 20)) * [1, 1.0, 1.05] + _SKULL_MM
+        shell += fold[..., None] * way * 60.0
+        wide, high = (rng.uniform(50, 64), rng.uniform(76, 92)) if tight else (
+            rng.uniform(58, 80), rng.uniform(75, 108))  # fmt: skip
+        middle = rng.uniform(20, 34) if tight else 15.0
+        opening = np.hypot(shell[..., 0] / wide, (shell[..., 1] + middle) / high)
+        keep = ~((opening < 1.0) & (shell[..., 2] > -70)) & (shell[..., 1] > -110)
         meshes.append(_drape(radii, rng, colour))
+        if tight:
+            meshes.append(_throat(rng, colour))
     elif kind == "band":
-        keep &= shell[..., 1] < edge + rng.uniform(12, 45)
-    meshes.insert(0, _grid(shell, keep, _patterned(shell, colour, rng), Part.HAT))
+        keep &= shell[..., 1] < edge + rng.uniform(10, 55)
+    elif kind == "beanie" and rng.random() < 0.6:  # a cuff
+        cuff = (shell[..., 1] < edge + rng.uniform(22, 48)) & keep
+        shell += np.where(cuff, rng.uniform(2, 6), 0.0)[..., None] * way
+        pattern = pattern * np.where(cuff, rng.uniform(0.7, 1.1), 1.0)[..., None]
+    meshes.insert(0, _grid(shell, keep, pattern, Part.HAT))
     if kind in ("cap", "brim"):
         meshes.append(_brim(radii, low, slope, kind == "cap", colour, rng))
+    if kind == "backward" and rng.random() < 0.5:
+        meshes.append(_strap(radii, low, slope, colour))
 
     def press(points: Floats) -> Floats:
         if kind == "band":
             return points
         under = points[..., 1] > (
-            -70.0 if kind == "hood" else low + slope * (points[..., 2] + 20.0)
+            -110.0 if kind in ("hood", "scarf") else low + slope * (points[..., 2] + 20.0)
         )
         off = (points - _SKULL_MM) / (radii - 5.0)
         far = np.linalg.norm(off, axis=-1, keepdims=True)
@@ -103,6 +134,81 @@ def hat(rng: np.random.Generator) -> tuple[list[Mesh], Callable[[Floats], Floats
         return np.where(under[..., None], inside, points).astype(np.float32)
 
     return meshes, press
+
+
+def _folds(across: Floats, up: Floats, kind: str, rng: np.random.Generator) -> Floats:
+    """How far cloth rises and falls over a head: ribs, wraps or creases, as a share of it."""
+    if kind == "beanie" and rng.random() < 0.6:
+        return rng.uniform(0.002, 0.008) * np.sin(across * rng.integers(30, 80))
+    if kind in ("turban", "bandana", "scarf", "hood") or rng.random() < 0.3:
+        steep, count = rng.normal(0, 0.6), rng.uniform(3, 9)
+        wave = np.sin(count * (2 * up + steep * np.cos(across) + rng.uniform(0, 6)))
+        side = np.sin(rng.uniform(2, 6) * across + rng.uniform(0, 6) + 2 * up)
+        deep = rng.uniform(0.01, 0.035) if kind == "turban" else rng.uniform(0.003, 0.015)
+        return deep * (np.abs(wave) - 0.5) + 0.4 * deep * side
+    return np.zeros_like(across)
+
+
+def _throat(rng: np.random.Generator, colour: Floats) -> Mesh:
+    """A scarf's cloth from under the chin down over the neck."""
+    across, down = np.meshgrid(np.linspace(-1.9, 1.9, 41), np.linspace(0, 1, 16))
+    wide = 60 + 70 * down
+    y = -rng.uniform(96, 116) - 90 * down + 34 * (1 - np.cos(across)) * (1 - down)
+    z = -62 + np.cos(across) * (wide + 5) * 0.8 + 6 * np.sin(9 * down + across * 2)
+    points = np.stack([np.sin(across) * wide, y, z], -1)
+    return _grid(points, np.ones(across.shape, bool), _patterned(points, colour, rng), Part.HAT)
+
+
+def _strap(radii: Floats, low: float, slope: float, colour: Floats) -> Mesh:
+    across, up = np.meshgrid(np.linspace(-0.6, 0.6, 25), np.linspace(0, 1, 4))
+    y = low + slope * 100.0 - 2 + 14 * up
+    points = np.stack(
+        [np.sin(across) * radii[0], y, np.cos(across) * radii[2] * 1.005 + _SKULL_MM[2]], -1
+    )
+    colours = np.tile(colour * 0.6, (*across.shape, 1))
+    return _grid(points, np.ones(across.shape, bool), colours, Part.HAT)
+
+
+def before_the_face(rng: np.random.Generator) -> Strokes:
+    """Flowers, leaves, a stick, a cup or a phone held before the face: blobs in one heap."""
+    spot = np.array([rng.normal(0, 45), rng.uniform(-120, 10), rng.uniform(20, 60)])
+    count = int(rng.integers(1, 28))
+    reach = rng.uniform(8, 45)
+    middles = spot + rng.normal(0, reach, (count, 3)) * [1.0, 1.0, 0.3]
+    way = rng.normal(0, rng.uniform(3, 60), (count, 3)) * [1, 1, 0.3]
+    points = middles[:, None] + way[:, None] * np.linspace(-0.5, 0.5, 5)[None, :, None]
+    radius = np.exp(rng.uniform(np.log(3), np.log(22), (count, 1)))
+    shape = np.array([0.4, 0.9, 1.0, 0.9, 0.4])[None]
+    colour = any_colour(rng) * np.exp(rng.normal(0, 0.3, (count, 1)))
+    return Strokes(
+        points_mm=points.astype(np.float32), radius_mm=(radius * shape).astype(np.float32),
+        colours=np.clip(colour, 0.004, 0.95).astype(np.float32), label=Part.HAND, is_hair=False,
+        gloss=float(rng.uniform(0, 0.4)),
+    )  # fmt: skip
+
+
+def trinkets(head: Head, rng: np.random.Generator) -> list[Strokes]:
+    """Earrings and studs, which count as ear, and cords of earphones, which count as clothes."""
+    made = []
+    if rng.random() < 0.25:
+        colour = np.array([0.8, 0.65, 0.3]) if rng.random() < 0.5 else any_colour(rng)
+        size, long = rng.uniform(1.5, 4.0), rng.choice([2.0, rng.uniform(8, 45)])
+        for side in ("own_left", "own_right"):
+            if rng.random() < 0.85:
+                lobe = np.asarray(head.point(f"ear_lobe_{side}"), float) + np.array([0, 4, 4])
+                path = lobe + np.linspace(0, 1, 5)[:, None] * np.array([0, -long, 0])
+                made.append(_stroke(path, size, colour, Part.EAR))
+    if rng.random() < 0.06:
+        colour = any_colour(rng)
+        for side, sign in (("own_left", 1.0), ("own_right", -1.0)):
+            ear = np.asarray(head.point(f"tragus_{side}"), float)
+            ear = ear + np.array([sign * 4, 0, 4])
+            low = np.array([sign * rng.uniform(5, 70), -210, 20.0])
+            bend = (ear + low) / 2 + [sign * rng.uniform(-10, 25), 0, rng.uniform(0, 20)]
+            path = np.stack([ear, ear + np.array([0, -12, 3]), bend, low])
+            made.append(_stroke(path, rng.uniform(0.9, 1.8), colour, Part.CLOTHES))
+            made.append(_stroke(np.stack([ear, ear + np.array([0, -6, 2])]), 5.0, colour, Part.EAR))
+    return made
 
 
 def mask(head: Head, rng: np.random.Generator) -> list[Mesh]:

@@ -10,23 +10,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from builders import parts_hair as plain
-from builders.parts_canvas import Strokes
-from builders.parts_hair import Hair
+from builders import face_hair as plain
+from builders.face_canvas import Strokes
+from builders.face_hair import Hair
 from sitwell.face.parts import Part
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
 from sitwell.head.template import load_template
 
 Floats = NDArray[np.float32]
-# What is worn, how often, and length in mm from .. to; the first stands for all of parts_hair.
+# What is worn, how often, and length in mm from .. to; the first stands for all of face_hair.
 WORN = (
-    ("plain", 0.42, (0.0, 0.0)),
-    ("swept", 0.2, (40.0, 170.0)),  # back or aside from a parting, close or full
-    ("bun", 0.1, (110.0, 230.0)),
-    ("coils", 0.14, (8.0, 60.0)),  # curls close to the head, up to a full round
-    ("rows", 0.08, (120.0, 260.0)),  # plaits along the skull
-    ("fine", 0.06, (20.0, 90.0)),  # thin hair that skin shows through
+    ("plain", 0.32, (0.0, 0.0)),
+    ("swept", 0.15, (40.0, 170.0)),  # back or aside from a parting, close or full
+    ("sleek", 0.1, (60.0, 220.0)),  # fine, even hair combed close: a surface rather than strands
+    ("bun", 0.08, (110.0, 230.0)),
+    ("coils", 0.12, (6.0, 45.0)),  # curls close to the head
+    ("afro", 0.05, (45.0, 130.0)),
+    ("locs", 0.05, (90.0, 330.0)),  # thick ropes that hang
+    ("braids", 0.04, (120.0, 360.0)),  # thin plaits that hang or are tied back
+    ("rows", 0.05, (120.0, 260.0)),  # plaits along the skull
+    ("fine", 0.04, (20.0, 90.0)),  # thin hair that skin shows through
 )
 
 
@@ -88,29 +92,61 @@ def _worn(
     grows: NDArray[np.bool_],
     rng: np.random.Generator,
 ) -> Hair:
-    colour = plain.hair_colour(rng)
-    thick_mm = np.exp(rng.uniform(np.log(0.45), np.log(1.8)))
-    count = int(rng.uniform(2200, 3000) / thick_mm**0.6)
+    dark = worn in ("coils", "afro", "locs", "braids", "rows") and rng.random() < 0.7
+    colour = plain.dark_colour(rng) if dark else plain.hair_colour(rng)
+    thick_mm = np.exp(rng.uniform(np.log(0.3), np.log(1.6)))
+    count = int(rng.uniform(2400, 3400) / thick_mm**0.6)
+    even = rng.uniform(0.08, 0.4)
+    if worn == "sleek":
+        thick_mm, even = rng.uniform(0.35, 0.8), rng.uniform(0.02, 0.12)
+        count = int(rng.uniform(3500, 6000))
     if worn == "fine":
         count = int(count * rng.uniform(0.25, 0.7))
+    if worn in ("locs", "braids"):
+        thick_mm = rng.uniform(2.2, 5.0) if worn == "locs" else rng.uniform(1.3, 2.6)
+        count = int(rng.uniform(110, 200) * (3.5 / thick_mm))
     roots, normals = plain.rooted(head, grows, count, rng)
     if worn == "rows":
         points, radius, colours = _rows(head, roots, normals, colour, rng)
     else:
         length = rng.uniform(*span) * np.exp(rng.normal(0, 0.1, count))
-        build = {"swept": _swept, "bun": _bun, "coils": _coils, "fine": _swept}[worn]
+        build = {
+            "swept": _swept, "sleek": _swept, "bun": _bun, "coils": _coils,
+            "afro": _coils,
+            "fine": _swept, "locs": _hung, "braids": _hung,
+        }[worn]  # fmt: skip
         points = build(roots, normals, length, rng)
-        radius = np.broadcast_to(
-            thick_mm * np.linspace(1.0, 0.5, points.shape[1]), points.shape[:2]
-        )
-        colours = plain.varied(colour, count, rng)
-    cover = rng.uniform(0.15, 0.6) if worn == "fine" else rng.uniform(0.45, 1.0)
+        taper = np.linspace(1.0, 0.8 if worn in ("locs", "braids") else 0.5, points.shape[1])
+        radius = np.broadcast_to(thick_mm * taper, points.shape[:2])
+        if worn in ("locs", "braids"):  # beaded as plaits and locs are
+            bead = np.sin(np.arange(points.shape[1]) * rng.uniform(0.8, 2.5))
+            radius = radius * (1.0 + rng.uniform(0.05, 0.35) * bead)
+        colours = plain.varied(colour, count, rng, even)
+    cover = rng.uniform(0.15, 0.6) if worn == "fine" else rng.uniform(0.6, 1.0)
+    if worn in ("locs", "braids"):
+        cover = rng.uniform(0.5, 0.95)
+    gloss = float(rng.choice([rng.uniform(0.0, 0.08), rng.uniform(0.0, 0.35)]))
     strokes = Strokes(
         points_mm=points.astype(np.float32), radius_mm=radius.astype(np.float32),
-        colours=colours, label=Part.HAIR, is_hair=True, gloss=float(rng.uniform(0.0, 0.35)),
+        colours=colours, label=Part.HAIR, is_hair=worn not in ("locs", "braids"), gloss=gloss,
     )  # fmt: skip
     hair = Hair(style=worn, colour=colour, cover=float(cover), grows=grows, strokes=strokes)
     return _regrown(head, hair)
+
+
+def _hung(roots: Floats, normals: Floats, length: Floats, rng: np.random.Generator) -> Floats:
+    """Ropes that lie on the skull for a way and then hang, forward, aside or back."""
+    part_mm = rng.normal(0, 30)
+    aside = np.sign(roots[:, :1] - part_mm) * [1.0, 0.0, 0.0]
+    back = rng.choice([0.0, 0.5, 1.2])
+    comb = aside * rng.uniform(0.3, 1.0) + np.array([0.0, 0.0, -back]) + [0, -0.2, 0]
+    layer = np.abs(rng.normal(0, 1, len(roots))) * rng.uniform(3, 12) + 3.0
+    fall = rng.uniform(0.9, 2.0)
+    made = _laid(roots, normals, comb, rng.uniform(0.1, 0.8), layer, length, fall, rng)
+    before = (made[..., 2] > -45) & (made[..., 1] < 25) & (np.abs(made[..., 0]) < 66)
+    push = np.where(before, 66 - np.abs(made[..., 0]), 0.0) * rng.uniform(0.5, 1.0)
+    made[..., 0] += np.sign(made[..., 0]) * push
+    return made
 
 
 def _softened(head: Head, hair: Hair) -> Strokes | None:
@@ -130,7 +166,7 @@ def _swept(roots: Floats, normals: Floats, length: Floats, rng: np.random.Genera
     share = rng.choice([0.0, 0.3, 1.0])
     comb = (1 - share) * np.array([0.0, 0.2, -1.0]) + share * (aside + np.array([0, -0.1, -0.4]))
     lift = np.exp(rng.uniform(np.log(0.03), np.log(1.2)))
-    layer = np.abs(rng.normal(0, 1, len(roots))) * np.exp(rng.uniform(0, np.log(14))) + 1.0
+    layer = np.abs(rng.normal(0, 1, len(roots))) * np.exp(rng.uniform(-1, np.log(16))) + 1.0
     fall = rng.uniform(0.02, 0.3)
     return _laid(roots, normals, comb, lift, layer, length, fall, rng)
 

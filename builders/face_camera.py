@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from builders import parts_things as things
+from builders import face_things as things
 
 Floats = NDArray[np.float32]
 Bytes = NDArray[np.uint8]

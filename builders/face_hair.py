@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from builders.parts_canvas import Strokes
+from builders.face_canvas import Strokes
 from sitwell.face.parts import Part
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
@@ -54,8 +54,8 @@ def grow_hair(head: Head, rng: np.random.Generator, grows: NDArray[np.bool_] | N
     cover = rng.uniform(0.35, 0.95) if style == "cropped" else rng.uniform(0.75, 1.0)
     if style == "cropped" and rng.random() < 0.5:
         return Hair(style=style, colour=colour, cover=float(cover), grows=grows, strokes=None)
-    thick_mm = np.exp(rng.uniform(np.log(0.6), np.log(2.6)))
-    count = int(rng.uniform(1800, 2600) / thick_mm**0.6)
+    thick_mm = np.exp(rng.uniform(np.log(0.35), np.log(2.2)))
+    count = int(rng.uniform(2000, 3000) / thick_mm**0.6)
     roots, normals = rooted(head, grows, count, rng)
     length = rng.uniform(*span) * np.exp(rng.normal(0.0, 0.12, count))
     points = _grown(head, roots, normals, length, style, rng)
@@ -71,34 +71,55 @@ def grow_hair(head: Head, rng: np.random.Generator, grows: NDArray[np.bool_] | N
     return Hair(style=style, colour=colour, cover=float(cover), grows=grows, strokes=strokes)
 
 
-def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Strokes | None:
-    """A moustache, a short beard or a full one; None for most."""
-    kind = rng.choice(["none", "moustache", "short", "full"], p=[0.68, 0.07, 0.13, 0.12])
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beard:
+    """A beard's strokes, the triangles (T,) that it grows on and how much of them it covers."""
+
+    strokes: Strokes
+    grows: NDArray[np.bool_]
+    cover: float
+
+
+def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Beard | None:
+    """A moustache, a short beard or a full one, sparse to dense; None for most."""
+    kind = str(rng.choice(["none", "moustache", "short", "full"], p=[0.62, 0.07, 0.17, 0.14]))
     if kind == "none":
         return None
     names = ("UPPER_LIP_SKIN",) if kind == "moustache" else _BEARD
     chosen = _of_regions(head, names)
     middle = head.vertices_mm[head.triangles].mean(axis=1)
     if kind != "moustache":
-        cheek = _of_regions(head, ("CHEEK",))
-        line = rng.uniform(-75, -40) + rng.uniform(0.0, 0.7) * (-middle[:, 2] - 10.0)
-        chosen |= cheek & (middle[:, 1] < line)
-        if rng.random() < 0.25:  # a chin beard
+        cheek = _of_regions(head, ("CHEEK", "TEMPLE"))
+        line = rng.uniform(-80, -38) + rng.uniform(0.0, 0.9) * (-middle[:, 2] - 10.0)
+        chosen |= cheek & (middle[:, 1] < line) & (middle[:, 2] > -75)
+        shape = rng.random()
+        if shape < 0.2:  # a chin beard
             chosen &= np.abs(middle[:, 0]) < rng.uniform(20, 38)
-    count = int(rng.uniform(1200, 2400)) if kind != "moustache" else 400
+        elif shape < 0.3:  # a chin curtain: no moustache
+            chosen &= ~_of_regions(head, ("UPPER_LIP_SKIN",))
+    count = int(rng.uniform(1200, 5000)) if kind != "moustache" else int(rng.uniform(250, 700))
     roots, normals = rooted(head, chosen, count, rng)
-    longest = {"moustache": 14.0, "short": 8.0, "full": 60.0}[str(kind)]
-    length = rng.uniform(0.35, 1.0) * longest * np.exp(rng.normal(0.0, 0.2, count))
+    longest = {"moustache": 14.0, "short": 10.0, "full": 70.0}[kind]
+    length = rng.uniform(0.3, 1.0) * longest * np.exp(rng.normal(0.0, 0.2, count))
+    lip = np.isin(
+        np.arange(count), np.flatnonzero((roots[:, 1] > -62) & (np.abs(roots[:, 0]) < 30))
+    )
+    length[lip] = np.minimum(length[lip], rng.uniform(5, 14))
     way = normals * rng.uniform(0.2, 0.7) + [0.0, -1.0, 0.15]
     way[:, 0] += np.sign(roots[:, 0]) * (0.7 if kind == "moustache" else 0.15)
     points = _walked(roots, unit(way), length, 7, 0.15, rng)
-    return Strokes(
-        points_mm=points.astype(np.float32),
-        radius_mm=np.full(points.shape[:2], rng.uniform(0.35, 0.7), np.float32),
-        colours=varied(colour * rng.uniform(0.6, 1.4), count, rng),
-        label=Part.BEARD,
-        is_hair=True,
-        gloss=float(rng.uniform(0.0, 0.1)),
+    cover = rng.uniform(0.2, 0.95) if kind != "moustache" else rng.uniform(0.1, 0.8)
+    return Beard(
+        strokes=Strokes(
+            points_mm=points.astype(np.float32),
+            radius_mm=np.full(points.shape[:2], rng.uniform(0.25, 0.7), np.float32),
+            colours=varied(colour * rng.uniform(0.6, 1.4), count, rng),
+            label=Part.BEARD,
+            is_hair=True,
+            gloss=float(rng.uniform(0.0, 0.1)),
+        ),
+        grows=chosen,
+        cover=float(cover),
     )
 
 
@@ -120,12 +141,18 @@ def grow_brows(head: Head, colour: Floats, rng: np.random.Generator) -> Strokes:
     )
 
 
+def dark_colour(rng: np.random.Generator) -> Floats:
+    """Linear colour (3,) of black to dark brown hair."""
+    tint = np.array([1.0, rng.uniform(0.7, 1.0), rng.uniform(0.5, 1.0)])
+    return (tint * np.exp(rng.uniform(np.log(0.004), np.log(0.04)))).astype(np.float32)
+
+
 def hair_colour(rng: np.random.Generator) -> Floats:
     """Linear colour (3,): black to fair, red, grey, white, now and then a dyed one."""
     kind = rng.random()
-    if kind < 0.35:
-        colour = np.array([1.0, 0.85, 0.7]) * rng.uniform(0.006, 0.03)
-    elif kind < 0.62:
+    if kind < 0.4:
+        return dark_colour(rng)
+    if kind < 0.62:
         colour = np.array([1.0, 0.62, 0.38]) * rng.uniform(0.03, 0.16)
     elif kind < 0.76:
         colour = np.array([1.0, 0.74, 0.44]) * rng.uniform(0.16, 0.55)
@@ -276,9 +303,12 @@ def smooth_noise(points: Floats, size_mm: float, rng: np.random.Generator) -> Fl
     return (total / 2.0).astype(np.float32)
 
 
-def varied(colour: Floats, count: int, rng: np.random.Generator) -> Floats:
-    """Colours (N, 3), lighter and darker."""
-    tones = np.exp(rng.normal(0.0, rng.uniform(0.08, 0.4), (count, 1)))
+def varied(
+    colour: Floats, count: int, rng: np.random.Generator, uneven: float | None = None
+) -> Floats:
+    """Colours (N, 3), lighter and darker, by ``uneven`` or by chance."""
+    spread = rng.uniform(0.04, 0.4) if uneven is None else uneven
+    tones = np.exp(rng.normal(0.0, spread, (count, 1)))
     return np.clip(colour * tones, 0.002, 0.95).astype(np.float32)
 
 
