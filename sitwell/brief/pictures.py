@@ -27,7 +27,7 @@ from PIL import (
 from sitwell.base.errors import PhotoError
 from sitwell.base.files import open_regular
 from sitwell.base.words import tr
-from sitwell.brief.raw import RAW_SUFFIXES, raw_preview, with_facts
+from sitwell.brief.raw import RAW_SUFFIXES, fill_in, raw_preview
 
 LARGEST_MEGAPIXELS = 170
 # What the opening of one picture may take: a process that reads a face stays below 1.2 GB.
@@ -38,21 +38,34 @@ _MOST_BESIDE = 32 << 20  # bytes of profiles, notes and tables beside the pictur
 _MOST_WHOLE = 128 << 20  # bytes of a file that its library takes at once
 _TAKEN_AT_ONCE = ("WEBP", "HEIF")
 _MOST_PIECES, _MOST_ENTRIES = 100_000, 0xFFFF
+_MOST_NUMBERS = 3 * _MOST_PIECES  # in a TIFF's tables: where each piece is, how long, and the rest
 # The library's own planes and canvases, beside Pillow's picture: measured as the peak of a child
-# process in tests/trust/test_memory.py.
+# process in tests/brief/test_pictures.py.
 _OWN_BYTES_PER_PIXEL = {"WEBP": 12, "HEIF": 4}
 _BYTES_PER_PIXEL = {"1": 1, "L": 1, "P": 1, "I;16": 2, "I;16B": 2, "I;16L": 2, "I;16N": 2}
 _HEIF_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1")
 _TIFF_STARTS = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _ROWS_PER_STRIP, _TILE_WIDTH, _TILE_HEIGHT, _BITS = 278, 322, 323, 258
 _PIECES, _PIECE_BYTES = (273, 324), (279, 325)
+_EXIF_TABLE = 0x8769
+_NUMBERS = (3, 4, 5, 6, 8, 9, 10, 11, 12, 13, 16)  # TIFF's kinds that are neither bytes nor text
+_POINTERS = {3: "H", 4: "L", 13: "L", 16: "Q"}
 # All that Pillow and its plug-ins were seen to raise on damaged files.
 DECODING_ERRORS = (
     *(OSError, SyntaxError, ValueError, struct.error, EOFError, IndexError, TypeError),
     *(RuntimeError, MemoryError, Image.DecompressionBombError),
 )
+
+
+class _Jpeg(JpegImagePlugin.JpegImageFile):
+    """A JPEG whose EXIF block is not read before it was judged, only to learn of dots per inch."""
+
+    def _read_dpi_from_exif(self) -> None:
+        pass
+
+
 DECODERS: dict[str, type[ImageFile.ImageFile]] = {
-    "JPEG": JpegImagePlugin.JpegImageFile,  # of a file with several pictures, the first
+    "JPEG": _Jpeg,  # of a file with several pictures, the first
     "PNG": PngImagePlugin.PngImageFile,
     "TIFF": TiffImagePlugin.TiffImageFile,
     "WEBP": WebPImagePlugin.WebPImageFile,
@@ -70,10 +83,13 @@ def opened(path: Path) -> Iterator[Image.Image]:
         if path.suffix.lower() in RAW_SUFFIXES and kind in (None, "TIFF"):
             preview, flip, other = raw_preview(path)
             if not isinstance(preview, bytes):
-                yield with_facts(Image.fromarray(preview), flip, other)
+                image = Image.fromarray(preview)
+                fill_in(exif_of(image), flip, other)
+                yield image
                 return
             with _opened(io.BytesIO(preview), "JPEG", path.name) as image:
-                yield with_facts(image, flip, other)
+                fill_in(exif_of(image), flip, other)
+                yield image
             return
         file.seek(0)
         with _opened(file, kind, path.name) as image:
@@ -110,9 +126,14 @@ def load(image: Image.Image) -> None:
 
 
 def exif_of(image: Image.Image) -> Image.Exif:
-    """Its EXIF block; of a PNG that is not decoded yet, only if it stands before the pixels."""
+    """Its EXIF block; of a PNG that is not decoded yet, only if it stands before the pixels.
+
+    Raises one of DECODING_ERRORS where it is damaged, or tells of more than a camera does.
+    """
     if image.format == "PNG" and getattr(image, "tile", None) and "exif" not in image.info:
         return Image.Exif()
+    if block := _exif_block(image):
+        _judge_tables(io.BytesIO(block.removeprefix(b"Exif\0\0").removeprefix(b"Exif\0\0")))
     return image.getexif()
 
 
@@ -172,7 +193,7 @@ def _opened(stream: io.FileIO | io.BytesIO, kind: str | None, name: str) -> Iter
     else:
         file = _Counted(stream, _MOST_WHOLE if kind in _TAKEN_AT_ONCE else _MOST_BESIDE, name)
     if kind == "TIFF":
-        _judge_tiff_tables(file)
+        _judge_tables(file)
     with DECODERS[kind](file) as image:
         _judge(image, file, name)
         yield image
@@ -275,20 +296,46 @@ def _numbers(value: object) -> tuple[int, ...]:
     return value if isinstance(value, tuple) else (int(str(value)),)
 
 
-def _judge_tiff_tables(file: io.BufferedIOBase) -> None:
-    """Refuse a TIFF of more strips or tiles than a picture has: Pillow lists them when it opens."""
+def _exif_block(image: Image.Image) -> bytes:
+    block: bytes = image.info.get("exif", b"")
+    text: str = image.info.get("Raw profile type exif", "")  # as some programs write it into a PNG
+    return block or bytes.fromhex("".join(text.split("\n")[3:]))
+
+
+def _judge_tables(file: io.BufferedIOBase) -> None:
+    """Refuse a TIFF, or an EXIF block, of more than a picture has to tell.
+
+    Pillow makes an object of each number, and passes over what is longer than the file.
+    """
+    most = _size_of(file)
     head = file.read(16)
     order, large = ("<" if head[:1] == b"I" else ">"), 43 in head[2:4]
-    count_form, entry_form, rest = ("Q", "HHQ", 8) if large else ("H", "HHL", 4)
-    (place,) = struct.unpack_from(order + ("Q" if large else "L"), head, 8 if large else 4)
+    (first,) = struct.unpack_from(order + ("Q" if large else "L"), head, 8 if large else 4)
+    places, numbers = [first], 0
+    for place in places:  # the first table, and then the EXIF table that it points to
+        for tag, kind, count, value in _entries(file, place, order, large):
+            numbers += count if kind in _NUMBERS and count <= most else 0
+            if numbers > _MOST_NUMBERS or (tag in _PIECES and count > _MOST_PIECES):
+                raise OSError(f"{count} values in tag {tag}")
+            if tag == _EXIF_TABLE and place == first:
+                if count != 1 or kind not in _POINTERS or (kind == 16 and not large):
+                    raise OSError("an EXIF table at no place")
+                places += struct.unpack_from(order + _POINTERS[kind], value)
+            if len(places) > 2:
+                raise OSError("several EXIF tables")
+    file.seek(0)
+
+
+def _entries(
+    file: io.BufferedIOBase, place: int, order: str, large: bool
+) -> Iterator[tuple[int, int, int, bytes]]:
+    """Each entry of a TIFF's table: tag, kind, count, and the value or its place."""
+    count_form, entry_form = ("Q", "HHQ8s") if large else ("H", "HHL4s")
     file.seek(place)
     (entries,) = struct.unpack(order + count_form, file.read(struct.calcsize(order + count_form)))
     for _ in range(min(entries, _MOST_ENTRIES)):
-        entry = file.read(struct.calcsize(order + entry_form) + rest)
-        tag, _kind, count = struct.unpack_from(order + entry_form, entry)
-        if tag in _PIECES and count > _MOST_PIECES:
-            raise OSError(f"{count} strips or tiles")
-    file.seek(0)
+        entry = file.read(struct.calcsize(order + entry_form))
+        yield struct.unpack(order + entry_form, entry)
 
 
 def _judge_png_end(file: io.BufferedIOBase, name: str) -> None:

@@ -50,9 +50,8 @@ def raw_preview(path: Path) -> tuple[bytes | NDArray[np.uint8], int, object]:
     return (bytes(thumb.data) if is_jpeg else np.asarray(thumb.data)), flip, other
 
 
-def with_facts(image: Image.Image, flip: int, other: object) -> Image.Image:
+def fill_in(exif: Image.Exif, flip: int, other: object) -> None:
     """Fill in, in the preview's own EXIF, what only the raw file knows."""
-    exif = image.getexif()
     if _ORIENTATION not in exif:
         exif[_ORIENTATION] = _ORIENTATION_OF_FLIP.get(flip, 1)
     details = exif.get_ifd(_EXIF_IFD)
@@ -60,7 +59,6 @@ def with_facts(image: Image.Image, flip: int, other: object) -> Image.Image:
         value = getattr(other, name, 0.0)
         if tag not in details and value > 0:
             details[tag] = value
-    return image
 
 
 def sensor_is_whole(path: Path) -> bool:

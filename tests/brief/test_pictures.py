@@ -166,6 +166,63 @@ def test_millions_of_strips_are_refused_unlisted(tmp_path, tag, monkeypatch):
     refuse(tmp_path / "a.tif", "'a.tif' is damaged or cut short")
 
 
+def exif_of_numbers(tag, count):
+    """An EXIF block with one tag of so many signed bytes; Pillow makes a number of each."""
+    return tiff([(tag, 6, count, 26)], b"\x90" * count)
+
+
+def in_jpeg(block, path):
+    """A JPEG with an EXIF block over several segments, and no resolution before it."""
+    quarters().save(path, "JPEG")
+    parts = (b"Exif\0\0" + block[at : at + 65_000] for at in range(0, len(block), 65_000))
+    segments = [b"\xff\xe1" + struct.pack(">H", len(part) + 2) + part for part in parts]
+    data = path.read_bytes()
+    path.write_bytes(data[:2] + b"".join(segments) + data[20:])
+
+
+@pytest.mark.parametrize("tag", [0x0112, 0x0128])  # of our asking, and of Pillow's as it opens
+@pytest.mark.parametrize("name", ["a.jpg", "a.png", "a.webp", "raw-profile.png"])
+def test_numbers_without_end_in_exif_are_not_read(tmp_path, name, tag, monkeypatch):
+    block, path = exif_of_numbers(tag, 400_000), tmp_path / name
+    if name == "a.jpg":
+        in_jpeg(block, path)
+    elif name == "a.webp":
+        quarters().save(path, exif=block)
+    elif name == "a.png":
+        path.write_bytes(png(64, 64, 8, 2, ahead=chunk(b"eXIf", block)))
+    else:
+        text = f"\nexif\n{len(block)}\n{block.hex()}".encode("latin-1")
+        text = chunk(b"zTXt", b"Raw profile type exif\0\0" + zlib.compress(text))
+        path.write_bytes(png(64, 64, 8, 2, ahead=text))
+    monkeypatch.setattr("PIL.TiffImagePlugin.ImageFileDirectory_v2._setitem", lambda *_: 1 / 0)
+    photo = open_photo(path)
+    assert "The EXIF block is damaged and was not used." in photo.notes
+    capture_time(path)
+
+
+@pytest.mark.parametrize("tag", [258, 339, 36867])
+def test_numbers_without_end_in_a_tiff_are_not_read(tmp_path, tag, monkeypatch):
+    entries = [(256, 3, 1, 64), (257, 3, 1, 64), (259, 3, 1, 1), (262, 3, 1, 1), (273, 4, 1, 300)]
+    entries += [(278, 3, 1, 64), (279, 4, 1, 4096)]
+    count, inner = 400_000, b""
+    if tag == 36867:  # in the EXIF table
+        entries += [(258, 3, 1, 8), (0x8769, 4, 1, 200)]
+        inner = struct.pack("<HHHLL", 1, tag, 6, count, 300)
+    else:
+        entries += [(tag, 6, count, 300)]
+    head = tiff(entries).ljust(200, b"\0") + inner.ljust(100, b"\0")
+    (tmp_path / "a.tif").write_bytes(head + b"\x90" * count)
+    monkeypatch.setattr("PIL.TiffImagePlugin.TiffImageFile._setup", lambda _: 1 / 0)
+    refuse(tmp_path / "a.tif", "'a.tif' is damaged or cut short")
+
+
+def test_a_tag_longer_than_the_file_takes_no_other_with_it(tmp_path):
+    block = tiff([(0x0112, 3, 1, 6), (0x010F, 4, 2**31, 26)])
+    in_jpeg(block, tmp_path / "a.jpg")
+    photo = open_photo(tmp_path / "a.jpg")
+    assert (photo.width_px, photo.height_px) == (64, 96)
+
+
 def jpeg_with(beside_bytes, path):
     quarters().save(path, "JPEG")
     data = path.read_bytes()
