@@ -90,7 +90,7 @@ class Shelf:
 
     def open(self, sitting_id: str) -> Sitting:
         """The one copy of a sitting that all tabs share."""
-        if not self.place(sitting_id).is_dir():
+        if self._is_gone(sitting_id):
             self._open.pop(sitting_id, None)  # erased by another program of ours meanwhile
         if sitting_id not in self._open:
             self._open[sitting_id] = self._read(sitting_id)
@@ -243,7 +243,11 @@ class Shelf:
 
     def erase_again(self) -> Gone:
         """Erase what work that was under way has made anew since, and what would not go."""
-        return self.pending.erase({*self._erased, *self.pending.names()})
+        return self.pending.erase({*self._erased, *self.lost(), *self.pending.names()})
+
+    def lost(self) -> tuple[str, ...]:
+        """Sittings that were written here and that another program of ours has erased since."""
+        return tuple(name for name in tuple(self._written) if self._is_gone(name))
 
     def erase_parts(self, sitting_id: str, names: list[str]) -> Gone:
         """Erase files or folders of a sitting; what would not go is tried again."""
@@ -290,6 +294,10 @@ class Shelf:
             and (path / PAPER).exists() is whole
         ]
 
+    def _is_gone(self, sitting_id: str) -> bool:
+        place = self.place(sitting_id)
+        return not any((place / name).exists() for name in (PAPER, DAMAGED))
+
     def _forget_wishes(self, sitting: Sitting) -> None:
         if any(sitter.wishes for sitter in sitting.sitters):
             for sitter in sitting.sitters:
@@ -308,7 +316,9 @@ class Shelf:
     def _put(self, sitting_id: str, revision: int, until: date, text: str) -> None:
         path = self.place(sitting_id) / PAPER
         with self._writing:
-            gone = not path.parent.is_dir() or sitting_id in self.pending.names()
+            # work that was under way may have made the folder anew
+            gone = sitting_id in self._written and self._is_gone(sitting_id)
+            gone = gone or not path.parent.is_dir() or sitting_id in self.pending.names()
             if gone or revision < self._written.get(sitting_id, 0):
                 return  # erased meanwhile, or a later state is already written
             self._keep_stranger(path, sitting_id)

@@ -21,10 +21,20 @@ async def keep_terms(house: House) -> None:
 
 
 async def keep_order(house: House) -> None:
-    """Put away, every few minutes, the papers that nobody works on."""
+    """Put away, every few minutes, the papers that nobody works on.
+
+    What another program has erased meanwhile goes from memory as well.
+    """
     while True:
         await asyncio.sleep(REST_EVERY_S)
+        forget_lost(house)
         await asyncio.to_thread(rest, house)
+
+
+def forget_lost(house: House) -> None:
+    """Drop what is in memory of sittings that the command line, say, has erased."""
+    for sitting_id in house.shelf.lost():
+        house.forget(sitting_id)
 
 
 async def end_terms(house: House, at: datetime | None = None) -> None:

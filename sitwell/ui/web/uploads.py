@@ -18,7 +18,7 @@ from sitwell.store.sealed_files import is_sealed_file
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.looks import PRIVATE, refused, sitter_at
-from sitwell.ui.web.paper import FRAME_ID, FrameNote, SitterNote
+from sitwell.ui.web.paper import FRAME_ID, FrameNote, SitterNote, Sitting
 from sitwell.ui.web.security import LARGEST_BODY
 
 VIEW_SIDE_PX = 1600
@@ -35,11 +35,12 @@ def add_files(app: FastAPI, house: House) -> None:
         request: Request, sitting_id: str, at: int, name: str = "", tab: str = ""
     ) -> Response:
         try:
-            sitting = shelf.open(sitting_id)
-            sitter = sitter_at(sitting, at)
-            if not sitter.consent_at:
-                raise WebError(tr("The sitter has not said yes yet; ask them first."))
-            frame = await _land(request, shelf.place(sitting_id) / "frames", name, sitter)
+            _, sitter = _willing(shelf, sitting_id, at)
+            frame = _expected(name, sitter)
+            body = await body_of(request)
+            # a large one takes its time: the sitting may have been erased, or the yes taken back
+            sitting, sitter = _willing(shelf, sitting_id, at)
+            await run.io_bound(_store, shelf.place(sitting_id) / "frames", frame, body)
         except SitwellError as error:
             return refused(request, error)
         sitter.frames.append(frame)
@@ -81,7 +82,15 @@ def add_records(app: FastAPI, house: House) -> None:
         return JSONResponse({"id": taken})
 
 
-async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -> FrameNote:
+def _willing(shelf: Shelf, sitting_id: str, at: int) -> tuple[Sitting, SitterNote]:
+    sitting = shelf.open(sitting_id)
+    sitter = sitter_at(sitting, at)
+    if not sitter.consent_at:
+        raise WebError(tr("The sitter has not said yes yet; ask them first."))
+    return sitting, sitter
+
+
+def _expected(name: str, sitter: SitterNote) -> FrameNote:
     suffix = Path(name).suffix.lower()
     if suffix not in PHOTO_SUFFIXES:
         known = "JPEG, PNG, TIFF, WebP, HEIF or a camera's raw file"
@@ -99,11 +108,8 @@ async def _land(request: Request, folder: Path, name: str, sitter: SitterNote) -
                 most_frames=MOST_FRAMES,
             )
         )
-    body = await body_of(request)
-    frame = FrameNote(id=secrets.token_hex(4), file="", name=Path(name).name[:120])
-    frame.file = f"{frame.id}{suffix}"
-    await run.io_bound(_store, folder, frame, body)
-    return frame
+    new = secrets.token_hex(4)
+    return FrameNote(id=new, file=f"{new}{suffix}", name=Path(name).name[:120])
 
 
 async def body_of(request: Request) -> bytes:

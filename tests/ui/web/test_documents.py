@@ -109,6 +109,23 @@ def test_an_erased_sitting_is_not_written_again(shelf):
     assert not shelf.place(sitting.id).exists()
 
 
+@pytest.mark.parametrize("elsewhere", [False, True])
+def test_work_under_way_does_not_bring_an_erased_sitting_back(shelf, tmp_path, elsewhere):
+    """A frame that was still on its way, or a plan, makes the folder anew; also after the command
+    line's forgetting, of which this program was not told."""
+    sitting = shelf.new()
+    (Shelf(tmp_path) if elsewhere else shelf).erase(sitting.id)
+    late = shelf.place(sitting.id) / "frames" / "late.jpg"
+    late.parent.mkdir(parents=True)
+    late.write_bytes(b"late")
+    shelf.write(sitting)
+    assert not paper(shelf, sitting).exists()
+    with pytest.raises(WebError, match="is not here any more"):
+        shelf.open(sitting.id)
+    shelf.erase_again()
+    assert not shelf.place(sitting.id).exists()
+
+
 @pytest.mark.parametrize("name", ["..", "a/b", "", "0123456789AB", "0123456789abc"])
 def test_a_name_that_is_no_sitting_leads_nowhere(shelf, name):
     with pytest.raises(WebError, match="is not a sitting; open one from the first page"):

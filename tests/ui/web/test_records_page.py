@@ -20,7 +20,7 @@ from sitwell.ui.web.again import fill_in
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
-from sitwell.ui.web.terms import end_terms
+from sitwell.ui.web.terms import end_terms, forget_lost
 from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
 LABEL = "Zwiebelturm 7731"
@@ -311,6 +311,16 @@ def test_terms_end_while_the_pages_stay_open(door, tmp_path):
     assert house.shelf.place(longer.id).exists()
     assert house._plans == {}
     assert door.sitters() == ()
+
+
+def test_what_the_command_line_forgets_goes_from_the_open_pages_memory(door, tmp_path):
+    house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
+    gone, stays = house.shelf.new(), house.shelf.new()
+    for sitting in (gone, stays):
+        house._plans[house.key(sitting, "plan")] = PLAN
+    Shelf(tmp_path / "shelf").erase(gone.id)
+    forget_lost(house)
+    assert list(house._plans) == [house.key(stays, "plan")]
 
 
 def test_records_that_are_sealed_hold_no_papers_up(door, tmp_path, caplog):

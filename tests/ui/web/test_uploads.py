@@ -5,6 +5,7 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
+from sitwell.store.pending import Pending
 from sitwell.ui.web import uploads
 from sitwell.ui.web.documents import FrameNote
 from sitwell.ui.web.uploads import MOST_FRAMES, _store
@@ -66,6 +67,20 @@ def test_an_upload_that_can_t_be_shown_leaves_nothing_whatever_the_reason(tmp_pa
     with pytest.raises(RuntimeError):
         _store(tmp_path, FrameNote(id="0" * 8, file="00000000.jpg", name="a.jpg"), jpeg())
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_frame_that_was_on_its_way_when_its_sitting_was_erased_leaves_nothing(landing, papers):
+    async def land(client, sitting):
+        async def slowly():
+            yield jpeg()[:100]
+            Pending(papers).erase([sitting])  # as another window, or the command line, does it
+            yield jpeg()[100:]
+
+        answer = await client.post(f"/upload/{sitting}/0?name=IMG_1.JPG", content=slowly())
+        assert answer.json()["trouble"].endswith("is not here any more; begin a new one.")
+
+    landing(land)
+    assert list(papers.glob("*/frames/*")) == []
 
 
 def test_a_refusal_is_in_the_readers_language_and_names_their_file(landing):
