@@ -281,5 +281,5 @@ def main() -> None:
     try:
         app()
     except SitwellError as problem:
-        print(problem, file=sys.stderr)
+        print(say.shown(problem), file=sys.stderr)
         sys.exit(problem.exit_code)

@@ -15,6 +15,7 @@ from sitwell.base.words import tr
 # A pipe has no width of its own; a terminal has.
 console = Console(highlight=False, soft_wrap=True, width=None if Console().is_terminal else 120)
 errors = Console(stderr=True, highlight=False)
+_ORDERS = {code: f"\\x{code:02x}" for code in (*range(32), *range(127, 160)) if code not in (9, 10)}
 
 
 def let_any_text_be_printed() -> None:
@@ -27,9 +28,14 @@ def let_any_text_be_printed() -> None:
             stream.reconfigure(encoding="utf-8", errors="backslashreplace")
 
 
+def shown(text: object) -> str:
+    """Text for a terminal: the orders to it that a file's name may hold are spelled out."""
+    return str(text).translate(_ORDERS)
+
+
 def line(text: str) -> None:
     """One plain line."""
-    console.print(text, markup=False)
+    console.print(shown(text), markup=False)
 
 
 def json_text(content: Any) -> None:
@@ -54,4 +60,4 @@ def progress(*, quiet: bool) -> Iterator[Callable[[float, str], None]]:
 
 def note(text: str) -> None:
     """One line beside the result, on standard error, so that JSON stays JSON."""
-    errors.print(text, markup=False, soft_wrap=True)
+    errors.print(shown(text), markup=False, soft_wrap=True)

@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from rich.table import Table
+from rich.text import Text
 
 from sitwell.base.formats import format_of
 from sitwell.base.words import mark, number, tr
@@ -27,7 +28,7 @@ from sitwell.shoot.live import Checked
 from sitwell.shoot.look import position_words
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.sorting import Sorting
-from sitwell.ui.say import console, json_text, line
+from sitwell.ui.say import console, json_text, line, shown
 
 COLUMNS = (
     mark("frame"),
@@ -117,7 +118,7 @@ def _frames_table(frames: list[dict[str, Any]]) -> Table:
         table.add_column(tr(heading), justify=side, no_wrap=True)
     for frame in frames:
         table.add_row(
-            frame["file"],
+            Text(shown(frame["file"])),
             str(frame["faces"]),
             *(_spread(frame, name, "deg", "°") for name in ("turn", "chin", "tilt")),
             _metres(frame),
@@ -235,8 +236,8 @@ def _notes(notes: Sequence[str]) -> None:
 def checked(seen: Checked) -> None:
     """One frame that landed: the nudge, or that it holds, large enough to be found at a glance."""
     sentence = seen.problem or (seen.nudge.sentence if seen.nudge else tr("It holds."))
-    console.print(f"{seen.file}", style="dim", markup=False)
-    console.print(f"  {sentence}", style="bold", markup=False)
+    console.print(shown(seen.file), style="dim", markup=False)
+    console.print("  " + shown(sentence), style="bold", markup=False)
 
 
 def sorted_frames(

@@ -35,6 +35,19 @@ def empty(tmp_path_factory):
     return path
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows takes no such names")
+def test_a_name_gives_the_terminal_no_orders(empty, tmp_path):
+    """Cards and archives come from others, and a file's name may hold a terminal's orders."""
+    for content, said in ((b"x", "is not a photograph"), (empty.read_bytes(), "")):
+        path = tmp_path / "\x1b[31m[bold]red\x1b]0;title\x07\x9b.png"
+        path.write_bytes(content)
+        done = sitwell("read", path)
+        text = done.stdout + done.stderr
+        assert not {"\x1b", "\x07", "\x9b"} & set(text)
+        assert said in text
+        assert "\\x1b[31m[bold]red\\x1b]0;title\\x07\\x9b.png" in text
+
+
 def one_sentence(text):
     return text.strip().endswith((".", ".'")) and "\n" not in text.strip()
 

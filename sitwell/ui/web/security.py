@@ -171,9 +171,9 @@ def _caller(scope: Scope) -> str:
 
 @dataclass(slots=True)
 class _Line:
-    """A websocket; it is hung up at the first word after its caller's pass has ended.
+    """A websocket; it is hung up at the first word, of either side, after its caller's pass ended.
 
-    A page that stays open answers a ping every half minute, so that is soon.
+    A page that stays open is sent a ping every half minute, so that is soon.
     """
 
     receive: Receive
@@ -184,16 +184,23 @@ class _Line:
     async def hear(self) -> Message:
         """The next message of the browser."""
         message = await self.receive()
-        if message["type"] != "websocket.receive" or self.holds():
+        if message["type"] != "websocket.receive":
             return message
-        self.cut = True
-        await self.send({"type": "websocket.close", "code": 1008, "reason": "The pass has ended."})
-        return {"type": "websocket.disconnect", "code": 1008}
+        await self._hang_up_in_time()
+        return {"type": "websocket.disconnect", "code": 1008} if self.cut else message
 
     async def say(self, message: Message) -> None:
         """The next message to the browser."""
+        if message["type"] == "websocket.send":
+            await self._hang_up_in_time()
         if not self.cut:
             await self.send(message)
+
+    async def _hang_up_in_time(self) -> None:
+        if self.cut or self.holds():
+            return
+        self.cut = True
+        await self.send({"type": "websocket.close", "code": 1008, "reason": "The pass has ended."})
 
 
 @dataclass(slots=True)

@@ -280,6 +280,31 @@ def test_a_websocket_is_hung_up_when_its_pass_ends(shown):
     assert said == ["accept", "send", "close"]
 
 
+def test_nothing_more_is_said_to_a_device_that_only_listens(shown):
+    """One that answers no ping is told nothing after its pass has ended, either."""
+    now, sent = [1000.0], []
+    lan = told(shown, clock=lambda: now[0])
+    token = lan.passes.admit(shown[0])
+
+    async def app(scope, receive, send):
+        await send({"type": "websocket.accept"})
+        await send({"type": "websocket.send", "text": "in time"})
+        now[0] += PASS_S
+        await send({"type": "websocket.send", "text": "too late"})
+
+    lan.app = app
+    scope = {"type": "websocket", "path": "/", "client": (TABLET, 50000),
+             "server": ("192.168.7.2", 8321),
+             "headers": [(b"host", b"192.168.7.2:8321"), (b"origin", b"http://192.168.7.2:8321"),
+                         (b"cookie", f"sitwell_pass={token}".encode())]}  # fmt: skip
+
+    async def send(message):
+        sent.append(message["type"].removeprefix("websocket."))
+
+    asyncio.run(lan(scope, None, send))
+    assert sent == ["accept", "send", "close"]
+
+
 def test_this_machine_needs_no_code(lan):
     assert ask(lan, HERE)[0] == 200
 
