@@ -142,7 +142,7 @@ def _path_for(photo: Path, form: str | None) -> Path:
                 forms=FORMS,
             )
         )
-    _refuse_dangling(photo)
+    _refuse_what_is_no_file(photo)
     specific, shared = sidecar_names(photo)
     existing = find_sidecars(photo)
     if form is None:
@@ -154,7 +154,7 @@ def _path_for(photo: Path, form: str | None) -> Path:
     return chosen.resolve() if chosen.is_symlink() else chosen
 
 
-def _refuse_dangling(photo: Path) -> None:
+def _refuse_what_is_no_file(photo: Path) -> None:
     """What a link to nowhere is meant to say can't be known, so nothing is written past it."""
     for path in sidecar_names(photo):
         for link in (path, path.with_suffix(".XMP")):
@@ -166,6 +166,10 @@ def _refuse_dangling(photo: Path) -> None:
                         file=link.name,
                         target=link.readlink(),
                     )
+                )
+            if link.exists() and not link.is_file():  # a pipe would be waited for
+                raise SidecarError(
+                    tr("{file} is a folder, a pipe or a device; move it away.", file=link.name)
                 )
 
 

@@ -161,3 +161,10 @@ def test_deep_nesting_is_refused_at_once():
     with pytest.raises(SidecarError, match="nests more than 100 levels deep, which no sidecar"):
         read_packet(data)
     assert time.process_time() - begun < 1.0
+
+
+def test_more_elements_than_any_sidecar_has_are_refused(monkeypatch):
+    monkeypatch.setattr("sitwell.sort.packet.MOST_ELEMENTS", 10, raising=False)
+    many = empty_packet().replace(b"</rdf:RDF>", b"<a/>" * 11 + b"</rdf:RDF>")
+    with pytest.raises(SidecarError, match="has more than 10 elements, which no sidecar has; move"):
+        set_rating(many, 3)

@@ -222,3 +222,11 @@ def test_what_an_independent_writer_wrote_survives_our_merge(photo):
     before.pop("XMP-xmp:Rating"), before.pop("XMP-dc:Subject")
     assert before.items() <= after.items()
     assert "XMP-dc:Title" in before
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes on this system")
+@pytest.mark.parametrize("make", [os.mkdir, getattr(os, "mkfifo", None)])
+def test_a_pipe_or_a_folder_called_as_a_sidecar_is_refused_at_once(photo, make):
+    make(photo.with_suffix(".xmp"))
+    with pytest.raises(SidecarError, match="is a folder, a pipe or a device; move it away"):
+        write_sidecar(photo, rating=3)
