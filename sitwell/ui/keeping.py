@@ -137,9 +137,12 @@ class Door:
         return (first, *papers, *rest, *left)
 
     def still_to_erase(self) -> tuple[str, ...]:
-        """A sentence for each thing that was to be erased and would not go yet."""
-        folder = self.papers or self._places().papers
-        return Pending(self._places().home).sentences() + Pending(folder).sentences()
+        """Try again what was to be erased; a sentence for each thing that would not go yet."""
+        folders = self._places().home, self.papers or self._places().papers
+        lists = [Pending(folder) for folder in folders]
+        for pending in lists:
+            pending.retry()
+        return tuple(sentence for pending in lists for sentence in pending.sentences())
 
     def withdraw(self, label: str, purpose: str) -> tuple[str, ...]:
         """End one yes and erase what was kept under it; gives the report."""

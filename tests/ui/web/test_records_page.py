@@ -313,6 +313,15 @@ def test_terms_end_while_the_pages_stay_open(door, tmp_path):
     assert door.sitters() == ()
 
 
+def test_what_would_not_go_is_tried_again_before_it_is_named(door):
+    """As `sitwell sitters` asks for it, with no pages open."""
+    late = door.papers / ("a" * 12) / "frames"
+    late.mkdir(parents=True)
+    (door.papers / "still-to-erase.json").write_text(f'["{late.parent.name}"]')
+    assert door.still_to_erase() == ()
+    assert not late.parent.exists()
+
+
 def test_what_the_command_line_forgets_goes_from_the_open_pages_memory(door, tmp_path):
     house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
     gone, stays = house.shelf.new(), house.shelf.new()
