@@ -38,7 +38,7 @@ from sitwell.scene.setup import Setup
 Array = NDArray[np.float64]
 ONE, OWN = "one frame", "the landmarker's own matrix"
 BANDS_DEG = ((0.0, 20.0), (20.0, 45.0), (45.0, 70.0))
-NOSE_TURNS_DEG = np.arange(0.0, 66.0, 1.0)
+NOSE_TURNS_DEG = np.arange(0.0, 66.0, 3.0)
 TAPE_MM = 0.5  # how exactly an interpupillary distance is told
 
 

@@ -51,7 +51,7 @@ def learn(views: list[View]) -> dict[str, Array]:
     errors, departures = sample.errors @ directions.T, sample.departures @ directions.T
     offset, answer = _regress(sample.terms, departures, errors)
     rest = errors - sample.terms @ offset - departures @ answer
-    by_frame, by_sitter = _covariances(rest, sample.owner)
+    by_frame, by_sitter = covariances(rest, sample.owner)
     return {
         "directions": directions,
         "offset": offset,
@@ -81,13 +81,14 @@ def _with_mirror_images(views: list[View]) -> _Sample:
     return _Sample(
         owner=np.r_[owner, owner + owner.max() + 1],
         terms=np.stack([pose_terms(*pose) for pose in np.r_[poses, poses * (-1.0, 1.0)]]),
-        errors=np.r_[errors, _mirrored(errors)],
-        departures=np.r_[departures, _mirrored(departures)],
-        slopes=np.r_[slopes, _mirrored(slopes)],
+        errors=np.r_[errors, mirrored(errors)],
+        departures=np.r_[departures, mirrored(departures)],
+        slopes=np.r_[slopes, mirrored(slopes)],
     )
 
 
-def _mirrored(rows: Array) -> Array:
+def mirrored(rows: Array) -> Array:
+    """Rows (n, 2N) of landmarks as a mirror shows them."""
     mean_mm = landmark_basis().mean_mm
     across = np.linalg.norm(mean_mm[:, None] * (-1.0, 1.0, 1.0) - mean_mm[None], axis=2)
     partner = np.argmin(across, axis=1)
@@ -108,7 +109,7 @@ def _regress(terms: Array, departures: Array, errors: Array) -> tuple[Array, Arr
     return weights[: terms.shape[1]], weights[terms.shape[1] :]
 
 
-def _covariances(rest: Array, owner: NDArray[np.int64]) -> tuple[Array, Array]:
+def covariances(rest: Array, owner: NDArray[np.int64]) -> tuple[Array, Array]:
     """How the rest varies between the views of one head, and between heads."""
     heads = [rest[owner == head] for head in np.unique(owner)]
     heads = [mine for mine in heads if len(mine) > 1]
