@@ -25,6 +25,9 @@ from sitwell.head.template import load_template
 from sitwell.head.unroll import Unrolled
 
 MEAN_IPD_MM, IPD_SPREAD_MM = 63.0, 3.6
+# How far off a length is that rests on a right distance between the pupils, as a share: heads are
+# drawn toward our mean one's proportions (benchmarks/accuracy_families.py).
+PROPORTION_SHARE = 0.03
 IPD_HOLD_MM = 0.3  # how tightly the fit keeps the distance between the pupils that it is told
 DISTANCE_SPREAD_SHARE = 0.02  # of a distance taken with a tape
 _HOLDING_ROUNDS = 4
@@ -94,9 +97,8 @@ class Problem:
         """One sigma of all lengths together, as a share of them, beside what the shape leaves."""
         if any(self.distances_mm):
             return 0.0
-        if self.ipd_mm is not None:
-            return IPD_HOLD_MM / self.ipd_mm
-        return IPD_SPREAD_MM / MEAN_IPD_MM
+        usual = IPD_SPREAD_MM / MEAN_IPD_MM if self.ipd_mm is None else 0.0
+        return float(np.hypot(usual, PROPORTION_SHARE))
 
     def start(self) -> State:
         """What is known, else the mean head, placed in each frame by a scaled orthographic fit."""

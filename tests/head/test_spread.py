@@ -44,3 +44,9 @@ def test_a_spread_is_widened_in_its_angles_alone():
         [1.5 * spread.turn_deg, 1.5 * spread.chin_deg, 1.5 * spread.tilt_deg],
     )
     assert wide.distance_mm == spread.distance_mm
+
+
+def test_a_turned_head_is_less_sure():
+    square, turned = spread_at(0), spread_at(55)
+    assert_allclose(turned.tilt_deg / square.tilt_deg, 2.0, rtol=0.2)
+    assert turned.distance_mm == square.distance_mm
