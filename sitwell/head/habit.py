@@ -21,8 +21,8 @@ _FARTHEST = 1.5  # slider units, beyond which lids fold over
 # Of the logarithm of own left over own right opening: how far a sitter's frames err together and
 # each by itself, and how unlike eyes are, of most people and of some (a judgement beside
 # prior.py's sources, so that eyes that plainly differ are believed).
-_ALIKE_OFF, _FRAME_OFF = 0.05, 0.10
-_PEOPLE = ((0.85, 0.045), (0.15, 0.16))
+_ALIKE_OFF, _FRAME_OFF = 0.04, 0.07
+_PEOPLE = ((0.75, 0.045), (0.25, 0.16))
 
 Array = NDArray[np.float64]
 
