@@ -14,6 +14,7 @@ from sitwell.brief.wishes import Wish
 
 CLEAR_GLARE_DEG = 10.0  # a light this far from mirroring into the lens is clear of the pane
 KINDS = ("raise", "lower", "toward", "away", "reach", "keep")
+EAR_LEAST = 0.03  # of prominence: an ear that hardly shows has little to gain
 WANG = "Wang et al. 2017, Aesthet Surg J 37(4):375-385"
 NOSE_DEVIATION = "2015, J Oral Maxillofac Surg 73(8):1606-14"
 DESIGN = "design choice"
@@ -37,6 +38,7 @@ NOTICE: Mapping[str, tuple[float, str]] = {
     "ear_contrast_own_right": (0.5, DESIGN),
     "blur_ear_own_left_share": (0.004, DESIGN),
     "blur_ear_own_right_share": (0.004, DESIGN),
+    "ear_prominence": (0.125, DESIGN),  # a share of what it is straight on
     "eye_balance": (0.1, f"half of lid 2 mm in an opening of 9.7 mm, {WANG}; halving: {DESIGN}"),
     "eye_size": (0.0013, f"lids 2 mm of 9.7 mm, {WANG}, half of it: {DESIGN}"),
     "iris_cover_own_left": (0.1, DESIGN),
@@ -73,7 +75,8 @@ class Aim:
     "reach" raises up to ``target`` and no further; "keep" at the straight-on value. ``cap``: steps
     beyond which more hardly counts. ``stands``: this measure is reported as the wish's own. Aims
     of one ``group`` are counted as one sum, so that what one side loses may be made up by the
-    other.
+    other. With a ``share_of_least`` the noticeable step is a share of the straight-on value, taken
+    to be at least so much.
     """
 
     measure: str
@@ -83,11 +86,12 @@ class Aim:
     target: float = 0.0
     stands: bool = False
     group: str = ""
+    share_of_least: float = 0.0
 
-    @property
-    def notice(self) -> float:
-        """The just noticeable step."""
-        return NOTICE[self.measure][0]
+    def notice(self, baseline: float) -> float:
+        """The just noticeable step, from the straight-on value."""
+        step = NOTICE[self.measure][0]
+        return step * max(baseline, self.share_of_least) if self.share_of_least else step
 
 
 def _main(measure: str, kind: str, *, cap: float = 4.0, target: float = 0.0) -> Aim:
@@ -158,12 +162,12 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
         _help("near_far_stretch", "lower", 0.2),
     ),
     ("nose-width", "bring-out"): (_main("nose_width", "raise"),),
+    # What counts is how much both draw the eye; what is seen of each, and its light, is only told.
     ("ears", "soften"): (
-        *_both("ear_out_{side}", "lower", 0.7, stands=True),
-        *_both("ear_show_{side}", "lower", 0.4, stands=True),
-        *_both("light_ear_{side}_stops", "lower", 0.15, cap=2.0),
-        *_both("ear_contrast_{side}", "toward", 0.15, cap=2.0),
-        *_both("blur_ear_{side}_share", "raise", 0.1, cap=1.5),
+        Aim(measure="ear_prominence", kind="lower", cap=8.0, share_of_least=EAR_LEAST),
+        *_both("ear_out_{side}", "lower", 0.0, stands=True),
+        *_both("ear_show_{side}", "lower", 0.0, stands=True),
+        *_both("light_ear_{side}_stops", "lower", 0.0, stands=True),
     ),
     ("ears", "bring-out"): (
         *_both("ear_show_{side}", "raise", 0.5, stands=True),
@@ -211,6 +215,13 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
     ("skin", "bring-out"): (_main("skin_relief", "raise"),),
     ("smile", "soften"): (),
 }
+# What is kept where a feature is to be left as it is, if that is not what stands for softening it.
+KEPT_ALONE: Mapping[str, tuple[Aim, ...]] = {
+    "ears": (
+        *_both("ear_out_{side}", "lower", 0.7, stands=True),
+        *_both("ear_show_{side}", "lower", 0.4, stands=True),
+    ),
+}
 # Wishes whose two directions ask for the same: a blank look, a crooked smile or a reflection is
 # never wished to be brought out.
 SAME_EITHER_WAY = {
@@ -223,8 +234,9 @@ SAME_EITHER_WAY = {
 def aims_for(wish: Wish) -> tuple[Aim, ...]:
     """The aims of a wish."""
     if wish.direction == "leave":
-        softened = AIMS[SAME_EITHER_WAY.get((wish.feature, "soften"), (wish.feature, "soften"))]
-        return tuple(replace(aim, kind="keep") for aim in softened if aim.stands)
+        soft = (wish.feature, "soften")
+        kept = KEPT_ALONE.get(wish.feature, AIMS[SAME_EITHER_WAY.get(soft, soft)])
+        return tuple(replace(aim, kind="keep") for aim in kept if aim.stands)
     if wish.fuller_side:
         # Turned toward one's own right, the own left side comes nearer the camera.
         kind = "lower" if wish.fuller_side == "own_left" else "raise"

@@ -34,12 +34,13 @@ class Benefit:
         place = {name: index for index, name in enumerate(names)}
         aims = [aim for _, aim in self.aims]
         self._index = np.array([place[aim.measure] for aim in aims], dtype=int)
-        self._notice = np.array([aim.notice for aim in aims])
         self._target = np.array([aim.target for aim in aims])
         self._masks = {
             kind: np.array([aim.kind == kind for aim in aims], dtype=bool) for kind in KINDS
         }
         self._base = np.asarray(baseline)[self._index]
+        bases = self._base.tolist()
+        self._notice = np.array([a.notice(b) for a, b in zip(aims, bases, strict=True)])
         # Sums that are capped and weighed: one for a group, one for an aim on its own.
         keys = [(i, aim.group or aim.measure) for i, aim in self.aims]
         sums = list(dict.fromkeys(keys))

@@ -5,6 +5,7 @@ benefit. Plain (no wish): a pleasant turn and light. All share the guards and a 
 light that draws a face well: loop to Rembrandt, a catchlight in both eyes.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,7 +16,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
 from sitwell.search.guards import Guards
-from sitwell.search.moves import CHOICE_EFFORT, MOVES, choices_between, steps_between
+from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, MOVES, choices_between, steps_between
 from sitwell.search.stage import Stage
 
 Vector = NDArray[np.float64]
@@ -27,6 +28,8 @@ PLEASANT_ABOVE_DEG = (25.0, 60.0)
 # About what a head shows at 1.3 m. Nearer portraits were judged less kindly by viewers (Bryan,
 # Perona & Adolphs 2012, PLoS ONE 7(9):e45301: direction only, the number is ours).
 PLEASANT_STRETCH = 1.11
+# A longer lens from farther off before a short one from near (common practice, no source).
+NEAR_MM, NEAR_PRICE = 1200.0, 3.0
 PLEASANT_CHIN_DEG = (-5.0, 5.0)  # as seen: past it a view is from below or above (design choice)
 EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort, in the strong set-up
 MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
@@ -90,13 +93,14 @@ class Terms:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Goal(Terms):
-    """One judge of a lone sitter's places."""
+    """One judge of a lone sitter's places; ``beside``: a set-up whose sides must be shared."""
 
     stage: Stage
     benefit: Benefit
     guards: Guards
     baseline: Setup
     apart_from: Sequence[Setup] = ()
+    beside: Setup | None = None
 
     def __call__(self, option: int, x: Vector, vector: Vector) -> tuple[float, Vector]:
         """Cost, and violations of the guards, of the floor and of staying apart."""
@@ -108,7 +112,18 @@ class Goal(Terms):
             misfit(self.stage, self.plain, vector) if self.plain else 0.0,
         )
         near = [1.0 - apart(setup, other) for other in self.apart_from]
+        near += self.wrong_side(setup)
         return cost, np.concatenate([self.guards.violations(vector), near, broken])
+
+    def wrong_side(self, setup: Setup) -> list[float]:
+        """Natural steps by which turn and key lie on another side than ``beside``."""
+        if self.beside is None:
+            return []
+        return [
+            max(0.0, -getattr(setup, name) * math.copysign(1.0, getattr(self.beside, name)))
+            / MOVE_BY_NAME[name].step
+            for name in ("turn_deg", "key_azimuth_deg")
+        ]
 
 
 def effort(baseline: Setup, setup: Setup) -> float:
@@ -130,7 +145,8 @@ def unpleasantness(stage: Stage, vector: Vector) -> float:
     above = _outside(read("key_above_face_deg"), PLEASANT_ABOVE_DEG)
     stretch = max(0.0, read("near_far_stretch") - PLEASANT_STRETCH) / 0.03
     chin = _outside(read("seen_chin_deg"), PLEASANT_CHIN_DEG) / 5.0
-    return chin + (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch
+    near = NEAR_PRICE * max(0.0, NEAR_MM - read("distance_mm")) / 100.0
+    return chin + (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch + near
 
 
 def misfit(stage: Stage, plain: PlainLook, vector: Vector) -> float:

@@ -16,18 +16,7 @@ from sitwell.search.group_facts import group_guards
 from sitwell.search.group_goal import GroupGoal, apart_groups
 from sitwell.search.group_stage import GroupStage
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.hunt import (
-    EXACT,
-    GIVEN_UP,
-    KEPT,
-    LEAST_GAIN,
-    NAMES_OF,
-    NOT_MOST,
-    NOTICED,
-    STRENGTHS,
-    TORN,
-    Progress,
-)
+from sitwell.search.hunt import LEAST_GAIN, NAMES_OF, STRENGTHS, TORN, Progress
 from sitwell.search.settle import HARDLY, UNSEEN
 from sitwell.search.solve import Archive, Point, best, merit, minimise, polish
 from sitwell.search.stage import Vector
@@ -40,8 +29,14 @@ LEAPS, FEWEST_LEAPS = 17, 7
 KEYS_DEG, HEIGHTS_MM = (-25.0, 0.0, 25.0), (-150.0, 0.0, 150.0)
 STARTS, WIDTH = 2, 0.08
 BROKEN_PRICE = 3.0  # noticeable steps for a unit of violation, where a start is looked for
-ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "rim light off lens",
-                    "rim light in room")  # fmt: skip
+ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "far eye sharp",
+                    "rim light off lens", "rim light in room")  # fmt: skip
+NOTICED = 1.25  # noticeable steps in all: what a viewer sees helping
+KEPT = {"gentle": 0.15, "balanced": 0.35}  # of what the strong set-up does for each wish
+# Of what the strong set-up does; with more, a lesser one is a second strong one.
+NOT_MOST = {"gentle": 0.6, "balanced": 0.8}
+GIVEN_UP = 0.3  # noticeable steps that a wish may lose more than in the strong set-up
+EXACT = 1e-9
 
 
 @dataclass(slots=True, kw_only=True)

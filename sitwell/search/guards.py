@@ -19,6 +19,7 @@ from sitwell.search.plan import GuardState
 from sitwell.search.sentences import GUARD_SENTENCES
 
 Vector = NDArray[np.float64]
+FAR_EYE_COC = 1.5  # circles of confusion: soft beside the near eye, still an eye (design choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +65,8 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("catchlight", "catchlights", 1.0, 1.0),
         # A near eye that blurs by more than a circle of confusion is not sharp.
         _at_most("near eye sharp", "blur_near_eye_coc", 1.0, 0.5),
+        # Both eyes should look sharp; where straight on is softer, no softer than that.
+        _at_most("far eye sharp", "blur_far_eye_coc", FAR_EYE_COC, 0.5),
         # One millimetre on a face 185 mm high: about where the lid's own spread ends (Dutton:
         # the lower lid lies at the iris's edge or up to 1 mm above it).
         _at_most("eye whites", "white_below", max(0.0, baseline["white_below"]) + 1 / 185, 1 / 185),
@@ -74,6 +77,7 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("walls", "key_inside_walls_mm", 0.0, 100.0),
         _at_least("floor", "key_above_floor_mm", 0.0, 100.0),
         _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
+        _at_least("key off lens", "key_clear_of_lens_mm", 0.0, 100.0),
         _at_least("window wall", "camera_before_wall_mm", 0.0, 100.0),
         _at_least("window free", "camera_out_of_light_mm", 0.0, 100.0),
         _at_least("squint", "gaze_to_sun_deg", SQUINT_DEG, 5.0),

@@ -1,10 +1,9 @@
-"""The search for the three set-ups: strong first, then the least that helps, then one between.
+"""The search for the set-ups: the strong one, then the stops on the way back from it.
 
 All of them look into one archive, so a place that one of them looked at costs the others nothing.
 """
 
-import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -17,19 +16,14 @@ from sitwell.search.differences import apart
 from sitwell.search.goals import PLAIN_LOOKS, Goal, effort
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.settle import HARDLY, pruned, with_room
-from sitwell.search.solve import Archive, Point, best, merit, minimise, polish
+from sitwell.search.solve import Archive, Point, best, minimise, polish
 from sitwell.search.stage import Stage, Vector
-from sitwell.search.starts import between, first_places
+from sitwell.search.starts import first_places
+from sitwell.search.walk import Walk
 
 STRENGTHS = ("gentle", "balanced", "strong")
 NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
-NOTICED = 1.25  # noticeable steps in all: what a viewer sees helping
-KEPT = {"gentle": 0.15, "balanced": 0.35}  # of what the strong set-up does for each wish
-EXACT = 1e-9
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
-# Of what the strong set-up does; with more, a lesser one is a second strong one.
-NOT_MOST = {"gentle": 0.6, "balanced": 0.8}
-GIVEN_UP = 0.3  # noticeable steps that a wish may lose more than in the strong set-up
 TORN = 0.25  # of what is gained in all, lost on one wish
 
 Progress = Callable[[float, str], None]
@@ -98,56 +92,22 @@ class Search:
         strong = self._seek(strongest, places, "strong", 0.27)
         most = self.benefit.total(strong.outcome)
         if most < LEAST_GAIN:
-            return self._one_by_one(strongest) or self._plain()
+            return self._one_by_one(strongest) or self._plain(("balanced",))
         if self._is_torn(strong) and (apiece := self._one_by_one(strongest)):
             return apiece
-        found = {"strong": strong}
-        for share_done, name in ((0.45, "gentle"), (0.6, "balanced")):
-            self.tell(share_done, name)
-            point = self._lesser(strongest, found, name)
-            if point is not None:
-                found[name] = point
-        return self._in_order(found)
+        self.tell(0.45, "walk")
+        stops = self._walk().stops(strong)
+        names = STRENGTHS[-len(stops) :] if len(stops) != 2 else NAMES_OF[2]
+        return dict(zip(names, stops, strict=True))
 
-    def _lesser(self, strongest: Goal, found: Mapping[str, Point], name: str) -> Point | None:
-        """The least effort that still helps enough, really different from what was found."""
-        strong = found["strong"]
-        totals = [self.benefit.total(point.outcome) for point in found.values()]
-        gentle = min(NOTICED, 0.5 * max(totals))
-        halfway = min(2.0 * NOTICED, math.sqrt(gentle * max(totals)))
-        goal = replace(
-            strongest,
-            most=NOT_MOST[name] * max(totals),
-            least=halfway if name == "balanced" else gentle,
-            floor=_floor(self.benefit.by_wish(strong.outcome), KEPT[name]),
-            apart_from=[self.setup(point) for point in found.values()],
+    def _walk(self) -> Walk:
+        return Walk(
+            stage=self.stage,
+            archive=self.archive,
+            benefit=self.benefit,
+            guards=self.guards,
+            baseline=self.baseline,
         )
-        between(self.archive, self.stage, self.baseline, strong)
-        start = best(goal, self.archive.points)
-        point = self._seek(goal, [start], name, 0.13)
-        if merit(goal, point)[0] <= EXACT:
-            return point
-        return self._another(goal, point)
-
-    def _another(self, goal: Goal, point: Point) -> Point | None:
-        """Where a goal is not reached: first without floors of single wishes, then any way."""
-        others = [there for there in self.archive.points if self._is_another(goal, there)]
-        if not others:
-            return None
-        together = replace(goal, floor=None)
-        near = self._settled(together, best(together, others), 0.05)
-        freed = replace(together, least=None, most=None)
-        candidates = [near, point, self._settled(freed, best(freed, others), 0.05)]
-        kept = [there for there in candidates if self._is_another(goal, there)]
-        return best(together, kept) if kept else None
-
-    def _is_another(self, goal: Goal, point: Point) -> bool:
-        """Whether a place is another way: one that helps, differs, and keeps the guards.
-
-        Falling short of the floor alone does not undo that.
-        """
-        helps = self.benefit.total(point.outcome) >= LEAST_GAIN
-        return helps and self._is_apart(goal, point) and not self.guards.broken(point.outcome)
 
     def _is_torn(self, point: Point) -> bool:
         """Whether what serves some wishes takes a good part of it from another."""
@@ -200,23 +160,24 @@ class Search:
         setup = self.setup(point)
         return all(apart(setup, other) >= 1.0 - 1e-9 for other in goal.apart_from)
 
-    def _plain(self) -> dict[str, Point]:
+    def _plain(self, names: Sequence[str] = STRENGTHS) -> dict[str, Point]:
+        """Pleasant set-ups that serve no wish, all turned and lit from the same side."""
         self.tell(0.0, "screen")
         found: dict[str, Point] = {}
         # What can't be helped must not be made worse for the sake of a look.
         floor = np.full(len(self.benefit.wishes), -HARDLY)
-        goals = {
-            name: replace(self._goal(), plain=look, floor=floor)
-            for name, look in PLAIN_LOOKS.items()
-        }
-        self._first_places(goals["balanced"])
-        for done, (name, goal) in enumerate(goals.items()):
+        first = replace(self._goal(), plain=PLAIN_LOOKS["balanced"], floor=floor)
+        self._first_places(first)
+        for done, name in enumerate(sorted(names, reverse=True)):
             self.tell(0.15 + 0.15 * done, name)
-            goal = replace(goal, apart_from=[self.setup(point) for point in found.values()])
+            others = [self.setup(point) for point in found.values()]
+            goal = replace(
+                first, plain=PLAIN_LOOKS[name], apart_from=others, beside=next(iter(others), None)
+            )
             point = self._seek(goal, [best(goal, self.archive.points)], name, 0.15)
-            if self._is_apart(goal, point):
+            if self._is_apart(goal, point) and sum(goal.wrong_side(self.setup(point))) == 0.0:
                 found[name] = point
-        return found
+        return {name: found[name] for name in STRENGTHS if name in found}
 
     def _goal(self) -> Goal:
         return Goal(
@@ -263,13 +224,3 @@ class Search:
             [[move.step for move in self.stage.free], [move.grid for move in self.stage.free]]
         )
         return np.divide(steps, width, where=width > 0, out=np.ones_like(steps))
-
-    def _in_order(self, found: Mapping[str, Point]) -> dict[str, Point]:
-        """Names by what the set-ups really do, so that strong is never the weaker one."""
-        points = sorted(found.values(), key=lambda point: self.benefit.total(point.outcome))
-        return dict(zip(NAMES_OF[len(points)], points, strict=True))
-
-
-def _floor(gains: Vector, share: float) -> Vector:
-    """A share of what each wish gains; what the strong set-up gives up may be given up here too."""
-    return np.where(gains > 0, share * gains, gains - GIVEN_UP)

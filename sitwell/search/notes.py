@@ -18,7 +18,6 @@ from sitwell.search.plan import PlannedSetup
 from sitwell.search.stage import Stage, Vector
 
 SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
-HARDLY_MORE = 0.1  # of the strong set-up's benefit
 DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
 EAR_SHINES_STOPS = -3.0  # of rim light on an ear, mean over what is seen: its edge is brighter
 KEY_ASIDE_DEG = 10.0
@@ -63,8 +62,6 @@ def _opening(
         return say.NOTE_NOTHING_HELPS
     if max(totals) < 1.0:
         return say.NOTE_LITTLE
-    if len(totals) > 1 and totals[-1] - totals[-2] < HARDLY_MORE * totals[-1]:
-        return say.NOTE_STRONGEST
     return ""
 
 

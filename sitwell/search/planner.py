@@ -1,8 +1,7 @@
 """From wishes to a plan: three set-ups that differ, each with gains, guards, leeway and reasons.
 
-The strong set-up is searched first: the most benefit within the guards. The gentle one is the
-least effort that a viewer sees helping, the balanced one the least that does half as much more.
-All share one archive of looked-at set-ups.
+The strong set-up is searched first: the most benefit within the guards. The balanced and the gentle
+one are stops on the way back from it toward straight on.
 """
 
 import math
@@ -20,7 +19,7 @@ from sitwell.search import sentences as say
 from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
 from sitwell.search.gains import find_gains
-from sitwell.search.goals import PLAIN_LOOKS, effort, misfit
+from sitwell.search.goals import PLAIN_LOOKS, misfit
 from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, find_leeway
@@ -31,7 +30,6 @@ from sitwell.search.solve import Point
 from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
 
 CROP_FRAMINGS = ("tight-head",)  # a wider picture cut into the forehead leaves no sky at all
-COSTLIER = 1.0  # natural steps of effort
 CROP_WISHES = ("forehead", "thinning-hair")
 
 
@@ -119,7 +117,6 @@ def _explain(search: Search, name: str, found: Mapping[str, Point]) -> PlannedSe
         ),
         notes=(
             *_favour_note(search, name),
-            *_costlier_note(search, setup, found.get("strong")),
             *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
         ),
         light=search.stage.choices[point.option].light.daylight,
@@ -139,15 +136,6 @@ def _favour_note(search: Search, name: str) -> tuple[str, ...]:
         return (tr(say.NOTE_BETWEEN),)
     feature = tr(say.FEATURE_WORDS[search.benefit.wishes[wish].feature])
     return (tr(say.NOTE_FAVOURS, feature=feature),)
-
-
-def _costlier_note(search: Search, setup: Setup, strong: Point | None) -> tuple[str, ...]:
-    """Says where a lesser set-up asks for clearly more than the strong one, which does more."""
-    if strong is None or search.favoured or not search.benefit.asks_for_change:
-        return ()
-    least = effort(search.baseline, search.setup(strong))
-    costlier = effort(search.baseline, setup) > least + COSTLIER
-    return (tr(say.NOTE_ANOTHER_WAY),) if costlier else ()
 
 
 def _keeper(search: Search, name: str, vector: Vector) -> Keeper:

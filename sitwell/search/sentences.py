@@ -61,6 +61,7 @@ GUARD_SENTENCES: Mapping[str, str] = {
     mark("eyes even"): mark("the eyes would look less even than straight on"),
     mark("catchlight"): mark("neither eye would carry a catchlight"),
     mark("near eye sharp"): mark("the near eye would lose focus"),
+    mark("far eye sharp"): mark("the far eye would lose focus"),
     mark("eye whites"): mark("white would show below the iris"),
     mark("crop"): mark("the picture’s edge would cut at an awkward place"),
     mark("glare own left"): mark(
@@ -73,6 +74,9 @@ GUARD_SENTENCES: Mapping[str, str] = {
     mark("walls"): mark("the key would stand outside the walls"),
     mark("floor"): mark("the key would touch the floor"),
     mark("key out of picture"): mark("the key would stand in the picture"),
+    mark("key off lens"): mark(
+        "the key would stand where the lens looks or the photographer stands"
+    ),
     mark("window wall"): mark("the camera would stand in the window’s wall"),
     mark("window free"): mark("the camera would stand before the window and take its light"),
     mark("squint"): mark("the sitter would look into the sun and squint"),
@@ -119,10 +123,6 @@ NOTE_NOTHING_HELPS = mark(
     "that a viewer would notice."
 )
 NOTE_LITTLE = mark("What can be gained here is about one step that a viewer just notices.")
-NOTE_STRONGEST = mark(
-    "Nothing stronger exists within the guards: the strong set-up does hardly more than the "
-    "balanced one."
-)
 NOTE_FEWER: Mapping[int, str] = {
     1: mark(
         "There is one set-up only: with these wishes, and with what is fixed or limited, no other "
@@ -196,10 +196,6 @@ NOTE_OPPOSED = mark(
 NOTE_SMALL_LOSS = mark(
     "This set-up gives up something on {feature} for the sake of the other wishes."
 )
-NOTE_ANOTHER_WAY = mark(
-    "This set-up takes more moves than the strong one and does no more for the wishes: it is "
-    "another way, should the strong one not suit."
-)
 NOTE_CAMERA_HIGH = mark(
     "Seen from above, the eyes look up from under the brow; on some faces that reads as menacing. "
     "Look at a frame together and let the sitter decide."
@@ -243,6 +239,7 @@ NOTE_NO_GLASSES = mark(
 STAGES: Mapping[str, str] = {
     "screen": mark("Looking around"),
     "strong": mark("Finding the strong set-up"),
+    "walk": mark("Walking back toward straight on"),
     "balanced": mark("Finding the balanced set-up"),
     "gentle": mark("Finding the gentle set-up"),
     "leeway": mark("Measuring the leeway"),

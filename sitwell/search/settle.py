@@ -23,8 +23,6 @@ def pruned(archive: Archive, stage: Stage, goal: Goal, baseline: Setup, here: Po
 
     A chin that makes up for the camera's height first, then one move at a time, then two.
     """
-    if goal.least is not None:
-        goal = replace(goal, least=SLACK * goal.least)
     if goal.floor is not None:
         floor = np.where(goal.floor > 0, SLACK * goal.floor, goal.floor - UNSEEN)
         goal = replace(goal, floor=floor)
@@ -68,7 +66,7 @@ def _is_idle(stage: Stage, point: Point, index: int, by: Vector) -> bool:
 def with_room(archive: Archive, stage: Stage, goal: Goal, here: Point) -> Point:
     """The turn shifted away from where the far ear is a sliver, if that costs little."""
     setup, option = stage.settled(here.option, here.x), here.option
-    free = replace(goal, floor=None, least=None, most=None)
+    free = replace(goal, floor=None)
     worth = goal.benefit.total(here.outcome)
     least = worth - max(LITTLE * abs(worth), HARDLY)
     for room_deg, shift_deg in product(ROOM_DEG, SHIFTS_DEG):

@@ -23,6 +23,7 @@ from sitwell.search.choices import (
     usual_choice,
 )
 from sitwell.search.moves import MOVES, POSE_MOVES, Move
+from sitwell.search.prominence import both_ears
 from sitwell.search.studio import STUDIO_NAMES, studio_facts
 
 Vector = NDArray[np.float64]
@@ -33,6 +34,9 @@ TOGETHER: Mapping[str, tuple[Callable[[Vector], float], tuple[str, str]]] = {
     "catchlights": (np.sum, ("catchlight_own_left", "catchlight_own_right")),
     "white_below": (np.max, ("white_below_own_left", "white_below_own_right")),
 }
+
+# What is made of several measures at once, in this order after all others.
+OF_ALL = ("forehead_in_picture", "ear_prominence")
 
 
 class Evaluator(Protocol):
@@ -107,8 +111,9 @@ class Stage:
             forehead = measures[self.place["forehead_share"]] * (
                 BROW_TO_HAIRLINE_CUT if setup.crop == "into-forehead" else 1.0
             )
+            ears = both_ears(lambda name: float(measures[self.place[name]]))
             self.seen[setup] = np.concatenate(
-                [measures, own, self._facts(setup), together, [forehead]]
+                [measures, own, self._facts(setup), together, [forehead, ears]]
             )
         return self.seen[setup]
 
@@ -174,7 +179,7 @@ def set_stage(
         aspect=aspect,
     )
     choices = make_choices(means, plain, crops)
-    names = (*measure_names, *SETUP_NAMES, *STUDIO_NAMES, *TOGETHER, "forehead_in_picture")
+    names = (*measure_names, *SETUP_NAMES, *STUDIO_NAMES, *TOGETHER, *OF_ALL)
     return Stage(
         evaluator=evaluator,
         measure_names=tuple(measure_names),

@@ -1,4 +1,4 @@
-"""Where searches start: a spread over all choices, simple ways, the way to a found place."""
+"""Where searches start: a spread over all choices, and simple ways."""
 
 from collections.abc import Sequence
 from itertools import product
@@ -18,7 +18,6 @@ SIMPLE_MOVES = {
 SIMPLE_KEYS_DEG = (-20.0, 0.0, 20.0)
 # Nobody faces the sun, or stands before the window that is to light the sitter.
 SIMPLE_ROUND_DEG = (-60.0, -40.0, 40.0, 60.0)
-SHARES_OF_THE_WAY = (0.15, 0.3, 0.45, 0.6, 0.8, 1.0)
 
 
 def first_places(
@@ -52,21 +51,6 @@ def simple_ways(archive: Archive, stage: Stage, baseline: Setup) -> list[Point]:
                 )
                 place = stage.place_of(option, setup)
                 points.append(archive.at(option, stage.snap(option, place)))
-    return points
-
-
-def between(archive: Archive, stage: Stage, baseline: Setup, strong: Point) -> list[Point]:
-    """Places on the straight way to a found one, also with the key on the other side."""
-    setup, points = stage.settled(strong.option, strong.x), []
-    mirrored = setup.with_changes(key_azimuth_deg=-setup.key_azimuth_deg)
-    for option in sorted({strong.option, stage.usual}):
-        for end in (setup, mirrored):
-            start = baseline
-            if _is_gone_round(stage, option):
-                start = baseline.with_changes(key_azimuth_deg=end.key_azimuth_deg)
-            here = stage.place_of(option, start)
-            way = stage.place_of(option, end) - here
-            points += [archive.at(option, here + share * way) for share in SHARES_OF_THE_WAY]
     return points
 
 

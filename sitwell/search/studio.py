@@ -22,6 +22,8 @@ from sitwell.search.lamps import rim_in_room_mm
 
 Vector = NDArray[np.float64]
 
+# What a lens with its hood, and a person behind the camera, need beside the axis (design choices).
+LENS_MM, PHOTOGRAPHER_MM = 200.0, 300.0
 STUDIO_NAMES = (
     "seen_turn_deg",
     "seen_chin_deg",
@@ -31,6 +33,7 @@ STUDIO_NAMES = (
     "key_inside_walls_mm",
     "key_above_floor_mm",
     "key_out_of_picture_mm",
+    "key_clear_of_lens_mm",
     "rim_in_room_mm",
     "camera_before_wall_mm",
     "camera_out_of_light_mm",
@@ -70,19 +73,20 @@ def studio_facts(
 
 def _key_clearances(
     setup: Setup, light: LightSource, room: Room, comfort: Comfort
-) -> tuple[float, float, float, float]:
+) -> tuple[float, float, float, float, float]:
     if light.is_fixed() or light.kind() in ("sun", "shade"):
-        return math.inf, math.inf, math.inf, math.inf
+        return math.inf, math.inf, math.inf, math.inf, math.inf
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     key_mm, half_mm = setup.key_distance_mm * way, setup.key_size_mm / 2.0
     if light.stays():
-        return math.inf, math.inf, math.inf, _out_of_picture_mm(setup, key_mm, half_mm)
+        return math.inf, math.inf, math.inf, _out_of_picture_mm(setup, key_mm, half_mm), math.inf
     eyes_mm = comfort.eyes_above_floor_mm
     return (
         room.ceiling_mm - eyes_mm - key_mm[1] - half_mm,
         room.width_mm / 2.0 - abs(key_mm[0]) - half_mm,
         eyes_mm + key_mm[1] - half_mm,
         _out_of_picture_mm(setup, key_mm, half_mm),
+        _clear_of_lens_mm(setup, key_mm, half_mm),
     )
 
 
@@ -110,6 +114,25 @@ def _out_of_picture_mm(setup: Setup, key_mm: Vector, half_mm: float) -> float:
     top_mm = framing.eye_line_share * framing.height_mm * share
     side_mm = framing.height_mm / aspect_ratio(setup.aspect) / 2.0 * share
     return float(max(up_mm - half_mm - top_mm, abs(across_mm) - half_mm - side_mm))
+
+
+def _clear_of_lens_mm(setup: Setup, key_mm: Vector, half_mm: float) -> float:
+    """Room between the key's disc and the lens's axis, less what camera or photographer need.
+
+    The disc faces the sitter; where the axis passes its plane before the lens, the lens looks by
+    it, and behind the lens somebody stands. inf for a key well before the camera or behind the
+    sitter.
+    """
+    lens_mm, reach_mm = setup.lens_mm(), float(np.linalg.norm(key_mm))
+    axis = lens_mm / setup.distance_mm
+    along = float(axis @ key_mm) / reach_mm
+    if along <= 0.05:  # beside the sitter or behind: the planes never meet within a studio
+        return math.inf
+    crossing_mm = reach_mm / along
+    if crossing_mm < setup.distance_mm / 2.0:
+        return math.inf
+    needs_mm = LENS_MM if crossing_mm <= setup.distance_mm else PHOTOGRAPHER_MM
+    return float(np.linalg.norm(crossing_mm * axis - key_mm)) - half_mm - needs_mm
 
 
 def _handheld_stops(setup: Setup, camera: Camera, light: LightSource) -> float:

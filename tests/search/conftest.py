@@ -84,6 +84,7 @@ class StandInEvaluator:
             shines = s.rim_stops - 2.0 if sign * s.rim_azimuth_deg > 0.0 else -10.0
             m[f"rim_ear_{side}_stops"] = shines if s.rim == "on" else np.nan
         m["blur_near_eye_coc"] = 0.0
+        m["blur_far_eye_coc"] = abs(turn) / 10.0 / s.f_number
         m["light_forehead_stops"] = 0.01 * above - 0.02 * chin
         m["light_under_chin_stops"] = -0.02 * above
         m["nose_contrast_stops"] = beside / 20.0

@@ -9,9 +9,10 @@ from sitwell.scene.measures import NAMES
 from sitwell.search.aims import KINDS, NOTICE, aims_for
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import SETUP_NAMES
+from sitwell.search.prominence import both_ears, prominence
 from sitwell.search.studio import STUDIO_NAMES
 
-DERIVED = ("forehead_in_picture",)
+DERIVED = ("forehead_in_picture", "ear_prominence")
 
 
 def benefit(*wishes, base, names, **how):
@@ -28,7 +29,7 @@ def test_every_wish_has_aims_on_things_that_are_measured(feature, direction):
     for aim in aims:
         assert aim.measure in known
         assert aim.kind in KINDS
-        assert aim.notice > 0
+        assert aim.notice(0.02) > 0
 
 
 def test_a_smile_whose_fuller_side_is_unknown_has_no_aim():
@@ -101,21 +102,43 @@ def test_left_alone_may_drift_a_little_and_then_costs():
     assert not made.asks_for_change
 
 
+EAR_NAMES = (
+    *(f"ear_{what}_own_{side}" for what in ("out", "show") for side in ("left", "right")),
+    *(f"light_ear_own_{side}_stops" for side in ("left", "right")),
+    *(f"ear_contrast_own_{side}" for side in ("left", "right")),
+    *(f"blur_ear_own_{side}_share" for side in ("left", "right")),
+)
+
+
+def with_prominence(vector):
+    read = dict(zip(EAR_NAMES, vector, strict=True)).__getitem__
+    return np.array([*vector, both_ears(read)])
+
+
 def test_what_one_ear_gains_makes_up_for_the_other():
-    names = (
-        *(f"ear_{what}_own_{side}" for what in ("out", "show") for side in ("left", "right")),
-        *(f"light_ear_own_{side}_stops" for side in ("left", "right")),
-        *(f"ear_contrast_own_{side}" for side in ("left", "right")),
-        *(f"blur_ear_own_{side}_share" for side in ("left", "right")),
-    )
-    base = np.array([0.09, 0.09, 0.04, 0.04, 0, 0, 0, 0, 0, 0])
-    made = Benefit([Wish(feature="ears")], names, base)
-    swapped = base.copy()
-    swapped[:2] = [0.05, 0.13]
-    assert_allclose(made.total(swapped), 0.0, atol=1e-9)
-    turned = base.copy()
-    turned[:2] = [0.0, 0.09]
-    assert made.total(turned) > 1.0
+    base = [0.09, 0.09, 0.04, 0.04, 0, 0, 0, 0, 0, 0]
+    made = Benefit([Wish(feature="ears")], (*EAR_NAMES, "ear_prominence"), with_prominence(base))
+    swapped = [0.05, 0.13, *base[2:]]
+    assert_allclose(made.total(with_prominence(swapped)), 0.0, atol=1e-9)
+    gone = [0.0, 0.09, 0.0, *base[3:]]
+    assert made.total(with_prominence(gone)) > 1.0
+
+
+def test_an_ear_draws_the_eye_less_when_darker_softer_or_like_its_ground():
+    lit = prominence(0.04, 0.09, 0.0, 1.0, 0.002)
+    assert prominence(0.04, 0.09, -1.0, 1.0, 0.002) < lit
+    assert prominence(0.04, 0.09, 0.0, 0.2, 0.002) < lit
+    assert prominence(0.04, 0.09, 0.0, -1.0, 0.002) == lit
+    assert prominence(0.04, 0.09, 0.0, 1.0, 0.03) < lit
+    assert prominence(0.04, 0.05, 0.0, 1.0, 0.002) < lit
+    assert prominence(0.0, 0.0, 0.0, 1.0, 0.002) == 0.0
+
+
+def test_a_lit_ear_before_an_equally_bright_wall_still_draws_the_eye():
+    """Camouflage must not beat shade: half a stop of contrast does not buy a stop and a half."""
+    lit_alike = prominence(0.04, 0.09, 0.0, 0.0, 0.002)
+    shaded = prominence(0.04, 0.09, -1.5, 0.5, 0.002)
+    assert shaded < lit_alike
 
 
 def test_what_is_not_measured_gains_nothing():

@@ -8,6 +8,7 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.leeway import DISTANCE
 from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME
+from sitwell.search.prominence import both_ears
 from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST, GUARD_SENTENCES
 from sitwell.search.values import MOVED, STAYS, moved_words, stays_words
 
@@ -18,8 +19,13 @@ def judged(evaluator, made, setup):
     """Benefit and broken guards by a way of our own: measures only, no studio facts."""
     names = evaluator.names
     base = evaluator.evaluate(made.baseline)
-    derived = ("forehead_in_picture",)
-    benefit = Benefit([parse_wish(w) for w in WISHES], (*names, *derived), np.array([*base, 0.0]))
+    derived = ("forehead_in_picture", "ear_prominence")
+
+    def told(measures):
+        read = dict(zip(names, measures.tolist(), strict=True)).__getitem__
+        return np.array([*measures, 0.0, both_ears(read)])
+
+    benefit = Benefit([parse_wish(w) for w in WISHES], (*names, *derived), told(base))
     white = max(base[names.index(f"white_below_{s}")] for s in ("own_left", "own_right"))
     rows = [
         guard
@@ -30,7 +36,7 @@ def judged(evaluator, made, setup):
     ]
     vector = evaluator.evaluate(setup)
     broken = {guard.sentence for guard in Guards(rows, names).broken(vector)}
-    return benefit.total(np.array([*vector, 0.0])), broken
+    return benefit.total(told(vector)), broken
 
 
 def test_leeway_holds_inside_and_its_reason_is_true_one_grid_step_outside(plan, stand_in):

@@ -1,7 +1,7 @@
 """What a plan promises, on a stand-in picture: the real head has tests of its own."""
 
 import dataclasses
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -21,9 +21,11 @@ from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import lights_of
 from sitwell.brief.wishes import DIRECTIONS, FEATURES
 from sitwell.search import sentences as say
-from sitwell.search.differences import apart
+from sitwell.search.differences import differences
+from sitwell.search.goals import effort
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, NOMINAL_F
 from sitwell.search.values import MOVED, STAYS
+from sitwell.search.walk import SEEN
 
 FEW = 500  # evaluations: enough for a sensible plan on smooth formulas
 
@@ -39,18 +41,28 @@ def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
     for planned in made.setups:
         assert all(guard.holds for guard in planned.guards), planned.name
     for one, other in combinations(made.setups, 2):
-        assert apart(one.setup, other.setup) >= 1.0 - 1e-9
+        assert max(differences(one.setup, other.setup).values()) >= SEEN
 
 
 @pytest.mark.parametrize(
     "wish", ["ears", "forehead", "nose-length", "jaw", "face-width:narrower", "skin"]
 )
-def test_a_wish_that_can_be_served_is_served_and_strong_does_the_most(plan, wish):
+def test_a_wish_that_can_be_served_is_served_in_stops_on_one_way(plan, wish):
     made = plan(wish, evaluations=FEW)
-    assert [planned.name for planned in made.setups] == ["gentle", "balanced", "strong"]
+    names = [planned.name for planned in made.setups]
+    assert names in (["strong"], ["gentle", "strong"], ["gentle", "balanced", "strong"])
     gains = [sum(gain.gain for gain in planned.gains) for planned in made.setups]
+    asked = [effort(made.baseline, planned.setup) for planned in made.setups]
     assert gains[0] > 0.1
-    assert gains[0] <= gains[2] + 1e-9
+    assert gains == sorted(gains)
+    assert asked == sorted(asked)
+    for move in MOVES:
+        way = [
+            move.coordinate(getattr(setup, move.name))
+            for setup in (made.baseline, *(planned.setup for planned in made.setups))
+        ]
+        far = way[-1] - way[0]
+        assert all((b - a) * far >= -move.grid * abs(far) for a, b in pairwise(way)), move.name
 
 
 @pytest.mark.parametrize("wish", ["forehead", "nose-length", "eye-size", "nose-bend", "skin"])
