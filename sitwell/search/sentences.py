@@ -119,8 +119,8 @@ NOTE_REACHED = mark(
     "What was wished for is there straight on already; the set-ups are plain and keep it so."
 )
 NOTE_NOTHING_HELPS = mark(
-    "With this kit, this room and these limits no set-up changes what was wished for by a step "
-    "that a viewer would notice."
+    "With this kit, this room and these limits no pose and no light changes what was wished for by "
+    "a step that a viewer would notice. A crop, hair, clothes, retouching or a kind word may."
 )
 NOTE_LITTLE = mark("What can be gained here is about one step that a viewer just notices.")
 NOTE_FEWER: Mapping[int, str] = {
