@@ -164,7 +164,7 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
     ("nose-width", "bring-out"): (_main("nose_width", "raise"),),
     # What counts is how much both draw the eye; what is seen of each, and its light, is only told.
     ("ears", "soften"): (
-        Aim(measure="ear_prominence", kind="lower", cap=8.0, share_of_least=EAR_LEAST),
+        Aim(measure="ear_prominence", kind="lower", cap=4.0, share_of_least=EAR_LEAST),
         *_both("ear_out_{side}", "lower", 0.0, stands=True),
         *_both("ear_show_{side}", "lower", 0.0, stands=True),
         *_both("light_ear_{side}_stops", "lower", 0.0, stands=True),

@@ -94,6 +94,13 @@ def together(table):
     return make_group_plan([table.ann, table.ben], evaluations=FEW)
 
 
+@pytest.fixture(scope="module")
+def leaning(table):
+    """Both with a wish for the nose alone: Ben's ears would have their say about the key."""
+    ben = replace(table.ben, wishes=table.ben.wishes[:1])
+    return make_group_plan([table.ann, ben], evaluations=2 * FEW)
+
+
 def test_planned_together_serves_both_better_than_planned_for_one(table, together):
     alone, option = table.alone()
     one = table.score(alone, option)
@@ -122,14 +129,14 @@ def test_every_guard_of_each_and_of_all_holds(together):
             assert [guard.name for guard in part.guards if not guard.holds] == []
 
 
-def test_noses_that_lean_opposite_ways_are_turned_opposite_ways(together):
-    ann, ben = (part.setup for part in together.setups[-1].planned)
+def test_noses_that_lean_opposite_ways_are_turned_opposite_ways(leaning):
+    ann, ben = (part.setup for part in leaning.setups[-1].planned)
     # the trade: turn the face opposite to the lean; + leans and turns to the own left
     assert ann.turn_deg < 0 < ben.turn_deg
 
 
-def test_who_turns_stands_so_that_they_turn_to_one_another(together):
-    setup = together.setups[-1].setup
+def test_who_turns_stands_so_that_they_turn_to_one_another(leaning):
+    setup = leaning.setups[-1].setup
     ann, ben = setup.places
     # Ann turns to her own right, so she stands at camera right
     assert ann.x_mm > ben.x_mm
