@@ -97,8 +97,7 @@ class Search:
             return apiece
         self.tell(0.45, "walk")
         stops = self._walk().stops(strong)
-        names = STRENGTHS[-len(stops) :] if len(stops) != 2 else NAMES_OF[2]
-        return dict(zip(names, stops, strict=True))
+        return dict(zip(NAMES_OF[len(stops)], stops, strict=True))
 
     def _walk(self) -> Walk:
         return Walk(

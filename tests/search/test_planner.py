@@ -50,7 +50,7 @@ def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
 def test_a_wish_that_can_be_served_is_served_in_stops_on_one_way(plan, wish):
     made = plan(wish, evaluations=FEW)
     names = [planned.name for planned in made.setups]
-    assert names in (["strong"], ["gentle", "strong"], ["gentle", "balanced", "strong"])
+    assert names in (["balanced"], ["gentle", "strong"], ["gentle", "balanced", "strong"])
     gains = [sum(gain.gain for gain in planned.gains) for planned in made.setups]
     asked = [effort(made.baseline, planned.setup) for planned in made.setups]
     assert gains[0] > 0.1

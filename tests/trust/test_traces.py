@@ -30,7 +30,7 @@ def left_behind(photograph, tmp_path, environment):
         ["plan", photograph, "--wish", "ears:soften:3", "--sitter", LABEL, "--out", out],
         ["sort", photograph.parent, "--plan", out / "plan.json", "--sitter", LABEL, "--out", out],
         ["plan", tmp_path / f"{LABEL}.jpg", "--sitter", LABEL],  # fails: there is no such file
-        ["worked", LABEL, "balanced", "--note", LABEL],
+        ["worked", LABEL, "strong", "--note", LABEL],
         ["backup"],
         ["export", LABEL, "--out", out / "sent.zip"],
         ["forget", LABEL],
