@@ -192,7 +192,7 @@ def prepare_couple(browser: Any, url: str, files: list[list[Path]]) -> str:
         part.locator("input[type=number]").fill(height)
         part.locator(f"button.feature:has-text('{wish}')").first.click()
         page.wait_for_timeout(500)
-    page.click(".choices:has-text('Their difference in height') label:has-text('quieter')")
+    page.click(".choices:has-text('Their difference in height') label:has-text('smaller')")
     page.wait_for_timeout(500)
     for (name, _, _), mine in zip(COUPLE, files, strict=True):
         page.goto(f"{sitting}/read")

@@ -162,11 +162,12 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
         _help("near_far_stretch", "lower", 0.2),
     ),
     ("nose-width", "bring-out"): (_main("nose_width", "raise"),),
-    # What counts is how much both draw the eye; what is seen of each, and its light, is only told.
+    # How much both draw the eye, and beside it what is seen of each: softness and a ground of the
+    # same tone are cheap, and would else leave both ears in view. Light is only told.
     ("ears", "soften"): (
-        Aim(measure="ear_prominence", kind="lower", cap=4.0, share_of_least=EAR_LEAST),
-        *_both("ear_out_{side}", "lower", 0.0, stands=True),
-        *_both("ear_show_{side}", "lower", 0.0, stands=True),
+        Aim(measure="ear_prominence", kind="lower", weight=0.75, share_of_least=EAR_LEAST),
+        *_both("ear_out_{side}", "lower", 0.5, stands=True),
+        *_both("ear_show_{side}", "lower", 0.25, stands=True),
         *_both("light_ear_{side}_stops", "lower", 0.0, stands=True),
     ),
     ("ears", "bring-out"): (

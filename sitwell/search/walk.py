@@ -31,7 +31,7 @@ TOGETHER = (
 )
 KNEE = 0.95  # of the best gain; what the last twentieth costs is seldom worth it
 STOPS = (0.7, 0.4)  # of the strong set-up's gain, about
-LEAST_SHARE, LEAST_STEPS = 0.25, 0.5  # of its gain, and noticeable steps, that a stop must give
+LEAST_SHARE, LEAST_STEPS = 0.18, 0.5  # of its gain, and noticeable steps, that a stop must give
 GAP_SHARE, GAP_STEPS = 0.15, 0.25  # by which the next stop must give more
 EASE = 0.5  # a share of the gain given for the same share of the effort
 SAVED = 0.05  # natural steps of effort; less saves nothing
@@ -81,6 +81,8 @@ class Walk:
         allowed = {guard.name for guard in self.guards.broken(top.point.outcome)}
         bundles = (POSE, KEY, tuple(m.name for m in self.stage.free if m.name not in POSE + KEY))
         for parts in product((1.0, *PARTS), (1.0, *PARTS), (1.0, 0.5, 0.0)):
+            if parts[1] < parts[0]:  # the key goes back with the face, not before it
+                continue
             values = {
                 name: self._part(top.setup, MOVE_BY_NAME[name], part)
                 for names, part in zip(bundles, parts, strict=True)
@@ -118,14 +120,22 @@ class Walk:
 
     def _steps(self, here: Stop, allowed: set[str]) -> Iterator[Stop]:
         moved = [m for m in self.stage.free if self._offset(here.setup, m) != 0.0]
+        turned = any(move.name == "turn_deg" for move in moved)
+
+        def bares_an_ear(names: Sequence[str]) -> bool:
+            """A turned face keeps its light: the key back in front lights the nearer ear."""
+            return turned and KEY[0] in names and "turn_deg" not in names
+
         for move in moved:
+            if bares_an_ear((move.name,)):
+                continue
             whole = self._offset(here.setup, move)
             back = max(0.0, 1.0 - move.step / abs(whole))
             yield from self._first(here, (move,), (back, *(p for p in PARTS if p < back)), allowed)
             yield from self._first(here, (move,), (0.0,), allowed)
         for names in (*TOGETHER, tuple(move.name for move in moved)):
             group = [MOVE_BY_NAME[name] for name in names if MOVE_BY_NAME[name] in moved]
-            if len(group) > 1:
+            if len(group) > 1 and not bares_an_ear(names):
                 # Light is a package: half of it is another light, not less of the same.
                 parts = (0.0,) if LIGHT[0] in names[:1] else PARTS
                 yield from self._first(here, group, parts, allowed)

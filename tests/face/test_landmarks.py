@@ -14,8 +14,10 @@ from PIL import Image
 from sitwell.base.errors import ModelError
 from sitwell.brief.photos import open_photo
 from sitwell.face import landmarks
-from sitwell.face.landmarks import LANDMARK_SIDE_PX, LANDMARKS, find_faces
+from sitwell.face.landmarks import LANDMARK_SIDE_PX, find_faces
 from sitwell.face.model import model_path
+
+LANDMARKS = 478  # points a face of the face mesh model with irises
 
 data = pytest.importorskip("skimage.data")
 NOSE_TIP, EYE_OUTER_OWN_RIGHT, EYE_OUTER_OWN_LEFT = 1, 33, 263

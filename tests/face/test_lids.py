@@ -8,8 +8,9 @@ import pytest
 from numpy.testing import assert_allclose
 from PIL import Image, ImageFilter
 
-from sitwell.face.landmarks import LANDMARKS
 from sitwell.face.lids import eye_detail, find_lids
+
+LANDMARKS = 478  # points a face of the face mesh model with irises
 
 SIZE = (300, 160)
 WIDTH_PX = 70.0

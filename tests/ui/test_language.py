@@ -2,10 +2,17 @@
 
 import json
 
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from sitwell import flow
 from sitwell.base.words import language, spoken
+from sitwell.brief.request import brief_of
+from sitwell.head.level import head_as_dict
+from sitwell.head.surface import build_head
+from sitwell.scene.sitter import sitter_kept
+from sitwell.search.group import GroupPlan
 from sitwell.sheet.plan_file import load_plan, save_plan
 from sitwell.ui import show
 from sitwell.ui.cli import app
@@ -41,15 +48,27 @@ def test_the_option_beats_the_environment(arguments, environment, words):
     assert language() == "en"
 
 
+def sitting_plan(plan):
+    brief = brief_of({"sitter": [{}]})
+    sitter = sitter_kept(head_as_dict(build_head({}), np.eye(3)))
+    return flow.SittingPlan(
+        brief=brief,
+        sitters=(sitter,),
+        kit=flow.kit_of(brief),
+        room=flow.room_of(brief),
+        found=GroupPlan.of_one(plan),
+    )
+
+
 def test_a_plan_is_shown_in_german_and_its_keys_stay(capsys):
     plan = searched("ears and nose")
     with spoken("de"):
-        show.plan(plan, {}, [], as_json=False)
+        show.plan(sitting_plan(plan), [], as_json=False)
     shown = capsys.readouterr().out
     assert "Sanfter Aufbau" in shown
     assert not english_left(shown)
     with spoken("de"):
-        show.plan(plan, {}, [], as_json=True)
+        show.plan(sitting_plan(plan), [], as_json=True)
     content = json.loads(capsys.readouterr().out)
     assert [one["name"] for one in content["setups"]] == [one.name for one in plan.setups]
     assert {"turn_deg", "key_azimuth_deg"} <= set(content["setups"][0]["setup"])
@@ -59,5 +78,5 @@ def test_a_plan_is_shown_in_german_and_its_keys_stay(capsys):
 def test_a_kept_plan_is_shown_in_the_language_of_the_day(tmp_path, capsys):
     path = save_plan(tmp_path / "plan.json", searched("ears and nose"))
     with spoken("de"):
-        show.plan(load_plan(path)[0], {}, [], as_json=False)
+        show.plan(sitting_plan(load_plan(path)[0]), [], as_json=False)
     assert not english_left(capsys.readouterr().out)
