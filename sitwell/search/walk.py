@@ -15,14 +15,14 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.differences import differences
 from sitwell.search.goals import PLEASANT_PRICE, effort, unpleasantness
 from sitwell.search.guards import Guards
-from sitwell.search.moves import MOVE_BY_NAME, Move
+from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, POSE_MOVES, Move
 from sitwell.search.solve import Archive, Point
 from sitwell.search.stage import Stage
 
 PARTS = (0.75, 0.5, 0.3, 0.2, 0.0)  # of a move left, where one step back breaks a guard
-POSE = ("turn_deg", "chin_deg", "tilt_deg", "chin_forward_mm", "camera_height_mm")
+POSE = (*POSE_MOVES, "camera_height_mm")
 KEY = ("key_azimuth_deg", "key_elevation_deg")
-LIGHT = ("key_azimuth_deg", "key_elevation_deg", "key_distance_mm", "fill_ratio")
+LIGHT = (*KEY, "key_distance_mm", "fill_ratio")
 # Moves that belong together: taken back apart, each seems worse than it is.
 TOGETHER = (
     ("turn_deg", "key_azimuth_deg"),
@@ -233,5 +233,5 @@ def _is_between(baseline: Setup, lesser: Setup, above: Setup) -> bool:
             return False
     return all(
         getattr(lesser, name) in (getattr(baseline, name), getattr(above, name))
-        for name in ("focal_mm", "crop", "key_size_mm")
+        for name in CHOICE_EFFORT
     )
