@@ -1,0 +1,29 @@
+"""What a likeness gives: the picture, and how far it can be believed."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likened:
+    """A picture (H, W, 3), sRGB, of a sitter in a set-up, made from their frames.
+
+    ``made_up_share`` is how much of the person's area in it no frame has shown, 0 to 1;
+    ``from_frame_deg`` is the angle between this view of the head and the nearest frame's.
+    Where it is not ``believable`` it should give way to a drawing.
+    """
+
+    pixels: NDArray[np.uint8]
+    made_up_share: float
+    from_frame_deg: float
+    believable: bool
+
+
+def angle_deg(one: Floats, other: Floats) -> float:
+    """Between two unit directions (3,)."""
+    return math.degrees(math.acos(min(max(float(one @ other), -1.0), 1.0)))

@@ -1,0 +1,79 @@
+"""The likeness: what it is made from, what it says of itself, and what it leaves alone."""
+
+import dataclasses
+import pickle
+
+import pytest
+
+from sitwell.head.reading import Reading
+from sitwell.head.surface import build_head
+from sitwell.likeness.likeness import likeness_of, why_none
+from sitwell.scene.preview import Sculpture
+
+from tests.scene.sitting import SHAPE, painted, setups, take
+
+WIDTH_PX, HEIGHT_PX = 320, 400
+
+
+@pytest.fixture(scope="module")
+def head():
+    return build_head(SHAPE)
+
+
+@pytest.fixture(scope="module")
+def taken():
+    return setups((0.0, 26.0))
+
+
+@pytest.fixture(scope="module")
+def reading(tmp_path_factory, head, taken):
+    return take(tmp_path_factory.mktemp("likeness"), head, painted(head), taken)
+
+
+@pytest.fixture(scope="module")
+def likeness(reading, head):
+    return likeness_of(reading, head)
+
+
+def test_a_picture_has_the_size_asked_for_and_tells_how_near_the_frames_are(likeness, taken):
+    made = likeness.picture(taken[0], WIDTH_PX, HEIGHT_PX)
+    assert made.pixels.shape == (HEIGHT_PX, WIDTH_PX, 3)
+    assert made.from_frame_deg < 0.5
+    assert made.believable
+    between = likeness.picture(taken[0].with_changes(turn_deg=-9.0), WIDTH_PX, HEIGHT_PX)
+    assert between.from_frame_deg == pytest.approx(9.0, abs=1.0)
+
+
+def test_far_from_every_frame_a_picture_is_not_believable(likeness, taken):
+    far = taken[0].with_changes(turn_deg=-45.0)
+    made = likeness.picture(far, WIDTH_PX, HEIGHT_PX)
+    assert not made.believable
+    assert 0.0 < made.made_up_share < 1.0
+
+
+def test_it_can_be_sent_between_processes(likeness, taken):
+    sent = pickle.loads(pickle.dumps(likeness))
+    made = sent.picture(taken[0], WIDTH_PX, HEIGHT_PX)
+    assert (made.pixels == likeness.picture(taken[0], WIDTH_PX, HEIGHT_PX).pixels).all()
+
+
+def test_measures_are_left_alone(likeness, head, taken):
+    before = Sculpture(head).look(taken[0]).visible.copy()
+    likeness.picture(taken[0], WIDTH_PX, HEIGHT_PX)
+    assert (Sculpture(head).look(taken[0]).visible == before).all()
+
+
+def test_without_a_face_there_is_none_and_a_reason(head):
+    nobody = Reading(frames=(), fit=None, notes=())
+    assert likeness_of(nobody, head) is None
+    assert "no frame shows a face" in why_none(nobody)
+
+
+def test_where_the_photographs_have_gone_there_is_none_and_a_reason(reading, head):
+    frames = tuple(
+        dataclasses.replace(frame, path=frame.path.with_name("gone.png"))
+        for frame in reading.frames
+    )
+    gone = dataclasses.replace(reading, frames=frames)
+    assert likeness_of(gone, head) is None
+    assert "can't be opened again" in why_none(gone)
