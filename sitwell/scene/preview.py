@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from sitwell.head.facing import to_vertices, vertex_normals
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
-from sitwell.scene.anatomy import EYE_REGIONS
+from sitwell.scene.anatomy import EYE_REGIONS, Anatomy
 from sitwell.scene.bust import build_bust, bust_casters
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
@@ -80,8 +80,11 @@ def render(
 class Sculpture:
     """A head prepared for pictures: colours, how open each part is to the fill, a body below."""
 
-    def __init__(self, head: Head, skin: Skin | None = None) -> None:
-        """``skin`` is the sitter's own, read from their frames; None leaves the head plain."""
+    def __init__(self, head: Head, skin: Skin | None = None, *, plaster: bool = False) -> None:
+        """``skin`` is the sitter's own, read from their frames; None leaves the head plain.
+
+        ``plaster`` gives a plain head one colour all over, so that it shows the light alone.
+        """
         self._observer = Observer(head)
         anatomy = self._observer.anatomy
         bust, bust_triangles = build_bust(head)
@@ -92,14 +95,15 @@ class Sculpture:
         fine_count = count + len(self._fine.ends)
         self._triangles = np.concatenate([self._fine.triangles, bust_triangles + fine_count])
         self._casters = np.concatenate([anatomy.triangles, bust_casters() + count])
-        colours = to_vertices(anatomy.triangles, _colours(skin)[anatomy.region], count)
+        painted = np.tile(SKIN, (len(Region), 1)) if plaster else _colours(skin)
+        colours = to_vertices(anatomy.triangles, painted[anatomy.region], count)
         openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
         self._traits = np.empty((fine_count + len(bust), TRAITS))
         self._traits[:fine_count, COLOUR:OPEN] = self._fine.spread(colours)
         self._traits[:fine_count, OPEN:ON_RASTER] = self._fine.spread(openness)
         self._traits[fine_count:, PLACE:NORMAL] = bust
         self._traits[fine_count:, NORMAL:COLOUR] = vertex_normals(bust, bust_triangles)
-        garment = np.array(GARMENT) * _against_plain(skin)
+        garment = np.array(SKIN if plaster else GARMENT) * _against_plain(skin)
         self._traits[fine_count:, COLOUR:ON_RASTER] = [*garment, GARMENT_OPEN]
         self._skin, self._texels = skin, np.zeros((1, 4), dtype=np.float32)
         self._middle = np.flatnonzero(
@@ -120,7 +124,7 @@ class Sculpture:
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
         view = self._observer.look(setup)
-        window = _window(view, width_px, height_px)
+        window = picture_window(view, width_px, height_px)
         picture, nearness = _shaded(self._scene(view, window, plain=plain), width_px, height_px)
         if not plain:
             focus_mm = min(view.depth_mm(f"iris_{side}") for side in SIDES)
@@ -128,10 +132,21 @@ class Sculpture:
             spread_blur(picture, radii, nearness, _CODED)
         return picture
 
+    def render_in(
+        self, view: View, window: tuple[float, float, float], width_px: int, height_px: int
+    ) -> NDArray[np.uint8]:
+        """What the last view shows in a window (see ``picture_window``), sharp all over."""
+        return _shaded(self._scene(view, window), width_px, height_px)[0]
+
     def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
         """What ``render`` is about to draw; valid until the next one."""
         view = self._observer.look(setup)
-        return self._scene(view, _window(view, width_px, height_px), plain=plain)
+        return self._scene(view, picture_window(view, width_px, height_px), plain=plain)
+
+    @property
+    def anatomy(self) -> Anatomy:
+        """The head as it is prepared for measuring."""
+        return self._observer.anatomy
 
     def look(self, setup: Setup) -> View:
         """The head posed before the set-up's camera, as the pictures show it."""
@@ -255,7 +270,7 @@ class Photograph:
         return float((x - left) * scale), float((top - y) * scale)
 
 
-def _window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:
+def picture_window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:
     """Left and top edge of the picture in tangents, and pixels per unit of tangent."""
     heights = head_heights(view)
     top, height = picture_top_and_height(heights, view.setup, view.frame.unit_per_mm)

@@ -9,7 +9,6 @@ from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
 from sitwell.likeness.likeness import likeness_of, why_none
 from sitwell.scene.preview import Sculpture
-
 from tests.scene.sitting import SHAPE, painted, setups, take
 
 WIDTH_PX, HEIGHT_PX = 320, 400
