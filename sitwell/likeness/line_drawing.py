@@ -13,13 +13,13 @@ from scipy.ndimage import gaussian_filter1d
 
 from sitwell.head.regions import EAR, EYE, Region
 from sitwell.head.surface import SIDES, Head
-from sitwell.likeness.drawn import Drawing, Shape, Tone
 from sitwell.likeness.eye_and_brow import brow_hairs, catchlight, disc, lid_fold, within
 from sitwell.likeness.face_lines import LIDS, LIPS, NOSTRILS, SideLines, find_lines
 from sitwell.likeness.figure import CLOTH, HAIR, Figure, Seen, Window
 from sitwell.likeness.line_work import INK, PAPER, STEP_PX, LineWork
 from sitwell.likeness.mesh_lines import turning_lines
 from sitwell.likeness.pen import Pen, evened, smoothed
+from sitwell.likeness.vector_drawing import Drawing, Shape, Tone
 from sitwell.likeness.wash import COARSER, outlines, shade_stops
 from sitwell.scene.lighting import key_place_mm
 from sitwell.scene.preview import IRIS_RADIUS_MM, PUPIL_RADIUS_MM, Sculpture, picture_window

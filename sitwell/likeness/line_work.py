@@ -7,9 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation
 
-from sitwell.likeness.drawn import Shape, Tone
 from sitwell.likeness.figure import Seen
 from sitwell.likeness.pen import Pen, evened, ribbon, runs, smoothed, tapered
+from sitwell.likeness.vector_drawing import Shape, Tone
 from sitwell.likeness.wash import outlines
 
 Floats = NDArray[np.float64]
