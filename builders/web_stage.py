@@ -71,6 +71,16 @@ def draw_frames(folder: Path, seed: int = 5) -> list[Path]:
     return files
 
 
+def draw_two(path: Path, seeds: tuple[int, int] = (5, 6)) -> Path:
+    """One frame with two invented heads of like size beside one another."""
+    halves = [
+        Sculpture(build_head(invented_shape(seed))).render(Setup(distance_mm=1800.0), 960, 1200)
+        for seed in seeds
+    ]
+    Image.fromarray(np.concatenate(halves, axis=1)).save(path, quality=92)
+    return path
+
+
 def draw_burst(folder: Path, seed: int = 5) -> list[Path]:
     """Three frames of one burst, a third of a second apart: eyes open, closed, out of focus."""
     folder.mkdir(parents=True, exist_ok=True)

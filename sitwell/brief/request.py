@@ -41,8 +41,9 @@ class SitterBrief:
 
     The head comes from ``frames``, a ``scan``, or the ``record`` of a label. ``marks`` are a file
     or what stands in one (docs/marks.md). ``face`` counts from camera left where a frame shows
-    several. ``pupils_mm`` is measured from pupil to pupil, ``height_mm`` is that of the body.
-    ``locks`` are moves of their own that stay where they are.
+    several; ``faces`` says it by a frame's file name, which counts first. ``pupils_mm`` is measured
+    from pupil to pupil, ``height_mm`` is that of the body. ``locks`` are moves of their own that
+    stay where they are.
     """
 
     name: str = ""
@@ -52,6 +53,7 @@ class SitterBrief:
     marks: Path | Mapping[str, Any] | None = None
     level: Path | None = None
     face: int | None = None
+    faces: Mapping[str, int] = field(default_factory=dict)
     focal_equivalent_mm: float | None = None
     pupils_mm: float | None = None
     in_the_way: tuple[str, ...] = ()
@@ -65,13 +67,14 @@ class SitterBrief:
 
     def __post_init__(self) -> None:
         """Refuse what can be meant by nobody; what files hold is seen when they are read."""
-        if self.face is not None and self.face < 1:
-            raise UsageError(
-                tr(
-                    "face is {value}; give a whole number, counted from camera left from 1.",
-                    value=self.face,
+        for face in (self.face, *self.faces.values()):
+            if face is not None and face < 1:
+                raise UsageError(
+                    tr(
+                        "face is {value}; give a whole number, counted from camera left from 1.",
+                        value=face,
+                    )
                 )
-            )
         low_mm, high_mm = HEIGHT_RANGE_MM
         for key in ("height_mm", "eyes_above_floor_mm"):
             value = getattr(self, key)

@@ -1,7 +1,7 @@
 """The whole reading: photographs in, head, pose and light out."""
 
 import dataclasses
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from sitwell.base.errors import FaceError, PhotoError
-from sitwell.base.rotations import camera_axes
 from sitwell.base.words import joined, mark, number, tr
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import Focal
@@ -43,6 +42,7 @@ from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.head.unroll import FacePicture
+from sitwell.head.zero import levelled
 
 # Light is read from, and skin followed on, a face of about this many pixels, and a margin.
 _SKIN_FACE_PX = 220
@@ -70,10 +70,12 @@ class FrameReading:
     level frame): angles count from it. ``lids`` are the lid edges that were measured in the
     picture, ``found`` is what it shows of ears and things in the way, ``obscured`` what
     is in the way, told or seen; ``left_out`` is why the frame did not shape the head.
+    ``boxes_px`` are left, top, right and bottom of every face in it, from camera left.
     """
 
     file: str
     faces: int
+    boxes_px: tuple[tuple[float, float, float, float], ...] = ()
     path: Path | None = None
     notes: tuple[str, ...] = ()
     size_px: tuple[int, int] | None = None
@@ -115,7 +117,8 @@ class FrameReading:
 class Reading:
     """One sitter's photographs, read together; ``fit`` is None where no face was read.
 
-    ``asks`` is what the photographer alone can say: whether frames that look unlike are one's.
+    ``asks`` is what the photographer alone can say: whether frames that look unlike are one's;
+    ``unlike`` names those frames.
     ``marked`` names the marks, placed or found, that spoke of the head in any frame.
     """
 
@@ -123,6 +126,7 @@ class Reading:
     fit: Fit | None
     notes: tuple[str, ...]
     asks: tuple[str, ...] = ()
+    unlike: tuple[str, ...] = ()
     next_frame: NextFrame | None = None
     marked: frozenset[str] = frozenset()
 
@@ -147,6 +151,7 @@ def read_photos(
     *,
     marks: Marks | None = None,
     face: int | None = None,
+    faces: Mapping[str, int] | None = None,
     level: int | None = None,
     ipd_mm: float | None = None,
     distances_mm: Sequence[float | None] | None = None,
@@ -157,18 +162,25 @@ def read_photos(
 ) -> Reading:
     """Read one sitter's photographs together.
 
-    ``face`` counts from camera left, from 1, where a frame shows several; ``level`` is the place
-    (from 0) of the frame in which the sitter looks straight ahead, level: angles then count from
-    it. ``distances_mm`` are distances measured on the set, None where not measured. ``in_the_way``
-    names what hides part of the face in all frames (``brief/in_the_way.py``): UsageError. What the
-    pictures show counts too, less what ``without`` denies; not at all if it is NOTHING alone.
+    ``face`` counts from camera left, from 1, where a frame shows several, and ``faces`` says it by
+    a frame's name, which counts first; ``level`` is the place (from 0) of the frame in which the
+    sitter looks straight ahead, level: angles then count from it. ``distances_mm`` are distances
+    measured on the set, None where not measured. ``in_the_way`` names what hides part of the face
+    in all frames (``brief/in_the_way.py``): UsageError. What the pictures show counts too, less
+    what ``without`` denies; not at all if it is NOTHING alone.
     A photograph that can't be opened or shows no face gives a frame with a note; with only one
     photograph, PhotoError is raised. Marks are held against the photographs: MarksError.
     """
     told, denied = told_and_denied(in_the_way, without)
     opened = [
-        _open_and_find(Path(path), face, focal_35_mm, sensor_diagonal_mm, alone=len(photos) == 1)
-        for path in photos
+        _open_and_find(
+            path,
+            (faces or {}).get(path.name, face),
+            focal_35_mm,
+            sensor_diagonal_mm,
+            alone=len(photos) == 1,
+        )
+        for path in map(Path, photos)
     ]
     frames = _with_sight([frame for frame, _ in opened], told, denied)
     skins = [skin for _, skin in opened]
@@ -189,7 +201,7 @@ def read_photos(
         frame = dataclasses.replace(frames[index], focal=sitter.frames[place].focal)
         frame = _with_light(frame, sitter.frames[place], skins[index])
         frames[index] = _with_reason(frame, sitter.left_out[place])
-    frames, zero_note = _levelled(frames, level)
+    frames, zero_note = levelled(frames, level)
     notes += [*sitter.notes, zero_note, *_size_notes(ipd_mm, distances_mm)]
     placed = [mark for marks_of_one in (marks or {}).values() for mark in marks_of_one]
     notes += notes_on_ears([frames[index].found for index in read], placed, told)
@@ -198,12 +210,14 @@ def read_photos(
     notes += notes_on_eyes(marked)
     if sitter.next_frame is not None:
         notes.append(sitter.next_frame.words)
-    asks = _asks([frames[read[place]].file for place in sitter.unlike])
+    unlike = [frames[read[place]].file for place in sitter.unlike]
+    asks = _asks(unlike)
     return Reading(
         frames=tuple(frames),
         fit=sitter.fit,
         notes=(*asks, *notes),
         asks=asks,
+        unlike=tuple(unlike),
         next_frame=sitter.next_frame,
         marked=marked,
     )
@@ -239,6 +253,7 @@ def _open_and_find(
     frame = FrameReading(
         file=path.name,
         faces=len(faces),
+        boxes_px=tuple(found.box_px for found in faces),
         path=path,
         notes=photo.notes,
         size_px=(photo.width_px, photo.height_px),
@@ -359,31 +374,6 @@ def _with_light(frame: FrameReading, fitted: FittedFrame, skin: _Skin | None) ->
         (np.array(frame.size_px) / 2.0 - picture.origin_px) / picture.px_per_rgb_px,
     )
     return dataclasses.replace(frame, fitted=fitted, light=light)
-
-
-def _levelled(frames: list[FrameReading], level: int | None) -> tuple[list[FrameReading], str]:
-    """Count the angles from the level frame's pose, and say what they count from."""
-    if level is None:
-        return frames, tr(_ZERO_OF_THE_MEAN_HEAD)
-    if not 0 <= level < len(frames) or frames[level].fitted is None:
-        which = frames[level].file if 0 <= level < len(frames) else f"frame {level + 1}"
-        raise FaceError(
-            tr("No face was read in the level frame '{which}'; name another.", which=which)
-        )
-    fitted = frames[level].fitted
-    if fitted is None:
-        return frames, tr(_ZERO_OF_THE_MEAN_HEAD)
-    axes = camera_axes(np.zeros(3), fitted.pose.place_mm)
-    neutral = axes @ fitted.pose.rotation
-    file = frames[level].file
-    note = tr("Angles count from the sitter's own level frame '{file}'.", file=file)
-    return [dataclasses.replace(frame, neutral=neutral) for frame in frames], note
-
-
-_ZERO_OF_THE_MEAN_HEAD = mark(
-    "Angles count from the mean head's zero, which may be some degrees off this sitter's own in "
-    "chin; name a frame in which they look straight ahead, level, to count from that."
-)
 
 
 def _size_notes(

@@ -51,7 +51,7 @@ _HIDDEN: Mapping[str, tuple[str, ...]] = {
     "hair-over-ears": ("ear_",),
     "hair-over-brows": ("hairline",),
 }
-_IN_THE_WAY = mark(
+IN_THE_WAY = mark(
     "'{file}' shows {thing}, and what lies under it is unknown; if that is wrong, deny it "
     "(--without {name})."
 )
@@ -118,7 +118,7 @@ def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str,
     shown = [name for name in _THINGS if name in found.things - told]
     ears = [side for side in SIDES if side in found.covered_ears and HAIR_OVER_EARS not in told]
     return (
-        *(tr(_IN_THE_WAY, file=file, thing=tr(_THINGS[name]), name=name) for name in shown),
+        *(tr(IN_THE_WAY, file=file, thing=tr(_THINGS[name]), name=name) for name in shown),
         *(tr(_COVERED, file=file, ear=tr(_EARS[side])) for side in ears),
     )
 

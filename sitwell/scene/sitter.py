@@ -61,6 +61,7 @@ def read_frames(brief: SitterBrief) -> Reading:
         marks=_marks(brief.marks),
         level=_place_of_level(brief),
         face=brief.face,
+        faces=brief.faces,
         focal_35_mm=brief.focal_equivalent_mm,
         ipd_mm=brief.pupils_mm,
         in_the_way=brief.in_the_way,

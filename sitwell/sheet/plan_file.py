@@ -30,8 +30,8 @@ from sitwell.sheet.words import sitter_words
 
 FORMAT, GROUP_FORMAT = format_of("plan"), format_of("group")
 # What a sitter's head is read from, and what a plan calls some of it, from before briefs.
-SOURCE = ("frames", "scan", "marks", "level", "face", "focal_equivalent_mm", "in_the_way",
-          "without")  # fmt: skip
+SOURCE = ("frames", "scan", "marks", "level", "face", "faces", "focal_equivalent_mm",
+          "in_the_way", "without")  # fmt: skip
 IN_PLAN = {"frames": "photos", "focal_equivalent_mm": "focal_35_mm"}
 
 

@@ -15,6 +15,7 @@ from fastapi.responses import JSONResponse, Response
 from sitwell import flow
 from sitwell.base.errors import SitwellError, WebError
 from sitwell.base.words import tr
+from sitwell.brief.in_the_way import NOTHING, THINGS
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.request import SUFFIXES, Brief, brief_text, is_brief_file, open_brief
 from sitwell.brief.room import PRESETS as ROOMS
@@ -65,6 +66,8 @@ def fill(sitting: Sitting, asked: Brief) -> None:
         SitterNote(
             label=sitter.name,
             glasses=sitter.glasses,
+            in_the_way=[name for name in sitter.in_the_way if name != NOTHING],
+            without=list(THINGS if NOTHING in sitter.in_the_way else sitter.without),
             height_mm=sitter.height_mm or 0.0,
             wishes={wish.feature: [wish.direction, wish.weight] for wish in sitter.wishes},
             limits=list(sitter.limits),

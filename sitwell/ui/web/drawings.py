@@ -38,13 +38,17 @@ class Plate(Element, component="look/marks.js"):
     """A test frame with dots, wire and marks over it, all in full-size pixels.
 
     ``on_put`` is told id with x and y, or with away; the armed mark is the one a touch places.
+    ``on_face`` is told which of several faces was tapped, from 1 at camera left.
     """
 
-    def __init__(self, *, src: str, alt: str, size: tuple[int, int], on_put: Told) -> None:
+    def __init__(
+        self, *, src: str, alt: str, size: tuple[int, int], on_put: Told, on_face: Told
+    ) -> None:
         super().__init__()
         self.props["src"], self.props["alt"] = src, alt
         self.props["width"], self.props["height"] = size
-        self.lay(dots=(), wire="", marks=(), armed="", show={})
+        self.lay(dots=(), wire="", marks=(), armed="", show={}, faces=())
+        self.on("face", lambda event: on_face(event.args))
         self.on("put", lambda event: on_put(event.args))
 
     def lay(
@@ -55,8 +59,10 @@ class Plate(Element, component="look/marks.js"):
         marks: Sequence[Mapping[str, Any]],
         armed: str,
         show: Mapping[str, bool],
+        faces: Sequence[Mapping[str, Any]],
     ) -> None:
-        """Lay a reading and marks over the frame."""
+        """Lay a reading and marks over the frame; ``faces`` to tap where it shows several."""
+        self.props["faces"] = list(faces)
         self.props["dots"], self.props["wire"] = list(dots), wire
         self.props["marks"], self.props["armed"] = list(marks), armed
         self.props["show"] = dict(show)

@@ -4,8 +4,10 @@
 process.
 """
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,8 +20,10 @@ from sitwell.brief.request import SitterBrief
 from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.pose import Sighting, project
 from sitwell.head.reading import FrameReading, Reading
+from sitwell.head.sight import IN_THE_WAY
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
+from sitwell.head.zero import with_level
 from sitwell.scene.sitter import read_frames, sitter_of
 from sitwell.scene.skin import Skin
 from sitwell.scene.skin_merge import skin_from_frames
@@ -45,6 +49,9 @@ ANOTHER = mark("These frames hardly show one and the same face; shoot one again,
 # both are design choices.
 LEVEL_DEG, TURNED_DEG = 12.0, 15.0
 HIGH_STRAIN = 2.0
+# Turn, chin and tilt together; one farther from square is not taken for level unasked (our choice:
+# a chin up to some ten degrees from the mean head's zero is common among level heads).
+SQUARE_DEG = 15.0
 PROPOSED = tuple(name for name in POINT_NAMES if not name.startswith("iris"))
 
 
@@ -62,7 +69,8 @@ class FrameSeen:
     """What is drawn of one frame; ``trouble`` says why it could not be used.
 
     ``dots`` are landmarks and ``wire`` the fitted head's lines as an SVG path, in full-size pixels;
-    ``proposed`` are places for marks by name. Angles and their spread are in degrees.
+    ``proposed`` are places for marks by name. Angles and their spread are in degrees. ``faces_px``
+    are the boxes of all faces in it, from camera left; ``things`` lie over the sitter's.
     """
 
     id: str
@@ -73,6 +81,8 @@ class FrameSeen:
     spread_deg: tuple[float, float, float] | None = None
     distance_mm: float | None = None
     key_deg: tuple[float, float] | None = None
+    faces_px: tuple[tuple[float, float, float, float], ...] = ()
+    things: tuple[str, ...] = ()
     trouble: str = ""
     notes: tuple[str, ...] = ()
 
@@ -87,12 +97,23 @@ class FaceRead:
     notes: tuple[str, ...]
     advice: tuple[str, ...]
     asks: tuple[str, ...] = ()
+    unlike: tuple[str, ...] = ()
+    level: str = ""
 
 
-def read_face(asked: SitterBrief, frames: Sequence[FrameWork], tell: Tell, stop: Stop) -> FaceRead:
-    """Read the frames of one sitter together; ``frames`` are those, as the page calls them."""
+def read_face(
+    asked: SitterBrief, frames: Sequence[FrameWork], choose_level: bool, tell: Tell, stop: Stop
+) -> FaceRead:
+    """Read the frames of one sitter together; ``frames`` are those, as the page calls them.
+
+    With ``choose_level`` the frame nearest to square is the level one, if any is near.
+    """
     tell(0.1, OPENING)
     reading = _read(asked)
+    level = _squarest(reading) if choose_level else None
+    if level is not None:
+        reading = _last[_signature(asked)] = with_level(reading, level)
+    files = {frame.file: frame.id for frame in frames}
     seen = tuple(
         _seen(frame, found, reading.fit)
         for frame, found in zip(frames, reading.frames, strict=True)
@@ -106,6 +127,8 @@ def read_face(asked: SitterBrief, frames: Sequence[FrameWork], tell: Tell, stop:
         notes=tuple(renamed(note, names) for note in reading.notes),
         advice=_advice(seen, reading.fit),
         asks=tuple(renamed(text, names) for text in reading.asks),
+        unlike=tuple(files[file] for file in reading.unlike if file in files),
+        level=frames[level].id if level is not None else files.get(_named(asked.level), ""),
     )
 
 
@@ -133,15 +156,33 @@ def _read(asked: SitterBrief) -> Reading:
 
 
 def _signature(asked: SitterBrief) -> str:
-    return repr((asked.frames, asked.marks, asked.level))
+    return repr(replace(asked, wishes=(), limits=()))
+
+
+def _named(path: Path | None) -> str:
+    return path.name if path else ""
+
+
+def _squarest(reading: Reading) -> int | None:
+    """The place of the frame in which the sitter looks nearest to straight and level."""
+    off_deg = {
+        place: math.hypot(*frame.pose.seen_deg)
+        for place, frame in enumerate(reading.frames)
+        if frame.pose is not None
+    }
+    nearest = min(off_deg, key=off_deg.__getitem__, default=None)
+    return nearest if nearest is not None and off_deg[nearest] < SQUARE_DEG else None
 
 
 def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
     names = {frame.file: frame.name}
-    notes = tuple(renamed(note, names) for note in found.notes)
+    # the page has its own control for what lies over a face
+    told = (note for note in found.notes if getattr(note, "message", "") != IN_THE_WAY)
+    notes = tuple(renamed(note, names) for note in told)
     sighting, pose, fitted = found.sighting, found.pose, found.fitted
     if fit is None or sighting is None or pose is None or fitted is None:
-        return FrameSeen(id=frame.id, trouble=notes[0] if notes else "", notes=notes[1:])
+        trouble, more = notes[0] if notes else "", notes[1:]
+        return FrameSeen(id=frame.id, faces_px=found.boxes_px, trouble=trouble, notes=more)
     laid = _Overlay.of(fit.head, fitted, sighting)
     light, spread = found.light, fitted.spread
     return FrameSeen(
@@ -153,6 +194,8 @@ def _seen(frame: FrameWork, found: FrameReading, fit: Fit | None) -> FrameSeen:
         spread_deg=(spread.turn_deg, spread.chin_deg, spread.tilt_deg),
         distance_mm=pose.distance_mm,
         key_deg=(light.key_azimuth_deg, light.key_elevation_deg) if light else None,
+        faces_px=found.boxes_px,
+        things=tuple(sorted(found.obscured)),
         notes=notes,
     )
 

@@ -91,11 +91,15 @@ class House:
 
         def done(read: FaceRead) -> None:
             self._readings[key] = signature, read
+            if not sitter.level_said and sitter.level != read.level:
+                sitter.level = read.level
+                self.shelf.changed(sitting, "reading")
             if read.head is not None:
                 self._heads[self.key(mine, "head")] = signature, read.head, read.kept
             self.begin_model(mine)
 
-        self.workshop.start(key, done, read_face, self.sitter_asked(sitting), _frames(sitter))
+        choose = not sitter.level_said
+        self.workshop.start(key, done, read_face, self._to_read(sitting), _frames(sitter), choose)
 
     def head(self, sitting: Sitting) -> tuple[Head, Mapping[str, Any]] | None:
         """The head of the sitter in hand and what rebuilds it: as read, or kept with the plan."""
@@ -125,7 +129,7 @@ class House:
                 self.key(sitting, "skin"),
                 _frames_mark(sitting.sitter),
                 model,
-                self.sitter_asked(sitting),
+                self._to_read(sitting),
             )
 
     def begin_model(self, sitting: Sitting) -> None:
@@ -210,6 +214,11 @@ class House:
     def sitter_asked(self, sitting: Sitting) -> SitterBrief:
         """What is asked for the sitter in hand."""
         return brief.sitter_asked(sitting, sitting.sitter, self.shelf.frames(sitting))
+
+    def _to_read(self, sitting: Sitting) -> SitterBrief:
+        """The same for reading: a level frame that nobody named is chosen anew."""
+        asked = self.sitter_asked(sitting)
+        return asked if sitting.sitter.level_said else replace(asked, level=None)
 
     def keep_plan(self, view: Sitting, plan: Plan, kept: Mapping[str, Any], signature: str) -> None:
         """Keep a sitter's plan and the head it was made for; ``signature`` is of its brief."""
@@ -367,7 +376,10 @@ def _frames(sitter: SitterNote) -> tuple[FrameWork, ...]:
 
 
 def _frames_mark(sitter: SitterNote) -> str:
-    return _mark([[frame.id, frame.marks] for frame in sitter.frames], sitter.level)
+    frames = [[frame.id, frame.marks, frame.face] for frame in sitter.frames]
+    level = sitter.level if sitter.level_said else ""
+    said = sorted(sitter.in_the_way), sorted(sitter.without)
+    return _mark(frames, level, sitter.level_said, *said)
 
 
 def _brief_mark(sitting: Sitting) -> str:

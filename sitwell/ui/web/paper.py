@@ -23,7 +23,8 @@ T = TypeVar("T")
 class FrameNote:
     """One test frame: our copy in the sitting's folder, and what the photographer called it.
 
-    ``marks`` are positions in full-size upright pixels by name, the ridge as a list of them.
+    ``marks`` are positions in full-size upright pixels by name, the ridge as a list of them;
+    ``face`` is the one that was tapped where it shows several, from camera left, 0 where none was.
     """
 
     id: str
@@ -32,6 +33,7 @@ class FrameNote:
     width_px: int = 0
     height_px: int = 0
     marks: dict[str, Any] = field(default_factory=dict)
+    face: int = 0
 
 
 @dataclass(slots=True, kw_only=True)
@@ -51,8 +53,15 @@ class SitterNote:
     chosen: str = ""
     moved: dict[str, dict[str, Any]] = field(default_factory=dict)
     locked: list[str] = field(default_factory=list)
-    # The frame that is the sitter's own level zero, and what the plan was made from.
+    # What is said to lie over the face, and what is not, whatever the frames seem to show.
+    in_the_way: list[str] = field(default_factory=list)
+    without: list[str] = field(default_factory=list)
+    # Frames that look unlike were said to be one person's.
+    one_person: bool = False
+    # The frame that is the sitter's own level zero, taken by the tool until somebody says which.
     level: str = ""
+    level_said: bool = False
+    # What the plan was made from.
     planned: str = ""
     head_of: str = ""
 
@@ -175,6 +184,7 @@ def _sitting(plain: dict[str, Any]) -> Sitting:
 
 def _sitter(plain: dict[str, Any]) -> SitterNote:
     frames = [_frame(row) for row in plain.pop("frames")]
+    plain.setdefault("level_said", bool(plain.get("level")))  # papers of an earlier version
     sitter = _made(SitterNote, plain, frames=frames)
     if not all(isinstance(wish, list) and len(wish) == 2 for wish in sitter.wishes.values()):
         raise ValueError("a wish")

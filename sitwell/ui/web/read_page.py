@@ -7,9 +7,10 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.brief.marks import LINE_NAMES
+from sitwell.ui.web.consent import ask_here
 from sitwell.ui.web.drawings import Drop, Plate
 from sitwell.ui.web.face_reading import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
-from sitwell.ui.web.frame import Desk, address, choose_sitter, lacks_leave
+from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.paper import FrameNote
 from sitwell.ui.web.parts import (
     Progress,
@@ -22,6 +23,7 @@ from sitwell.ui.web.parts import (
     notice,
     words,
 )
+from sitwell.ui.web.said_of_frames import Asked, faces_to_tap
 from sitwell.ui.web.wording import degrees, length, mark, number, t
 
 MARKS = {
@@ -46,9 +48,13 @@ MARK_HINT = mark(
 def content(desk: Desk) -> None:
     """Frames, the plate with the marks, and what is known of the head."""
     words("p", t("One to three frames: level and straight on, and turned to each side."), "lead")
-    if lacks_leave(desk):
-        return
-    _Reader(desk).draw()
+
+    @ui.refreshable
+    def whole() -> None:
+        if not ask_here(desk, whole.refresh):
+            _Reader(desk).draw()
+
+    whole()
 
 
 class _Reader:
@@ -133,6 +139,7 @@ class _Reader:
                     alt=t("Test frame {name}", name=self.frame.name),
                     size=(self.frame.width_px, self.frame.height_px),
                     on_put=self._put,
+                    on_face=self._choose_face,
                 )
             with box("div", "known"):
                 self.known()
@@ -151,6 +158,7 @@ class _Reader:
             marks=placed_marks(frame),
             armed=self.armed,
             show=self.show,
+            faces=faces_to_tap(frame, found),
         )
         for name, made in self.buttons.items():
             made.props["aria-pressed"] = "true" if name in frame.marks else "false"
@@ -186,25 +194,21 @@ class _Reader:
         found = self.found
         if found is not None and found.trouble:
             notice(found.trouble, "trouble")
+            if len(found.faces_px) > 1:
+                words("p", t("Touch the sitter’s face in the frame."), "hint")
         if found is not None and found.seen_deg is not None:
             _angles(found)
         for note in found.notes if found else ():
             notice(note)
-        for text in self.reading.asks if self.reading else ():
-            notice(text, "trouble")
+        if self.reading is not None:
+            Asked(self.desk, self.reading, self._marked, self.known.refresh).draw()
         _advice(self.reading, len(self.desk.sitting.sitter.frames))
         if self.reading is not None and self.reading.head is not None:
             link(t("On to the plan"), address(self.desk, "plan"), "btn main")
 
-    def _level(self) -> None:
-        sitter, frame = self.desk.sitting.sitter, self.frame
-
-        def level(yes: bool) -> None:
-            sitter.level = frame.id if yes else ""
-            self._marked()
-
-        hint = t("The sitter looks straight and level into the lens; angles count from it.")
-        check(t("This is the level frame"), sitter.level == frame.id, level, hint)
+    def _choose_face(self, told: Mapping[str, Any]) -> None:
+        self.frame.face = int(told["number"])
+        self._marked()
 
     def _marks(self) -> None:
         words("h2", t("Marks"), "sub")
@@ -245,7 +249,6 @@ class _Reader:
         with box("div", "ticks"):
             check(t("the head"), self.show["head"], see("head"))
             check(t("the landmarks"), self.show["dots"], see("dots"))
-        self._level()
 
         def take_out() -> None:
             self.desk.shelf.take_out(self.desk.sitting, self.frame)

@@ -23,7 +23,11 @@ WORKED = {"yes": True, "no": False, "": None}
 
 def content(desk: Desk) -> None:
     """Keep, list, forget, guard."""
-    words("p", t("Kept on this machine, with leave, for a stated time; erased when asked."), "lead")
+    words(
+        "p",
+        t("Kept on this machine, with their yes, for a stated time; erased when asked."),
+        "lead",
+    )
     _Keeper(desk).draw()
 
 

@@ -11,8 +11,9 @@ from sitwell.brief.comfort import LIMITS
 from sitwell.brief.request import HEIGHT_RANGE_MM
 from sitwell.brief.wishes import FEATURES, usual_direction
 from sitwell.store.days import day_words
+from sitwell.ui.web.consent import notice_part, yes_part
 from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.paper import SitterNote, Sitting, now
+from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.parts import (
     box,
     button,
@@ -89,7 +90,7 @@ EASE = {
 ASK = {
     "neck": mark("Neck pain or dizziness: asked. No pose is held for long."),
     "flash": mark("Flash: asked about photosensitive epilepsy and migraine."),
-    "touch": mark("Touch only with their leave; showing is better."),
+    "touch": mark("Touch only if they say so; showing is better."),
     "guardian": mark("A child: the guardian is in the room."),
 }
 HAIR = {"full": mark("full"), "thin": mark("thin or none"), "covered": mark("covered")}
@@ -103,20 +104,13 @@ KEEP = {
     "365": mark("a year after"),
 }
 MOST_DAYS_AHEAD = 366
-NOTICE = mark(
-    "This program measures your face in photographs, on this computer only, to suggest pose, "
-    "camera and light. It does not say who you are, compare you with others or send anything "
-    "away. It keeps the measurements until the day you choose, then deletes them. Your wishes are "
-    "kept beyond the day after the sitting only if you agree. You can say no, see everything, or "
-    "have it deleted."
-)
 
 
 def content(desk: Desk) -> None:
     """The whole talk on one page, in the order in which people talk."""
     words("p", t("Sit down together. Only what the sitter brings up becomes a wish."), "lead")
     _who(desk)
-    _leave(desk)
+    _papers(desk)
 
     @ui.refreshable
     def sitters() -> None:
@@ -145,11 +139,10 @@ def _who(desk: Desk) -> None:
     )
 
 
-def _leave(desk: Desk) -> None:
+def _papers(desk: Desk) -> None:
     sitting = desk.sitting
-    with group(t("Leave, before anything is measured"), "leave"):
-        words("p", t(NOTICE), "reading")
-        words("p", t("This is no legal advice; local law may ask for more."), "hint")
+    with group(t("Before anything is measured"), "consent"):
+        notice_part()
 
         @ui.refreshable
         def term() -> None:
@@ -206,25 +199,6 @@ def _term(sitting: Sitting) -> None:
                      day=day_words(sitting.keep_wishes_until)))  # fmt: skip
 
 
-def _yes(desk: Desk, index: int, sitter: SitterNote) -> None:
-    """Each sitter's own yes, or their guardian's."""
-
-    def agreed(yes: bool) -> None:
-        sitter.consent_at = now() if yes else ""
-        if not yes:
-            desk.house.unmeasure(desk.sitting, index)
-        desk.changed()
-
-    def by(who: str) -> None:
-        sitter.consent_by = who
-        desk.changed()
-
-    with group(t("Their own yes"), "leave"):
-        who = {"sitter": t("the sitter"), "guardian": t("their guardian")}
-        choices(t("Who says yes"), who, sitter.consent_by, by)
-        check(t("Read out, and they said yes to being measured."), bool(sitter.consent_at), agreed)
-
-
 def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
     several = len(desk.sitting.sitters) > 1
     with box("section", "sitter", aria_label=t("Sitter {number}", number=index + 1)):
@@ -237,7 +211,8 @@ def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
 
             text_field(t("What to call them"), sitter.label, label, maxlength="40")
             _height(desk, sitter)
-        _yes(desk, index, sitter)
+        with group(t("Their own yes"), "consent"):
+            yes_part(desk, index, sitter)
         _wishes(desk, sitter)
         with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
             known = {key: text for key, text in EASE.items() if key in LIMITS}

@@ -7,6 +7,14 @@ from pathlib import Path
 import pytest
 from nicegui.testing import User, user_simulation
 
+from builders.web_stage import (
+    CHROMIUM,
+    FLAGS,
+    LONG_MS,
+    draw_frames,
+    prepare_sitting,
+    serving,
+)
 from tests.ui.web.acting import Patient, say_yes
 
 MAIN = Path(__file__).with_name("main.py")
@@ -65,10 +73,71 @@ def landing(visit):
         async def whole(user: User) -> None:
             await user.open("/")
             user.find("Begin a sitting").click()
-            await user.should_see("Leave, before anything is measured")
+            await user.should_see("Before anything is measured")
             say_yes(user)
             await test(user.http_client, user.back_history[-1].split("/")[-2])
 
         visit(whole)
 
     return run
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """The folder of a real server."""
+    return tmp_path_factory.mktemp("served")
+
+
+@pytest.fixture(scope="module")
+def address(served):
+    """A real server on a free port, with its own folder."""
+    with serving(served) as url:
+        yield url
+
+
+@pytest.fixture
+def in_hand(served, sitting):
+    """What the sitting's paper says was moved by hand, of the set-up that is open."""
+
+    def read():
+        paper = served / "papers" / sitting.rsplit("/", 1)[1] / "sitting.json"
+        sitter = json.loads(paper.read_text())["sitters"][0]
+        return next(iter(sitter["moved"].values()), {})
+
+    return read
+
+
+@pytest.fixture(scope="module")
+def driver():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as made:
+        yield made
+
+
+@pytest.fixture(scope="module")
+def browser(driver):
+    opened = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def sitting(browser, address, tmp_path_factory):
+    """A sitting that has been talked through, read and planned; gives its address."""
+    return prepare_sitting(browser, address, draw_frames(tmp_path_factory.mktemp("frames")))
+
+
+@pytest.fixture
+def page(browser):
+    opened = browser.new_page(viewport={"width": 1366, "height": 900})
+    opened.set_default_timeout(LONG_MS)
+    problems = []
+    opened.on("pageerror", lambda error: problems.append(str(error)))
+    opened.on("console", lambda m: problems.append(m.text) if m.type == "error" else None)
+    foreign = []
+    opened.on("request", lambda r: foreign.append(r.url) if "127.0.0.1" not in r.url else None)
+    yield opened
+    opened.close()
+    assert problems == []
+    assert [url for url in foreign if not url.startswith(("data:", "blob:"))] == []

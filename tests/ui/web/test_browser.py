@@ -3,7 +3,6 @@
 Needs Chromium and Playwright; the frames are pictures of an invented head.
 """
 
-import json
 import os
 from pathlib import Path
 
@@ -19,93 +18,13 @@ from builders.web_stage import (
     draw_clip,
     draw_frames,
     prepare_couple,
-    prepare_sitting,
-    serving,
 )
-from sitwell.base.errors import ModelError
-from sitwell.face.model import model_path
 from tests.sheet.english import english_left
+from tests.ui.web.browsing import NEEDED, open_hand
 from tests.waiting import until
 
 playwright = pytest.importorskip("playwright.sync_api")
-
-
-def has_model():
-    try:
-        return model_path().exists()
-    except ModelError:
-        return False
-
-
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(CHROMIUM is None, reason="needs Chromium"),
-    pytest.mark.skipif(not has_model(), reason="needs the landmark model: sitwell model"),
-]
-
-
-@pytest.fixture(scope="module")
-def served(tmp_path_factory):
-    """The folder of a real server."""
-    return tmp_path_factory.mktemp("served")
-
-
-@pytest.fixture(scope="module")
-def address(served):
-    """A real server on a free port, with its own folder."""
-    with serving(served) as url:
-        yield url
-
-
-@pytest.fixture
-def in_hand(served, sitting):
-    """What the sitting's paper says was moved by hand, of the set-up that is open."""
-
-    def read():
-        paper = served / "papers" / sitting.rsplit("/", 1)[1] / "sitting.json"
-        sitter = json.loads(paper.read_text())["sitters"][0]
-        return next(iter(sitter["moved"].values()), {})
-
-    return read
-
-
-@pytest.fixture(scope="module")
-def driver():
-    with playwright.sync_playwright() as made:
-        yield made
-
-
-@pytest.fixture(scope="module")
-def browser(driver):
-    opened = driver.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-    yield opened
-    opened.close()
-
-
-@pytest.fixture(scope="module")
-def sitting(browser, address, tmp_path_factory):
-    """A sitting that has been talked through, read and planned; gives its address."""
-    return prepare_sitting(browser, address, draw_frames(tmp_path_factory.mktemp("frames")))
-
-
-@pytest.fixture
-def page(browser):
-    opened = browser.new_page(viewport={"width": 1366, "height": 900})
-    opened.set_default_timeout(LONG_MS)
-    problems = []
-    opened.on("pageerror", lambda error: problems.append(str(error)))
-    opened.on("console", lambda m: problems.append(m.text) if m.type == "error" else None)
-    foreign = []
-    opened.on("request", lambda r: foreign.append(r.url) if "127.0.0.1" not in r.url else None)
-    yield opened
-    opened.close()
-    assert problems == []
-    assert [url for url in foreign if not url.startswith(("data:", "blob:"))] == []
-
-
-def open_hand(page, sitting):
-    page.goto(f"{sitting}/plan")
-    page.wait_for_selector(".hand .curve-grid")
+pytestmark = NEEDED
 
 
 def watch_jumps(page):

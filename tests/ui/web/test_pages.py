@@ -14,7 +14,7 @@ async def begin(user):
     """A new sitting, on its talk page; gives its address."""
     await user.open("/")
     user.find("Begin a sitting").click()
-    await user.should_see("Leave, before anything is measured")
+    await user.should_see("Before anything is measured")
     return user.back_history[-1].removesuffix("/talk")
 
 

@@ -52,7 +52,7 @@ def known(door):
 async def open_records(user):
     await user.open("/")
     user.find("Begin a sitting").click()
-    await user.should_see("Leave, before anything is measured")
+    await user.should_see("Before anything is measured")
     address = user.back_history[-1].removesuffix("/talk")
     await user.open(f"{address}/records")
     return address
@@ -166,7 +166,7 @@ def test_of_several_each_says_their_own_yes_and_has_their_own_label(visit, paper
     async def two(user):
         await user.open("/")
         user.find("Begin a sitting").click()
-        await user.should_see("Leave, before anything is measured")
+        await user.should_see("Before anything is measured")
         address = user.back_history[-1].removesuffix("/talk")
         user.find("One more sitter").click()
         await user.should_see("Sitter 2")

@@ -18,7 +18,7 @@ async def outdoors(user):
     """A fresh sitting's kit page with the room outdoors."""
     await user.open("/")
     user.find("Begin a sitting").click()
-    await user.should_see("Leave, before anything is measured")
+    await user.should_see("Before anything is measured")
     say_yes(user)
     await user.open(user.back_history[-1].replace("/talk", "/kit"))
     await user.should_not_see("Plan for this time")

@@ -2,8 +2,8 @@
 // the full-size upright photograph; the server decides what they mean.
 export default {
   props: { src: String, alt: String, width: Number, height: Number, dots: Array, wire: String,
-           marks: Array, armed: String, show: Object },
-  emits: ["put"],
+           marks: Array, armed: String, show: Object, faces: Array },
+  emits: ["put", "face"],
   template: `
     <div class="plate" :class="{ armed: armed }" :style="{ aspectRatio: width + ' / ' + height, maxWidth: 'calc(80vh * ' + width / height + ')' }">
       <img :src="src" :alt="alt" draggable="false" @pointerdown="place" @load="$el.classList.add('ready')">
@@ -11,6 +11,9 @@ export default {
         <path v-if="show.head" class="wire" :d="wire"></path>
         <path v-if="show.dots" class="dots" :d="dotted"></path>
       </svg>
+      <button v-for="f in (armed ? [] : faces)" :key="'face' + f.number" type="button" class="face"
+              :aria-pressed="f.chosen ? 'true' : 'false'" :aria-label="f.name" :style="around(f.box)"
+              @click="$emit('face', { number: f.number })"><span aria-hidden="true">{{ f.number }}</span></button>
       <button v-for="m in marks" :key="m.id" type="button" :class="['mark', { held: held === m.id, guess: m.guess }]"
               :style="at(held === m.id && here ? here : m)" :aria-label="m.name + ', ' + m.value" aria-roledescription="mark"
               :data-name="m.name" @pointerdown="take($event, m)" @pointermove="drag($event, m)"
@@ -39,6 +42,10 @@ export default {
   },
   methods: {
     at(m) { return { left: (100 * m.x) / this.width + "%", top: (100 * m.y) / this.height + "%" }; },
+    around([left, top, right, bottom]) {
+      return { left: (100 * left) / this.width + "%", top: (100 * top) / this.height + "%",
+               width: (100 * (right - left)) / this.width + "%", height: (100 * (bottom - top)) / this.height + "%" };
+    },
     point(e) {
       const r = this.$el.getBoundingClientRect();
       const clamp = (v, most) => Math.min(Math.max(v, 0), most - 1);
