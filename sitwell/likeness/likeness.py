@@ -3,32 +3,109 @@
 It lives in memory only and is in no record; it goes with the reading that it was made from.
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import FaceError, HeadError, PhotoError
+from sitwell.base.errors import PhotoError
 from sitwell.base.words import tr
+from sitwell.head.facing import to_vertices, vertex_normals
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.surface import Head
+from sitwell.head.shading import linear_from_srgb
+from sitwell.head.surface import SIDES, Head
+from sitwell.likeness.aspect import Aspect, aspects_of, middle_of, upright
+from sitwell.likeness.believed import believed_deg
+from sitwell.likeness.body import Body, body_of, posed, with_mouth
+from sitwell.likeness.colours import Filler
+from sitwell.likeness.compose import (
+    ENDS,
+    FIRST,
+    FIRST_BY,
+    KNOWN,
+    OWN,
+    RASTER,
+    ROW,
+    SECOND,
+    SECOND_BY,
+    SOLID,
+    compose,
+)
+from sitwell.likeness.drawn import draw
+from sitwell.likeness.gazes import fine_eyes, lens_of_setup, turned
 from sitwell.likeness.likened import Likened, angle_deg
-from sitwell.scene.preview import Sculpture
+from sitwell.likeness.outline import Around, last
+from sitwell.likeness.relight import hardness_stops, share_laid_on, stops
+from sitwell.likeness.sheet import Sheet, Standing, lay_sheet
+from sitwell.likeness.spreading import spread
+from sitwell.scene.anatomy import study
+from sitwell.scene.key_maps import lights_at
+from sitwell.scene.preview import PLAIN_LUMINANCE, Sculpture, picture_window
+from sitwell.scene.preview_blur import blur_radii_px, spread_blur
+from sitwell.scene.preview_light import KEY_POINTS, exposure
+from sitwell.scene.preview_shade import COLOUR, NORMAL, OPEN, PLACE, Scene
+from sitwell.scene.refine import Refinement, refine
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin_merge import skin_from_frames
+from sitwell.scene.shadow import fill_openness
+from sitwell.scene.skin import middle_of_face
+from sitwell.scene.skin_eyes import WEIGHTS
+from sitwell.scene.view import View
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int32]
+Singles = NDArray[np.float32]
 
-BELIEVED_DEG = 12.0
+LIGHT_STEP = 8  # picture pixels to one of the grid on which the sheet's light is spread
+OWN_VIEW_DEG = 10.0  # so near a frame's own view its pixels count up to its outlines
+SHEET_BEHIND_MM = 30.0  # the middle of the head
+_LINEAR = linear_from_srgb(np.arange(256, dtype=np.uint8)).astype(np.float64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Look:
+    """One set-up seen: the vertices (N, ...) in the picture, and the light on them."""
+
+    view: View
+    window: tuple[float, float, float]
+    scene: Scene
+    raster: Floats
+    new_light: Floats
+    exposed: float
+    away_deg: float
 
 
 class Likeness:
     """Pictures of one sitter; it holds what their frames showed, and can be sent between processes.
 
-    ``files`` names the frames that it is made from.
+    ``files`` names the frames that it is made from, ``believed_deg`` how far from the nearest one
+    a picture can be believed; ``hardness_stops`` is how hard the light is in each.
     """
 
-    def __init__(self, sculpture: Sculpture, views: Floats, files: tuple[str, ...]) -> None:
-        """``views`` (F, 3) are the directions from which the frames saw the level head."""
-        self._sculpture, self._views, self.files = sculpture, views, files
+    def __init__(self, head: Head, fine: Refinement, body: Body, aspects: Sequence[Aspect]) -> None:
+        self._sculpture, self._head, self._body, self._fine = Sculpture(head), head, body, fine
+        self._pivot = head.neck_pivot_mm.astype(np.float64)
+        self._eyes = fine_eyes(head, body, fine)
+        self._aspects, filler = tuple(aspects), Filler(head, body, fine)
+        self._colours = tuple(filler.colours(each) for each in aspects)
+        self._matched = {
+            (i, j): filler.matched(one, self._colours[i], other, self._colours[j])
+            for i, one in enumerate(aspects)
+            for j, other in enumerate(aspects)
+            if i != j
+        }
+        self._middle = np.flatnonzero(
+            middle_of_face(
+                head.vertices_mm.astype(np.float64), head.triangles, head.region_of_triangle
+            )
+        )
+        self.files = tuple(each.file for each in aspects)
+        self.hardness_stops = tuple(
+            hardness_stops(head, colours.near, each.seen)
+            for each, colours in zip(aspects, self._colours, strict=True)
+        )
+        self.believed_deg = believed_deg(head, body, aspects, self._colours)
 
     def picture(
         self, setup: Setup, width_px: int, height_px: int, *, tell_made_up: bool = False
@@ -37,16 +114,173 @@ class Likeness:
 
         ``tell_made_up`` hatches what no frame has shown.
         """
+        scene = self._sculpture.scene(setup, width_px, height_px)
         view = self._sculpture.look(setup)
         toward = (view.camera.lens_mm - view.eyes_mm) @ view.rotation
         toward /= np.linalg.norm(toward)
-        off_deg = min(angle_deg(toward, seen) for seen in self._views)
-        return Likened(
-            pixels=self._sculpture.render(setup, width_px, height_px),
-            made_up_share=self._sculpture.unknown_share(setup),
-            from_frame_deg=off_deg,
-            believable=off_deg <= BELIEVED_DEG,
+        away = [angle_deg(toward, each.toward) for each in self._aspects]
+        nearest = int(np.argmin(away))
+        look = self._look(
+            view, scene, picture_window(view, width_px, height_px), nearest, away[nearest]
         )
+        pixels, area, made_up = self._drawn(look, nearest, width_px, height_px, tell_made_up)
+        return Likened(
+            pixels=pixels,
+            made_up_share=made_up / max(area, 1.0),
+            from_frame_deg=away[nearest],
+            believable=away[nearest] <= self.believed_deg[nearest],
+        )
+
+    def _look(
+        self,
+        view: View,
+        scene: Scene,
+        window: tuple[float, float, float],
+        nearest: int,
+        away_deg: float,
+    ) -> _Look:
+        setup, aspect = view.setup, self._aspects[nearest]
+        lens_now = lens_of_setup(setup, self._pivot, view.rotation)
+        lens_then = aspect.toward * aspect.distance_mm
+        level = turned(aspect.level_mm, self._eyes, lens_then, lens_now, setup)
+        studio = posed(self._body, level, self._pivot, view.rotation, setup.chin_forward_mm)
+        x, y, depth = view.camera.project(studio).T
+        left, top, scale = window
+        raster = np.stack([2.0 * (x - left) * scale, 2.0 * (top - y) * scale, 1.0 / depth], axis=1)
+        traits = scene.traits[: len(level) - 1]
+        normals = traits[:, NORMAL:COLOUR]
+        normals = normals / np.linalg.norm(normals, axis=1, keepdims=True)
+        fill = scene.fill_share * traits[:, OPEN]
+        places = np.ascontiguousarray(traits[:, PLACE:NORMAL])
+        key = lights_at(places, normals, scene.lamps[:KEY_POINTS], scene.maps)
+        rest = 0.0
+        if len(scene.lamps) > KEY_POINTS:
+            rest = lights_at(places, normals, scene.lamps[KEY_POINTS:], scene.maps[KEY_POINTS:])
+        lit = (key + fill)[self._head.triangles[self._middle]].mean(axis=1)
+        exposed = exposure(lit, view.visible[self._middle])
+        return _Look(
+            view=view,
+            window=window,
+            scene=scene,
+            raster=raster,
+            new_light=with_mouth(self._body, exposed * (key + rest + fill)),
+            exposed=exposed,
+            away_deg=away_deg,
+        )
+
+    def _drawn(
+        self, look: _Look, nearest: int, width: int, height: int, hatched: bool
+    ) -> tuple[NDArray[np.uint8], float, float]:
+        body, aspect, colours = self._body, self._aspects[nearest], self._colours[nearest]
+        shown, near = draw(
+            look.raster[:, :2], look.raster[:, 2], body.triangles, 2 * height, 2 * width
+        )
+        share = share_laid_on(self.hardness_stops[nearest])
+        by = 2.0 ** stops(body, look.new_light, aspect.light, colours.hair, share)
+        seen = self._seen(look, nearest)
+        second = self._second(seen, nearest)
+        rows = self._rows(look, nearest, second, seen, by)
+        stands = self._stands(look, shown, width, height)
+        sheet = lay_sheet(aspect, stands, height, width)
+        other = self._aspects[second if second is not None else nearest].plate
+        picture = np.empty((height, width, 3), dtype=np.uint8)
+        nearness = np.empty((height, width), dtype=np.float32)
+        depth_mm = float(np.median(1.0 / look.raster[:, 2])) + SHEET_BEHIND_MM
+        tone = float(colours.tone @ WEIGHTS) / PLAIN_LUMINANCE
+        area, made_up = compose(
+            shown,
+            near,
+            body.triangles,
+            rows,
+            aspect.plate.rgb,
+            aspect.plate.alpha,
+            other.rgb,
+            _LINEAR,
+            sheet.rgb,
+            sheet.alpha,
+            sheet.photographed,
+            self._sheet_light(shown, by, sheet),
+            1.0 / depth_mm,
+            look.scene.background * look.exposed * tone,
+            hatched,
+            look.scene.coded,
+            picture,
+            nearness,
+        )
+        focus_mm = min(look.view.depth_mm(f"iris_{side}") for side in SIDES)
+        radii = blur_radii_px(look.view.setup, focus_mm, nearness, look.window[2])
+        spread_blur(picture, radii, nearness, look.scene.coded)
+        return picture, area, made_up
+
+    def _seen(self, look: _Look, nearest: int) -> Floats:
+        """How well the nearest frame shows each vertex (N,): near its own view, all it shows."""
+        aspect = self._aspects[nearest]
+        alike = max(0.0, 1.0 - look.away_deg / OWN_VIEW_DEG)
+        return aspect.seen + alike * (aspect.shown - aspect.seen)
+
+    def _second(self, seen: Floats, nearest: int) -> int | None:
+        """The frame that shows most of what the nearest one does not; None where none does."""
+        missing = 1.0 - seen
+        gains = [float(missing @ each.seen) for each in self._aspects]
+        gains[nearest] = 0.0
+        best = int(np.argmax(gains))
+        return best if gains[best] > 1.0 else None
+
+    def _rows(
+        self, look: _Look, nearest: int, second: int | None, seen: Floats, by: Floats
+    ) -> Floats:
+        """The vertices (N, ROW) as ``compose`` takes them."""
+        body, aspect, colours = self._body, self._aspects[nearest], self._colours[nearest]
+        rows = np.zeros((len(look.raster), ROW))
+        rows[:, RASTER:FIRST] = look.raster
+        rows[:, FIRST:FIRST_BY] = aspect.at
+        left = 1.0 - seen
+        if second is not None:
+            other = self._aspects[second]
+            rows[:, SECOND:SECOND_BY] = other.at
+            share = left * other.seen
+            rows[:, SECOND_BY:OWN] = (share * by)[:, None] * self._matched[nearest, second]
+            left = left - share
+        detail = left * colours.detail
+        rows[:, FIRST_BY:SECOND] = by[:, None] * (seen[:, None] + detail[:, None] * colours.gain)
+        rows[:, OWN:SOLID] = (by * (left - detail))[:, None] * colours.fill
+        rows[:, SOLID], rows[:, ENDS] = body.solid, body.of_neck
+        rows[:, KNOWN] = 1.0 - left
+        return rows
+
+    def _stands(self, look: _Look, shown: Ints, width: int, height: int) -> Standing:
+        body, view, scale = self._body, look.view, look.window[2]
+        places, depth = 0.5 * look.raster[:, :2], 1.0 / look.raster[:, 2]
+        middle = middle_of(body, places)
+        root = body.follow < 0.05
+        small = shown[::2, ::2]
+        inside = (small >= 0) & body.of_head[small]
+        chin = view.camera.project(view.point_mm("chin"))
+        at_chin = np.array([(chin[0] - look.window[0]) * scale, (look.window[1] - chin[1]) * scale])
+        skull = ~body.of_neck
+        seen = view.studio_from_head(self._head.vertices_mm.mean(axis=0)) - view.camera.lens_mm
+        return Standing(
+            middle=middle,
+            root=places[root].mean(axis=0),
+            chin=at_chin,
+            radii=last(Around(middle=middle).unrolled(inside.astype(np.uint8) * 255) >= 128),
+            up=upright(view.camera.axes @ view.rotation[:, 1], view.camera.axes @ seen),
+            px_per_mm=scale / float(depth[skull].mean()),
+            root_px_per_mm=scale / float(depth[root].mean()),
+        )
+
+    def _sheet_light(self, shown: Ints, by: Floats, sheet: Sheet) -> Singles:
+        """The light laid on the head, spread over what lies around it (H, W)."""
+        grid = shown[:: 2 * LIGHT_STEP, :: 2 * LIGHT_STEP]
+        known = grid >= 0
+        values = np.where(known, np.log(by)[self._body.triangles[grid, 0]], 0.0)
+        height, width = sheet.alpha.shape
+        spread_over = spread(values[..., None].astype(np.float32), known.astype(np.float32), 2.0)[
+            ..., 0
+        ]
+        size = (grid.shape[1] * LIGHT_STEP, grid.shape[0] * LIGHT_STEP)
+        large = cv2.resize(spread_over, size, interpolation=cv2.INTER_LINEAR)
+        return np.exp(np.ascontiguousarray(large[:height, :width]))
 
 
 def likeness_of(reading: Reading, head: Head) -> Likeness | None:
@@ -56,14 +290,16 @@ def likeness_of(reading: Reading, head: Head) -> Likeness | None:
     """
     if why_none(reading):
         return None
+    vertices = head.vertices_mm.astype(np.float64)
+    fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
+    body = body_of(head, fine)
+    anatomy = study(head)
+    openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], len(vertices))[:, 0]
     try:
-        skin = skin_from_frames(reading)
-    except (FaceError, HeadError, PhotoError):
+        aspects = aspects_of(_usable(reading), head, body, openness)
+    except PhotoError:
         return None
-    used = _usable(reading)
-    return Likeness(
-        Sculpture(head, skin), np.stack([_seen_from(each) for each in used]), skin.files
-    )
+    return Likeness(head, fine, body, aspects)
 
 
 def why_none(reading: Reading) -> str:
@@ -88,11 +324,3 @@ def _usable(reading: Reading) -> list[FrameReading]:
         and frame.path is not None
         and frame.path.exists()
     ]
-
-
-def _seen_from(frame: FrameReading) -> Floats:
-    """Unit direction (3,) from the level head's eyes to the lens of a frame that was read."""
-    if frame.pose is None:
-        raise ValueError("only frames that were fitted come here")
-    toward = -frame.pose.place_mm @ frame.pose.rotation
-    return np.asarray(toward / np.linalg.norm(toward), dtype=np.float64)

@@ -8,7 +8,7 @@ the middle of the face: so light moves between parts of the face, and the face s
 was photographed.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import TypeVar
 
 import numpy as np
@@ -94,8 +94,8 @@ class DepthMap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
-    """A head held against a photograph: N finer vertices, their place in it and their light.
+class Laid:
+    """A head laid on a photograph: N finer vertices, their place in it and their light.
 
     ``full_px`` (N, 2) in the full-size picture, ``depth_mm`` (N,) along the lens's axis,
     ``facing`` (N,) the cosine toward the lens, ``normals`` (N, 3) before the camera, ``light``
@@ -105,13 +105,19 @@ class Held:
     frame: FrameReading
     head: Head
     fine: Refinement
-    picture: Picture
     full_px: Floats
     depth_mm: Floats
     facing: Floats
     normals: Floats
     light: Floats
     px_per_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held(Laid):
+    """A laid head with the photograph around it, and what of the head shows there."""
+
+    picture: Picture
     map: DepthMap
 
 
@@ -130,6 +136,24 @@ class Sight:
 
 def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | None:
     """Hold the head against its frame; None where there is no photograph to read again."""
+    laid = lay(frame, fitted, openness)
+    if laid is None:
+        return None
+    return Held(
+        **{each.name: getattr(laid, each.name) for each in fields(laid)},
+        picture=_picture(frame, laid.full_px, laid.px_per_mm),
+        map=_depth_map(
+            laid.full_px,
+            laid.depth_mm,
+            laid.fine.triangles,
+            np.repeat(np.isin(laid.head.region_of_triangle, list(EYE)), 4),
+            laid.px_per_mm,
+        ),
+    )
+
+
+def lay(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Laid | None:
+    """Lay the head on its frame, in its pose and expression; None where no face was read."""
     if frame.path is None or frame.focal is None or frame.size_px is None or frame.face is None:
         return None
     focal_px = frame.focal.px_at(fitted.pose.distance_mm)
@@ -153,24 +177,16 @@ def hold(frame: FrameReading, fitted: FittedFrame, openness: Floats) -> Held | N
     middle = head.triangles[middle_of_face(vertices, head.triangles, head.region_of_triangle)]
     in_view = np.maximum(facing[middle].mean(axis=1), 1e-6)
     light /= lightness_mean(light[middle].mean(axis=1), in_view)
-    return Held(
+    return Laid(
         frame=frame,
         head=head,
         fine=fine,
-        picture=_picture(frame, full_px, px_per_mm),
         full_px=full_px,
         depth_mm=-seen[:, 2],
         normals=turned,
         facing=facing,
         light=light,
         px_per_mm=px_per_mm,
-        map=_depth_map(
-            full_px,
-            -seen[:, 2],
-            fine.triangles,
-            np.repeat(np.isin(head.region_of_triangle, list(EYE)), 4),
-            px_per_mm,
-        ),
     )
 
 

@@ -1,0 +1,133 @@
+"""What each vertex shows in a picture from one frame: its own pixels, and what is made up.
+
+What the frame did not see takes the colour of what it saw beside it, hair from hair and skin from
+skin, spread smoothly over the head. Hair keeps its texture: just past an outline the photograph
+goes on in the mirror of it, and that detail is laid on the spread colour.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, diags
+from scipy.sparse.linalg import splu
+
+from sitwell.head.regions import Region
+from sitwell.head.shading import linear_from_srgb
+from sitwell.head.surface import Head
+from sitwell.likeness.aspect import Aspect
+from sitwell.likeness.body import Body, with_mouth
+from sitwell.likeness.plate import PX_PER_MM, Plate
+from sitwell.scene.refine import Refinement
+from sitwell.scene.skin import lightness_mean, middle_of_face
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+
+SEEN_WEIGHT, HOLD = 30.0, 1e-5  # of the solves, against the mesh's own stiffness
+ACROSS = 0.01  # how stiff the mesh is between hair and skin
+HAIR_HOLD = 5.0  # vertices: a frame must show more bare scalp to tell of a bald head
+GUESS = 0.3  # how surely the scalp is hair and the rest skin where no frame shows it
+DARKEST = 1e-3
+NEAR_MM, WIDE_MM = 1.5, 6.0
+LEAST_GAIN, MOST_GAIN = 0.3, 2.5
+HAIR_DETAIL, SKIN_DETAIL = 0.9, 0.25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Colours:
+    """Of N vertices: ``hair`` (N,) how likely each is hair, ``fill`` (N, 3) its made-up colour,
+
+    ``gain`` (N, 3) what turns the plate's pixel there into that colour with its detail, ``detail``
+    (N,) how far it does; ``near`` (N, 3) the colours that the frame shows, ``tone`` (3,) that of
+    the middle of the face, all linear.
+    """
+
+    hair: Floats
+    fill: Floats
+    gain: Floats
+    detail: Floats
+    near: Floats
+    tone: Floats
+
+
+class Filler:
+    """Spreads values over a head's mesh from where they are known."""
+
+    def __init__(self, head: Head, body: Body, fine: Refinement) -> None:
+        count = len(head.vertices_mm)
+        ends = fine.ends.astype(np.int64)
+        self._head, self._body, self._fine, self._ends, self._count = head, body, fine, ends, count
+        scalp = np.zeros(count, dtype=bool)
+        scalp[head.triangles[head.region_of_triangle == Region.SCALP]] = True
+        self._guess = np.where(scalp, 1.0, 0.0)
+        vertices = head.vertices_mm.astype(np.float64)
+        middle = middle_of_face(vertices, head.triangles, head.region_of_triangle)
+        self._middle = np.unique(head.triangles[middle])
+
+    def spread(self, values: Floats, weight: Floats, stiff: Floats | float = 1.0) -> Floats:
+        """Values (N, C) everywhere of values (N, C) that count by ``weight`` (N,)."""
+        count, (first, second) = self._count, self._ends.T
+        links = np.broadcast_to(np.asarray(stiff, dtype=np.float64), first.shape)
+        both = np.concatenate([first, second]), np.concatenate([second, first])
+        joined = coo_matrix((np.tile(links, 2), both), shape=(count, count))
+        trust = weight[:count] + HOLD
+        laplacian = diags(np.asarray(joined.sum(axis=1)).ravel() + trust) - joined
+        mean = np.average(values[:count], axis=0, weights=trust)
+        sums = weight[:count, None] * values[:count] + HOLD * mean
+        return with_mouth(self._body, self._fine.spread(splu(laplacian.tocsc()).solve(sums)))
+
+    def colours(self, aspect: Aspect) -> Colours:
+        """What one frame gives; its own light stays in all of its colours."""
+        near, wide = (_sampled(aspect.plate, aspect.at, mm) for mm in (NEAR_MM, WIDE_MM))
+        told = np.stack(
+            [
+                aspect.classes.at(which, aspect.at)
+                for which in (aspect.classes.hair, aspect.classes.skin)
+            ],
+            axis=1,
+        ).astype(np.float64)
+        shows_hair = told[:, 0] / np.maximum(told.sum(axis=1), 1e-3)
+        sure = aspect.seen * np.clip(told.sum(axis=1), 0.0, 1.0)
+        guess = with_mouth(self._body, self._fine.spread(self._guess[:, None]))
+        on_scalp = sure * self._body.scalp
+        guess *= (on_scalp @ shows_hair + HAIR_HOLD) / (on_scalp.sum() + HAIR_HOLD)
+        weight = SEEN_WEIGHT * sure + GUESS
+        label = (SEEN_WEIGHT * sure * shows_hair + GUESS * guess[:, 0]) / weight
+        hair = np.clip(self.spread(label[:, None], weight)[:, 0], 0.0, 1.0)
+        apart = np.abs(np.diff(hair[self._ends], axis=1)[:, 0])
+        stiff = np.maximum(1.0 - 2.5 * apart, ACROSS)
+        fill = self.spread(near, SEEN_WEIGHT * aspect.seen**2, stiff)
+        fill = np.maximum(fill, DARKEST)
+        alike = 1.0 - np.abs(shows_hair - hair)
+        usual = HAIR_DETAIL * hair + SKIN_DETAIL * (1.0 - hair)
+        covered = aspect.plate.alpha[
+            np.clip(aspect.at[:, 1].astype(int), 0, aspect.plate.alpha.shape[0] - 1),
+            np.clip(aspect.at[:, 0].astype(int), 0, aspect.plate.alpha.shape[1] - 1),
+        ] / 255.0  # fmt: skip
+        return Colours(
+            hair=hair,
+            fill=fill,
+            gain=np.clip(fill / np.maximum(wide, DARKEST), LEAST_GAIN, MOST_GAIN),
+            detail=usual * np.clip(4.0 * alike - 3.0, 0.0, 1.0) * covered,
+            near=near,
+            tone=lightness_mean(near[self._middle], aspect.seen[self._middle] + DARKEST),
+        )
+
+    def matched(self, one: Aspect, mine: Colours, other: Aspect, theirs: Colours) -> Floats:
+        """Factors (N, 3) that bring another frame's colours to one's, smooth over the head."""
+        both = one.seen * other.seen
+        ratio = np.log(np.maximum(mine.near, DARKEST) / np.maximum(theirs.near, DARKEST))
+        ratio = np.clip(ratio, -1.5, 1.5)
+        return np.exp(self.spread(ratio, 0.3 * both))
+
+
+def _sampled(plate: Plate, places: Floats, mm: float) -> Floats:
+    """Linear colours (N, 3) of the plate around places (N, 2), over so many millimetres."""
+    blurred = cv2.GaussianBlur(plate.rgb, (0, 0), mm * PX_PER_MM / 2.0)
+    at = (places - 0.5).astype(np.float32)
+    found = cv2.remap(
+        blurred, at[:, :1], at[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
+    return np.asarray(linear_from_srgb(np.asarray(found[:, 0], dtype=np.uint8)), dtype=np.float64)

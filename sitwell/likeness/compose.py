@@ -1,0 +1,179 @@
+"""The picture's inner loop: each pixel from the plates that saw it, over sheet and background.
+
+A pixel within the surface has one sample, one on an edge four, as in ``preview_shade``.
+"""
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from sitwell.scene.paint import HATCH_SHADE, hatch_line
+
+Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
+Ints = NDArray[np.int32]
+Pixels = NDArray[np.uint8]
+
+EDGE_STEP = 0.0035  # of the depth: a larger step within a pixel is an edge
+# Where they begin in a vertex's row: place on the raster with 1/depth; place in the first plate,
+# what its colours are multiplied with; the same of the second; a colour of its own; how much of
+# the vertex is solid, how far it ends with the person's own outline, and how much was seen.
+RASTER, FIRST, FIRST_BY, SECOND, SECOND_BY, OWN, SOLID, ENDS, KNOWN = 0, 3, 5, 8, 10, 13, 16, 17, 18
+ROW = 19
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def compose(
+    shown: Ints,
+    nearest: Floats,
+    triangles: Ints,
+    rows: Floats,
+    first: Pixels,
+    first_alpha: Pixels,
+    second: Pixels,
+    linear: Floats,
+    sheet: Pixels,
+    sheet_alpha: Pixels,
+    sheet_known: Pixels,
+    sheet_light: Singles,
+    sheet_near: float,
+    background: Floats,
+    hatched: bool,
+    coded: Pixels,
+    picture: Pixels,
+    nearness: Singles,
+) -> tuple[float, float]:
+    """Fill ``picture`` (H, W, 3) and ``nearness`` (H, W); the person's area and what is made up.
+
+    ``shown`` and ``nearest`` (2H, 2W) are the surface's raster. ``linear`` (256,) is light by byte.
+    """
+    height, width, _ = picture.shape
+    top = coded.shape[0] - 1
+    area = made_up = 0.0
+    values = np.empty(ROW)
+    for y in range(height):
+        for x in range(width):
+            alpha = sheet_alpha[y, x] / 255.0
+            light = sheet_light[y, x]
+            known = float(sheet_known[y, x])
+            dim = light
+            if hatched and known < 1.0:
+                dim *= 1.0 - HATCH_SHADE * hatch_line(y, x, height)
+            under_r = alpha * dim * linear[sheet[y, x, 0]] + (1.0 - alpha) * background[0]
+            under_g = alpha * dim * linear[sheet[y, x, 1]] + (1.0 - alpha) * background[1]
+            under_b = alpha * dim * linear[sheet[y, x, 2]] + (1.0 - alpha) * background[2]
+            edge = _is_edge(shown, nearest, 2 * y, 2 * x)
+            samples = 4 if edge else 1
+            red = green = blue = covers = unseen = near = 0.0
+            for s in range(samples):
+                row, column = 2 * y + s // 2, 2 * x + s % 2
+                t = shown[row, column]
+                if t < 0:
+                    red, green, blue = red + under_r, green + under_g, blue + under_b
+                    covers += alpha
+                    unseen += alpha * (1.0 - known)
+                    continue
+                _blend(triangles, rows, t, column, row, values)
+                a = _at(first_alpha, values[FIRST], values[FIRST + 1]) / 255.0
+                solid = values[SOLID] * (1.0 - values[ENDS] * (1.0 - a))
+                r, g, b = _colour(values, first, second, linear)
+                if hatched:
+                    lines = HATCH_SHADE * hatch_line(y, x, height)
+                    shade = 1.0 - lines * (1.0 - values[KNOWN])
+                    r, g, b = r * shade, g * shade, b * shade
+                red += solid * r + (1.0 - solid) * under_r
+                green += solid * g + (1.0 - solid) * under_g
+                blue += solid * b + (1.0 - solid) * under_b
+                covers += solid + (1.0 - solid) * alpha
+                unseen += solid * (1.0 - values[KNOWN]) + (1.0 - solid) * alpha * (1.0 - known)
+                near = max(near, nearest[row, column])
+            area += covers / samples
+            made_up += unseen / samples
+            if near == 0.0 and alpha > 0.5:
+                near = sheet_near
+            nearness[y, x] = near
+            picture[y, x, 0] = coded[int(min(max(red / samples, 0.0), 1.0) * top + 0.5)]
+            picture[y, x, 1] = coded[int(min(max(green / samples, 0.0), 1.0) * top + 0.5)]
+            picture[y, x, 2] = coded[int(min(max(blue / samples, 0.0), 1.0) * top + 0.5)]
+    return area, made_up
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _is_edge(shown: Ints, nearest: Floats, y: int, x: int) -> bool:
+    first, near = shown[y, x], nearest[y, x]
+    for s in range(1, 4):
+        if (shown[y + s // 2, x + s % 2] < 0) != (first < 0):
+            return True
+        if abs(nearest[y + s // 2, x + s % 2] - near) > EDGE_STEP * near:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _blend(triangles: Ints, rows: Floats, t: int, x: int, y: int, values: Floats) -> None:
+    """A triangle's row at the middle of a cell of the raster, perspective true."""
+    i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
+    left, top = rows[i, 0], rows[i, 1]
+    jx, jy = rows[j, 0] - left, rows[j, 1] - top
+    kx, ky = rows[k, 0] - left, rows[k, 1] - top
+    px, py = x + 0.5 - left, y + 0.5 - top
+    b, c = px * ky - kx * py, jx * py - px * jy
+    a = (jx * ky - kx * jy - b - c) * rows[i, 2]
+    b, c = b * rows[j, 2], c * rows[k, 2]
+    total = a + b + c
+    a, b, c = a / total, b / total, c / total
+    for n in range(FIRST, ROW):
+        values[n] = a * rows[i, n] + b * rows[j, n] + c * rows[k, n]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _colour(
+    values: Floats, first: Pixels, second: Pixels, linear: Floats
+) -> tuple[float, float, float]:
+    """Light of the surface where its row is ``values``."""
+    r, g, b = values[OWN], values[OWN + 1], values[OWN + 2]
+    if values[FIRST_BY] + values[FIRST_BY + 1] > 1e-4:
+        one, two, three = _light(first, values[FIRST], values[FIRST + 1], linear)
+        r += one * values[FIRST_BY]
+        g += two * values[FIRST_BY + 1]
+        b += three * values[FIRST_BY + 2]
+    if values[SECOND_BY] + values[SECOND_BY + 1] > 1e-4:
+        one, two, three = _light(second, values[SECOND], values[SECOND + 1], linear)
+        r += one * values[SECOND_BY]
+        g += two * values[SECOND_BY + 1]
+        b += three * values[SECOND_BY + 2]
+    return r, g, b
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _light(plate: Pixels, x: float, y: float, linear: Floats) -> tuple[float, float, float]:
+    """Linear light of a plate at a place, straight between its pixels' middles."""
+    height, width, _ = plate.shape
+    x, y = min(max(x - 0.5, 0.0), width - 1.001), min(max(y - 0.5, 0.0), height - 1.001)
+    c, r = int(x), int(y)
+    a, b = x - c, y - r
+    w0, w1, w2, w3 = (1.0 - a) * (1.0 - b), a * (1.0 - b), (1.0 - a) * b, a * b
+    red = (
+        w0 * linear[plate[r, c, 0]] + w1 * linear[plate[r, c + 1, 0]]
+        + w2 * linear[plate[r + 1, c, 0]] + w3 * linear[plate[r + 1, c + 1, 0]]
+    )  # fmt: skip
+    green = (
+        w0 * linear[plate[r, c, 1]] + w1 * linear[plate[r, c + 1, 1]]
+        + w2 * linear[plate[r + 1, c, 1]] + w3 * linear[plate[r + 1, c + 1, 1]]
+    )  # fmt: skip
+    blue = (
+        w0 * linear[plate[r, c, 2]] + w1 * linear[plate[r, c + 1, 2]]
+        + w2 * linear[plate[r + 1, c, 2]] + w3 * linear[plate[r + 1, c + 1, 2]]
+    )  # fmt: skip
+    return red, green, blue
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _at(values: Pixels, x: float, y: float) -> float:
+    height, width = values.shape
+    x, y = min(max(x - 0.5, 0.0), width - 1.001), min(max(y - 0.5, 0.0), height - 1.001)
+    c, r = int(x), int(y)
+    a, b = x - c, y - r
+    upper = (1.0 - a) * values[r, c] + a * values[r, c + 1]
+    lower = (1.0 - a) * values[r + 1, c] + a * values[r + 1, c + 1]
+    return (1.0 - b) * upper + b * lower
