@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.accuracy_read import true_head, with_ear_marks, with_found_marks, with_parts
-from builders.face_views import View, make_pictures
+from builders.pictures.landmarker_views import View, make_pictures
 from sitwell.head.fit import fit_head
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.ear_measures import GONE_OUT, GONE_SHOW

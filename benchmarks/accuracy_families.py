@@ -2,8 +2,8 @@
 
 Run from the repository: ``python -m benchmarks.accuracy_families ARRAYS --keep FOLDER`` (the second
 family's arrays), or without ARRAYS for our own. The pictures are drawn by
-``builders/quick_sittings.py`` where the folder lacks them. Angles are compared after each head's
-own offset, the median over its frames, is taken off each way of reading.
+``builders/families/quick_sittings.py`` where the folder lacks them. Angles are compared after each
+head's own offset, the median over its frames, is taken off each way of reading.
 """
 
 import argparse
@@ -19,15 +19,15 @@ from numpy.typing import NDArray
 
 from benchmarks.accuracy_ears import LEAST_SHARE, LOOKED_AT_DEG, ears_of, gone_at_deg
 from benchmarks.other_rows import BAND, PNP, READ, plain_bias
-from builders.other_faces import with_vertices
-from builders.other_sittings import Shot, Sitting, read_sittings
-from builders.quick_sittings import draw_sittings
+from builders.families.quick_sittings import draw_sittings
+from builders.traced.faces import with_vertices
+from builders.traced.sittings import Shot, Sitting, read_sittings
 from sitwell.base.errors import FaceError
 from sitwell.base.rotations import direction_from_angles, seen_pose
 from sitwell.head.pose import pose_quick
 from sitwell.head.reading import FrameReading, read_photos
 from sitwell.head.report import reading_as_dict
-from sitwell.head.sight import marks_beside
+from sitwell.head.seen_features import marks_beside
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.sizes import head_sizes
 from sitwell.head.spread import FrameSpread

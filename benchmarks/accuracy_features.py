@@ -1,8 +1,8 @@
 """How well things in the way, bare ears and named points are seen in pictures kept from training.
 
 Run from the repository: ``FACE_HEADS=second.npz FACE_PLACES=places.npz python -m
-benchmarks.accuracy_features --pictures 300`` (``builders/build_face_net.py`` says where the two
-come from; without them one family alone is drawn). Prints counts and errors for each family and
+benchmarks.accuracy_features --pictures 300`` (``builders/learned/build_face_net.py`` says where the
+two come from; without them one family alone is drawn). Prints counts and errors for each family and
 skin tone; people are measured by ``accuracy_people.py``.
 """
 
@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from builders.face_pictures import Picture, make_picture
-from builders.face_scene import Given
+from builders.pictures.picture import Picture, make_picture
+from builders.pictures.scene import Given
 from sitwell.face.crop import Crop
-from sitwell.face.features import CROP_PX, JUDGED, MM_PER_PX, Features, look
+from sitwell.face.features import CROP_PX, JUDGED, MM_PER_PX, Features, read_crop
 from sitwell.face.parts import Part
 from sitwell.face.points import NAMES
 
@@ -62,7 +62,7 @@ def draw_cases(count: int) -> list[Case]:
     made = []
     for index in range(count):
         picture = make_picture(np.random.default_rng((_SEED, index)), Given.from_environment())
-        made.append(Case(picture=picture, seen=look(picture.rgb, crop)))
+        made.append(Case(picture=picture, seen=read_crop(picture.rgb, crop)))
     return made
 
 

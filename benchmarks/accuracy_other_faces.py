@@ -1,7 +1,7 @@
 """How well faces of another kind are read: shapes our head can't make, another renderer.
 
 Run from the repository: ``python -m benchmarks.accuracy_other_faces --keep FOLDER``. Pictures that
-lie in the folder are read again; missing ones are made first (``builders/other_sittings.py``, a
+lie in the folder are read again; missing ones are made first (``builders/traced/sittings.py``, a
 minute and a half for a face). Prints the tables that docs/reading.md quotes. Angles count from each
 sitter's own level frame, as on a set.
 """
@@ -25,7 +25,7 @@ from benchmarks.other_rows import (
     is_there,
     read_sitting,
 )
-from builders.other_sittings import make_sittings, read_sittings
+from builders.traced.sittings import make_sittings, read_sittings
 
 Array = NDArray[np.float64]
 BANDS_DEG = ((0.0, 20.0), (20.0, 45.0), (45.0, 70.0))

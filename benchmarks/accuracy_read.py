@@ -12,14 +12,14 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.face_views import SIZE_PX, View, make_pictures
+from builders.pictures.landmarker_views import SIZE_PX, View, make_pictures
 from sitwell.base.rotations import seen_pose
 from sitwell.brief.marks import Mark
 from sitwell.head.basis import landmark_basis
 from sitwell.head.bias import load_bias
 from sitwell.head.fit import FittedFrame, fit_head
 from sitwell.head.pose import Sighting, pose_quick, project
-from sitwell.head.sight import look_at
+from sitwell.head.seen_features import look_at
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import Head, build_head, head_from_values
 from sitwell.head.template import load_template

@@ -14,10 +14,10 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.face_views import View, make_pictures
+from builders.pictures.landmarker_views import View, make_pictures
 from sitwell.brief.marks import Mark
 from sitwell.head.pose import Sighting, project
-from sitwell.head.sight import look_at, marks_beside
+from sitwell.head.seen_features import look_at, marks_beside
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.sizes import head_sizes, size_spreads
 from sitwell.head.surface import Head, head_from_values

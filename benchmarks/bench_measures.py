@@ -83,7 +83,7 @@ def main(seconds: float = 20.0) -> None:
     setups = some_setups(BATCH)
     for setup in setups:  # compile, and fill the shadow table as a search's first steps do
         evaluator.evaluate(setup)
-    view = observer.look(Setup(turn_deg=20))
+    view = observer.view(Setup(turn_deg=20))
     directions = rays_over(view)
     origins = np.tile(view.camera.lens_mm, (RAYS, 1)).astype(np.float32)
     ours, embree = [], []

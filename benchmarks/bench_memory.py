@@ -17,8 +17,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from benchmarks.bench_sort import make_frames
+from sitwell.shoot.frame_facts import Sight
 from sitwell.shoot.journal import Stamp
-from sitwell.shoot.sight import Sight
 from sitwell.sort.handover import write_csv, write_json
 from sitwell.sort.index import ReadFrame
 from sitwell.sort.reading import Task

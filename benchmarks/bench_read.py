@@ -23,7 +23,7 @@ SIZE = (4000, 6000)
 
 def make_picture(path: Path) -> None:
     """An upright 4000 x 6000 JPEG with a head-and-shoulders render and camera EXIF."""
-    from builders.face_renders import Light, pose_at, render
+    from builders.pictures.ray_traced import Light, pose_at, render
     from sitwell.head.surface import build_head
 
     small = (500, 750)

@@ -26,14 +26,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from builders.face_renders import Light, pose_at, render
+from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.brief.photos import keep_memory_for_many
 from sitwell.face.model import model_path
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
 from sitwell.shoot.frames import Frame
 from sitwell.shoot.journal import Stamp
-from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, sitter_for
+from sitwell.shoot.read_frame import LOOK_SIDE_PX, Sitter, sitter_for
 from sitwell.sort.reading import Held, Task, read_frame, read_in_workers
 from sitwell.sort.sorting import Sorting
 

@@ -14,12 +14,12 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from builders.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
+from builders.docs.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.ui.web.hand import MOVING_PX
+from sitwell.ui.web.setup_in_hand import MOVING_PX
 
 MOVES, LOADS = 40, 5
 PAINT_MS, MOVE_MS, PROGRESS_MS = 1500.0, 80.0, 300.0

@@ -17,12 +17,12 @@ from sitwell.brief.wishes import parse_wish
 from sitwell.head.surface import Head, build_head
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.search.choices import Means
+from sitwell.search.find_setups import Search
 from sitwell.search.group_planner import make_group_plan
-from sitwell.search.group_stage import GroupSitter
-from sitwell.search.hunt import Search
+from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.plan import Plan
 from sitwell.search.planner import make_plan
-from sitwell.search.stage import Stage, set_stage
+from sitwell.search.search_space import SearchSpace, set_search_space
 
 HEADS = {
     "ears and lean": {"ear_wing": 0.45, "ear_size": 0.2, "nose_lean": -0.35},
@@ -51,15 +51,17 @@ def main() -> None:
             print(f"| {name} | {', '.join(brief)} | {told} |", flush=True)
 
 
-def _stage(head: Head) -> Stage:
+def _stage(head: Head) -> SearchSpace:
     means = Means(kit=DEFAULT_KIT, room=DEFAULT_ROOM, comfort=Comfort(), locked={})
-    return set_stage(Evaluator(head), NAMES, means, framing="head-and-shoulders", aspect="4:5",
-                     crops=("whole-head",))  # fmt: skip
+    return set_search_space(
+        Evaluator(head), NAMES, means, framing="head-and-shoulders", aspect="4:5",
+        crops=("whole-head",),
+    )  # fmt: skip
 
 
 def _told(judge: Search, plan: Plan, spent_s: float) -> str:
     """Steps for the wishes in the strong set-up, guards it breaks, set-ups, seconds of CPU."""
-    vector = judge.stage.look(plan.setups[-1].setup)
+    vector = judge.space.vector(plan.setups[-1].setup)
     broken = ", ".join(guard.name for guard in judge.guards.broken(vector)) or "none"
     return f"{judge.benefit.total(vector):.2f}, {broken}, {len(plan.setups)}, {spent_s:.0f}"
 

@@ -1,4 +1,4 @@
-"""What was read of a sitting of ``builders/other_sittings.py`` beside what is true of it.
+"""What was read of a sitting of ``builders/traced/sittings.py`` beside what is true of it.
 
 The pictures go through ``read_photos`` as files, the level frame named and the lens told, so all
 that the product does is in what is compared; two simpler ways stand beside it.
@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.accuracy_ears import LEAST_SHARE, LOOKED_AT_DEG, ears_of, gone_at_deg
-from builders.other_sittings import Shot, Sitting
+from builders.traced.sittings import Shot, Sitting
 from sitwell.base.errors import FaceError
 from sitwell.base.rotations import camera_axes, direction_from_angles
 from sitwell.head.bias import LandmarkBias, load_bias

@@ -2,9 +2,9 @@
 
     python -m benchmarks.quality_sort [--sittings 12] [--bursts 6] [--first 0]
 
-Labelled bursts of rendered, invented heads (builders/labelled_bursts.py): what is right is known,
-because the faults were put in. Half of the lone sitters are held against a plan, a third of the
-sittings are couples. The last line counts pictures of real people: none.
+Labelled bursts of rendered, invented heads (builders/references/labelled_bursts.py): what is right
+is known, because the faults were put in. Half of the lone sitters are held against a plan, a third
+of the sittings are couples. The last line counts pictures of real people: none.
 """
 
 import argparse
@@ -15,11 +15,18 @@ from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
 
-from builders.labelled_bursts import DRIFT_DEG, Label, Sitter, Take, make_sitting, planned_sitters
+from builders.references.labelled_bursts import (
+    DRIFT_DEG,
+    Label,
+    Sitter,
+    Take,
+    make_sitting,
+    planned_sitters,
+)
 from sitwell.scene.measures import NAMES, Evaluator
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, Leeway, PlannedSetup
-from sitwell.shoot.sight import Expected
+from sitwell.shoot.frame_facts import Expected
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.reading import Held
 from sitwell.sort.sorting import Sorting

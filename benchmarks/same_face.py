@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from builders.face_views import make_pictures
+from builders.pictures.landmarker_views import make_pictures
 from sitwell.head.fit import fit_head
 from sitwell.head.problem import Known
 from sitwell.head.reading import read_photos

@@ -22,14 +22,14 @@ from sitwell.base.codec import json_words
 from sitwell.base.errors import UsageError
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.words import language, spoken, tr
-from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import DEFAULT_KIT, Kit, load_kit
+from sitwell.brief.place_light import Daylight
 from sitwell.brief.request import Brief, SitterBrief
 from sitwell.brief.room import DEFAULT_ROOM, Room, load_room
 from sitwell.face.clip import frames_of, open_clip
 from sitwell.head.stills import Still, choose_stills
 from sitwell.head.surface import Head
-from sitwell.scene.daylight import own_light
+from sitwell.scene.daylight_level import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
@@ -40,7 +40,7 @@ from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.group import GroupPlan
 from sitwell.search.group_planner import make_group_plan
-from sitwell.search.group_stage import GroupSitter
+from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.locks import refuse_locks
 from sitwell.search.plan import PlannedSetup
 from sitwell.search.planner import make_plan
@@ -92,7 +92,7 @@ def read(brief: Brief, recall: Callable[[SitterBrief], Sitter] | None = None) ->
 def _recalled(asked: SitterBrief) -> Sitter:
     """A sitter from the records in their usual place; StoreError where no head may be used."""
     from sitwell.store.sittings import head_values
-    from sitwell.ui.keeping import Door
+    from sitwell.ui.records_door import Door
 
     return sitter_kept(head_values(Door().head(asked.record)), asked)
 

@@ -17,9 +17,9 @@ from sitwell.head.surface import build_head
 from sitwell.scene.measures import measure
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import in_own_skin, read_frames, sitter_kept
+from sitwell.search.find_setups import NAMES_OF
 from sitwell.search.goals import effort
 from sitwell.search.group import GroupPlan
-from sitwell.search.hunt import NAMES_OF
 from sitwell.search.plan import Plan
 from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan

@@ -111,8 +111,8 @@ def test_the_wheel_holds_every_file_of_the_package_and_nothing_else(names):
         "sheet/page.typ",
         "sort/proof.typ",
         "base/locale/de/LC_MESSAGES/sitwell.mo",
-        "ui/web/look/look.css",
-        "ui/web/look/fonts/alegreya-OFL.txt",
+        "ui/web/assets/pages.css",
+        "ui/web/assets/fonts/alegreya-OFL.txt",
     ):
         assert f"sitwell/{needed}" in packed
 

@@ -17,11 +17,11 @@ from sitwell.sheet import group_page, pdf, set_sheet
 from sitwell.ui.cli import app
 from sitwell.ui.web import brief as papers
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.paper import FrameNote, SitterNote, Sitting, now
-from sitwell.ui.web.studio import Model, SheetWork, draw_sheet, plan_brief, sitter_with
-from sitwell.ui.web.wardrobe import turned_to
+from sitwell.ui.web.planning import Model, SheetWork, draw_sheet, plan_brief, sitter_with
+from sitwell.ui.web.server_state import ServerState
 from tests.search.conftest import StandInEvaluator
 
 FEW = {"evaluations": 60, "measure_names": StandInEvaluator().names}
@@ -77,11 +77,11 @@ def by_script(path, tmp_path):
     flow.write_sheets(flow.plan(brief, flow.read(brief)), tmp_path)
 
 
-def by_pages(sitting, house, tmp_path):
+def by_pages(sitting, server, tmp_path):
     views = [turned_to(sitting, i) for i in range(len(sitting.sitters))]
     known = [sitter(view.sitter.label) for view in views]
     found = plan_brief(
-        house.asked(sitting, *sitting.sitters),
+        server.asked(sitting, *sitting.sitters),
         tuple(sitter_with(one.head, one.kept) for one in known),
         lambda *_: None,
         lambda: False,
@@ -105,13 +105,13 @@ def by_pages(sitting, house, tmp_path):
 
 @pytest.mark.parametrize("sitters", [[MARA], [MARA, BEN]], ids=["one", "two"])
 def test_the_command_line_the_pages_and_a_script_print_the_same_lines(printed, tmp_path, sitters):
-    house = House(shelf=Shelf(tmp_path / "papers"), workshop=Workshop(inline=True))
+    server = ServerState(shelf=Shelf(tmp_path / "papers"), workshop=Workshop(inline=True))
     sitting = Sitting(
         id="a" * 12, created=now(), label="Mara", kit="three-flashes", sitters=sitters,
         rim_light=len(sitters) == 1,
     )  # fmt: skip
-    path = save_brief(tmp_path / "brief.json", house.asked(sitting))
-    by_pages(sitting, house, tmp_path)
+    path = save_brief(tmp_path / "brief.json", server.asked(sitting))
+    by_pages(sitting, server, tmp_path)
     ((title, pages),) = printed.items()
     for way in (by_script, by_command):
         printed.clear()

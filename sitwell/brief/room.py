@@ -9,7 +9,8 @@ from pathlib import Path
 
 from sitwell.base.errors import RoomError
 from sitwell.base.words import tr
-from sitwell.brief.daylight import (
+from sitwell.brief.kit import Kit, LightSource
+from sitwell.brief.place_light import (
     SHADE_RATIO,
     SUN_HEIGHTS_DEG,
     Daylight,
@@ -19,7 +20,6 @@ from sitwell.brief.daylight import (
     sun_light,
     window_light,
 )
-from sitwell.brief.kit import Kit, LightSource
 from sitwell.brief.tables import Table, read_table
 
 

@@ -1,7 +1,8 @@
 """One look of a small net of our own at a face: parts, named points and what is in the way.
 
-The net was trained on invented pictures only (``builders/build_face_net.py``); it looks at a crop
-laid upright on the landmarks, and at its mirror image. How far it can be trusted: docs/reading.md.
+The net was trained on invented pictures only (``builders/learned/build_face_net.py``); it looks at
+a crop laid upright on the landmarks, and at its mirror image. How far it can be trusted:
+docs/reading.md.
 """
 
 from collections.abc import Mapping
@@ -57,10 +58,10 @@ def see_features(rgb: Pixels, landmarks_px: Array, scale: float = 1.0) -> Featur
     """
     crop = crop_on(landmarks_px / scale)
     picture = cropped(rgb, crop, CROP_PX, CROP_PX)
-    return look(picture, crop.scaled(scale))
+    return read_crop(picture, crop.scaled(scale))
 
 
-def look(picture: Pixels, crop: Crop) -> Features:
+def read_crop(picture: Pixels, crop: Crop) -> Features:
     """Look at a crop's own picture (CROP_PX, CROP_PX, 3)."""
     scores, told, judged = look_twice(DATA, picture)
     straight = (scores[0] + scores[1][:, :, ::-1]) / 2.0

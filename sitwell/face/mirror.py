@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from sitwell.base.errors import HeadError
 from sitwell.base.words import tr
 
-DATA = Path(__file__).parent / "data" / "mirrored.txt"  # builders/mirror_landmarks.py
+DATA = Path(__file__).parent / "data" / "mirrored.txt"  # builders/head/mirror_landmarks.py
 _SIDES = ("Left", "Right")
 
 

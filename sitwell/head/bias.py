@@ -1,9 +1,9 @@
 """How the landmarker errs: where its landmarks slide as the head turns, and how they scatter.
 
-Learned from pictures of invented heads by ``builders/build_landmark_bias.py``, and anew on two
-families of heads by ``builders/relearn_bias.py``. Everything is in
-millimetres at the face, in picture axes turned upright with the head (x camera right, y up), and
-in few coordinates: the directions in which faces, poses and errors move the landmarks together.
+Learned from pictures of invented heads by ``builders/learned/build_landmark_bias.py``, and anew on
+two families of heads by ``builders/learned/relearn_bias.py``. Everything is in millimetres at the
+face, in picture axes turned upright with the head (x camera right, y up), and in few coordinates:
+the directions in which faces, poses and errors move the landmarks together.
 """
 
 import dataclasses

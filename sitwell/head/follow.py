@@ -32,7 +32,7 @@ _SOBEL = 16.0 * STEP_MM  # what OpenCV's 3 x 3 gives for a sum of two slopes of 
 _LEAST_REST = 0.02  # of a window's contrast that no two frames share
 # Neighbouring cells of the chart are not independent: so many count as one. Smoothing explains
 # six; the rest is what shading does to many at once. Chosen on two sets of pictures by another
-# renderer (builders/other_sittings.py) so that nine in ten truths lie in the stated band.
+# renderer (builders/traced/sittings.py) so that nine in ten truths lie in the stated band.
 _CELLS_ALIKE = 30.0
 # Shine, folds and what the head can't be shaped like move a window by so much, by itself.
 _FLOOR_MM = 0.3

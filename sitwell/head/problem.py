@@ -16,8 +16,8 @@ from sitwell.head.bias import LandmarkBias, trust_in
 from sitwell.head.evidence import Evidence, landmark_evidence
 from sitwell.head.expression import expected_expression
 from sitwell.head.follow import Slide, Tie, slide, tie_evidence
+from sitwell.head.marks_on_frame import mark_evidence
 from sitwell.head.obscured import precision_with
-from sitwell.head.placed import mark_evidence
 from sitwell.head.pose import HeadPose, Sighting, is_still, rough_pose
 from sitwell.head.prior import shape_sigma
 from sitwell.head.spread import far_turned

@@ -24,10 +24,7 @@ from sitwell.head.next_frame import NextFrame
 from sitwell.head.obscured import hides_lids
 from sitwell.head.pose import HeadPose, Sighting
 from sitwell.head.problem import MEAN_IPD_MM
-from sitwell.head.seen_lids import lid_marks
-from sitwell.head.seen_parts import Found
-from sitwell.head.shading import LightReading, read_light
-from sitwell.head.sight import (
+from sitwell.head.seen_features import (
     look_for_parts,
     marked_in,
     marks_beside,
@@ -38,6 +35,9 @@ from sitwell.head.sight import (
     with_covered_ears,
     without_denied,
 )
+from sitwell.head.seen_lids import lid_marks
+from sitwell.head.seen_parts import Found
+from sitwell.head.shading import LightReading, read_light
 from sitwell.head.sitter import fit_sitter
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from sitwell.base.words import mark, tr
+from sitwell.head.differing_frames import most_unlike
 from sitwell.head.fit import Fit, FittedFrame, fit_head
-from sitwell.head.habit import with_usual_lids
 from sitwell.head.next_frame import NextFrame, next_frame
 from sitwell.head.pose import Sighting, rough_pose
 from sitwell.head.problem import Known
 from sitwell.head.same_face import unlike_frames
-from sitwell.head.unlike import most_unlike
 from sitwell.head.unroll import FacePicture
 from sitwell.head.usable import UNLIKE, is_closed, why_left_out
+from sitwell.head.usual_lids import with_usual_lids
 
 MOST_TOGETHER = 6
 _ENOUGH_TO_COMPARE = 5  # frames, to tell one that shows another face

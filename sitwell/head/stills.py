@@ -15,8 +15,8 @@ from sitwell.face.clip import Clip, frames_of
 from sitwell.face.landmarks import LANDMARK_SIDE_PX, FaceReading, find_faces
 from sitwell.face.lids import eye_detail
 from sitwell.face.shrink import halve
+from sitwell.head.differing_frames import most_unlike
 from sitwell.head.pose import Sighting, rough_pose
-from sitwell.head.unlike import most_unlike
 from sitwell.head.usable import why_left_out
 
 MOST_LOOKED_AT = 60

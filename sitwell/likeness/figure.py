@@ -63,7 +63,7 @@ class Figure:
         """Numbers of the triangles of some patches."""
         return np.flatnonzero(np.isin(self.patch, list(patches))).astype(np.int32)
 
-    def look(self, view: View, window: Window, size_px: tuple[int, int]) -> "Seen":
+    def seen(self, view: View, window: Window, size_px: tuple[int, int]) -> "Seen":
         """The figure as a view has it in a picture of ``size_px`` (width, height).
 
         ``window`` is the picture's left and top edge in tangents, and its pixels for one.

@@ -115,7 +115,7 @@ class Likeness:
         ``tell_made_up`` hatches what no frame has shown.
         """
         scene = self._sculpture.scene(setup, width_px, height_px)
-        view = self._sculpture.look(setup)
+        view = self._sculpture.view(setup)
         toward = (view.camera.lens_mm - view.eyes_mm) @ view.rotation
         toward /= np.linalg.norm(toward)
         away = [angle_deg(toward, each.toward) for each in self._aspects]

@@ -67,16 +67,16 @@ class LineDrawing:
 
     def draw(self, setup: Setup, width_px: int, height_px: int) -> Drawing:
         """The head in a set-up, framed and cropped as ``Sculpture.render`` does."""
-        view = self._plaster.look(setup)
+        view = self._plaster.view(setup)
         return self.draw_in(view, picture_window(view, width_px, height_px), width_px, height_px)
 
-    def look(self, setup: Setup) -> View:
+    def view(self, setup: Setup) -> View:
         """The head posed before the set-up's camera; valid until the next look."""
-        return self._plaster.look(setup)
+        return self._plaster.view(setup)
 
     def draw_in(self, view: View, window: Window, width_px: int, height_px: int) -> Drawing:
         """What the last view of this head shows in a window: left, top, pixels for a tangent."""
-        seen = self._figure.look(view, window, (width_px, height_px))
+        seen = self._figure.seen(view, window, (width_px, height_px))
         left, top, scale = window
         small = (left, top, scale / COARSER), width_px // COARSER, height_px // COARSER
         work = LineWork(seen)

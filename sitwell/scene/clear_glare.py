@@ -86,7 +86,7 @@ def clear_glare(
     that can't be moved.
     """
     observer = Observer(head)
-    view = observer.look(setup)
+    view = observer.view(setup)
     if glare_margin_deg(view, glasses) >= CLEAR_DEG:
         return None
     tries: dict[str, Callable[[float], tuple[View, Glasses]]] = {
@@ -99,7 +99,7 @@ def clear_glare(
                 glasses,
             )
     # last, for it makes the observer look anew
-    tries["chin_deg"] = lambda value: (observer.look(setup.with_changes(chin_deg=value)), glasses)
+    tries["chin_deg"] = lambda value: (observer.view(setup.with_changes(chin_deg=value)), glasses)
     found = [_smallest(name, _start(name, setup, glasses), tried) for name, tried in tries.items()]
     return tuple(sorted((cure for cure in found if cure), key=lambda cure: cure.effort))
 

@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass
 
 from sitwell.brief.kit import Camera, LightSource
-from sitwell.scene.daylight import sun_exposure_value
+from sitwell.scene.daylight_level import sun_exposure_value
 from sitwell.scene.flash import full_power_f_number, steady_exposure_value
 from sitwell.scene.light import exposure_value, key_and_fill
 from sitwell.scene.setup import Setup

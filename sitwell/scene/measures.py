@@ -76,13 +76,13 @@ class Evaluator:
         self._observer = Observer(head)
         self._lighting = Lighting(self._observer.anatomy)
         self._shoulders = rim_measures.Shoulders(head)
-        front = self._observer.look(Setup())
+        front = self._observer.view(Setup())
         self._frontal_ear = front.area(Region.EAR_OWN_LEFT), front.area(Region.EAR_OWN_RIGHT)
         self._left, self._right = np.empty(ROWS), np.empty(ROWS)
 
     def evaluate(self, setup: Setup) -> Floats:
         """All measures, in the order of MEASURES."""
-        view = self._observer.look(setup)
+        view = self._observer.view(setup)
         low, high = self._outline(view)
         cheeks = shape_measures.cheek_span(view)
         ears = ear_measures.ear_measures(

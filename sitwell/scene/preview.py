@@ -123,7 +123,7 @@ class Sculpture:
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
     ) -> NDArray[np.uint8]:
         """See the function of the same name."""
-        view = self._observer.look(setup)
+        view = self._observer.view(setup)
         window = picture_window(view, width_px, height_px)
         picture, nearness = _shaded(self._scene(view, window, plain=plain), width_px, height_px)
         if not plain:
@@ -140,7 +140,7 @@ class Sculpture:
 
     def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
         """What ``render`` is about to draw; valid until the next one."""
-        view = self._observer.look(setup)
+        view = self._observer.view(setup)
         return self._scene(view, picture_window(view, width_px, height_px), plain=plain)
 
     @property
@@ -148,9 +148,9 @@ class Sculpture:
         """The head as it is prepared for measuring."""
         return self._observer.anatomy
 
-    def look(self, setup: Setup) -> View:
+    def view(self, setup: Setup) -> View:
         """The head posed before the set-up's camera, as the pictures show it."""
-        return self._observer.look(setup)
+        return self._observer.view(setup)
 
     def photograph(self, setup: Setup, height_px: int, *, keep_tone: bool = False) -> "Photograph":
         """The whole upright frame as the set-up's sensor would record it, aimed at the head.
@@ -159,7 +159,7 @@ class Sculpture:
         against the set-up. Unlike a preview it is sharp all over, and exposed for skin that meets
         key and fill squarely; ``keep_tone`` exposes it as a preview.
         """
-        view = self._observer.look(setup)
+        view = self._observer.view(setup)
         width_mm, height_mm = picture_size_mm(setup)
         width_px = round(height_px * width_mm / height_mm)
         focus_mm = float(view.camera.project(view.eyes_mm)[2])
@@ -178,7 +178,7 @@ class Sculpture:
         """How much of the head's area in view no frame has shown, 0 to 1; 0 for a plain head."""
         if self._skin is None:
             return 0.0
-        visible = self._observer.look(setup).visible
+        visible = self._observer.view(setup).visible
         return float(1.0 - visible @ self._skin.known / visible.sum())
 
     def caption(self, setup: Setup) -> str:

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 from sitwell.base.errors import PlaceError, RoomError
 from sitwell.base.rotations import direction_from_angles, rotation_from_pose
 from sitwell.base.words import tr
-from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.kit import LightSource
+from sitwell.brief.place_light import Daylight, sun_light
 from sitwell.brief.room import Room
-from sitwell.scene.daylight import sun_ratio
+from sitwell.scene.daylight_level import sun_ratio
 from sitwell.scene.setup import Setup
 
 REFRACTION_DEG = 0.5667  # at the horizon, as in Reda and Andreas's example

@@ -180,7 +180,7 @@ class Observer:
         self._main = _canvas(WIDTH_PX, HEIGHT_PX)
         self._windows = [_canvas(WINDOW_WIDTH_PX, WINDOW_HEIGHT_PX) for _ in range(3)]
 
-    def look(self, setup: Setup) -> View:
+    def view(self, setup: Setup) -> View:
         """See the head in a set-up."""
         anatomy = self.anatomy
         rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from sitwell.base.errors import RoomError
 from sitwell.base.words import tr
-from sitwell.brief.daylight import Window
+from sitwell.brief.place_light import Window
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 

@@ -14,7 +14,7 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Conflict
-from sitwell.search.stage import Stage
+from sitwell.search.search_space import SearchSpace
 from sitwell.search.values import stays_words
 
 Vector = NDArray[np.float64]
@@ -41,12 +41,12 @@ class _Sweep:
 
 
 def find_conflicts(
-    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup, name: str
+    space: SearchSpace, benefit: Benefit, guards: Guards, option: int, setup: Setup, name: str
 ) -> tuple[Conflict, ...]:
     """The strongest pull of each colliding pair around the set-up so named, strongest first."""
     pulls: dict[tuple[str, str], tuple[float, Conflict]] = {}
-    now = guards.violations(stage.look(setup))
-    for sweep in _sweeps(stage, benefit, guards, option, setup):
+    now = guards.violations(space.vector(setup))
+    for sweep in _sweeps(space, benefit, guards, option, setup):
         found = [*_between_wishes(benefit, sweep, name)]
         found += _with_guards(benefit, guards, sweep, now, name)
         for strength, conflict in found:
@@ -58,17 +58,17 @@ def find_conflicts(
 
 
 def _sweeps(
-    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup
+    space: SearchSpace, benefit: Benefit, guards: Guards, option: int, setup: Setup
 ) -> Iterator[_Sweep]:
-    choice = stage.choices[option]
-    for index, move in zip(stage.free_indices, stage.free, strict=True):
+    choice = space.choices[option]
+    for index, move in zip(space.free_indices, space.free, strict=True):
         start = move.coordinate(getattr(setup, move.name))
         low, high = choice.low[index], choice.high[index]
         places = np.unique(np.clip(start + move.step * np.array([0.0, *SWEEP]), low, high))
         if len(places) < 3:
             continue
         setups = [setup.with_changes(**{move.name: move.value(float(p))}) for p in places]
-        vectors = [stage.look(there) for there in setups]
+        vectors = [space.vector(there) for there in setups]
         yield _Sweep(
             move=move,
             value=getattr(setup, move.name),

@@ -2,12 +2,14 @@
 
 from sitwell.search.benefit import Benefit
 from sitwell.search.plan import Gain
-from sitwell.search.stage import Stage, Vector
+from sitwell.search.search_space import SearchSpace, Vector
 
 
-def find_gains(benefit: Benefit, stage: Stage, was: Vector, becomes: Vector) -> tuple[Gain, ...]:
+def find_gains(
+    benefit: Benefit, space: SearchSpace, was: Vector, becomes: Vector
+) -> tuple[Gain, ...]:
     """A gain for each measure that stands for a wish, from what was and what becomes measured."""
-    before, after, steps = stage.reader(was), stage.reader(becomes), benefit.steps(becomes)
+    before, after, steps = space.reader(was), space.reader(becomes), benefit.steps(becomes)
     return tuple(
         Gain(
             wish=benefit.wishes[owner].feature,

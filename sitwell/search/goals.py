@@ -17,7 +17,7 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
 from sitwell.search.guards import Guards
 from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, MOVES, choices_between, steps_between
-from sitwell.search.stage import Stage
+from sitwell.search.search_space import SearchSpace
 
 Vector = NDArray[np.float64]
 
@@ -95,7 +95,7 @@ class Terms:
 class Goal(Terms):
     """One judge of a lone sitter's places; ``beside``: a set-up whose sides must be shared."""
 
-    stage: Stage
+    space: SearchSpace
     benefit: Benefit
     guards: Guards
     baseline: Setup
@@ -104,12 +104,12 @@ class Goal(Terms):
 
     def __call__(self, option: int, x: Vector, vector: Vector) -> tuple[float, Vector]:
         """Cost, and violations of the guards, of the floor and of staying apart."""
-        setup = self.stage.setup_at(option, x)
+        setup = self.space.setup_at(option, x)
         cost, broken = self.priced(
             self.benefit.by_wish(vector),
             effort(self.baseline, setup),
-            PLEASANT_PRICE * unpleasantness(self.stage, vector),
-            misfit(self.stage, self.plain, vector) if self.plain else 0.0,
+            PLEASANT_PRICE * unpleasantness(self.space, vector),
+            misfit(self.space, self.plain, vector) if self.plain else 0.0,
         )
         near = [1.0 - apart(setup, other) for other in self.apart_from]
         near += self.wrong_side(setup)
@@ -135,12 +135,12 @@ def effort(baseline: Setup, setup: Setup) -> float:
     return moved + sum(CHOICE_EFFORT[name] for name in choices_between(baseline, setup))
 
 
-def unpleasantness(stage: Stage, vector: Vector) -> float:
+def unpleasantness(space: SearchSpace, vector: Vector) -> float:
     """Light far from loop or Rembrandt, dark eyes, a stretched face, a view from below or above.
 
     Each in steps of its own.
     """
-    read = stage.reader(vector)
+    read = space.reader(vector)
     beside = _outside(abs(read("key_beside_face_deg")), PLEASANT_BESIDE_DEG)
     above = _outside(read("key_above_face_deg"), PLEASANT_ABOVE_DEG)
     stretch = max(0.0, read("near_far_stretch") - PLEASANT_STRETCH) / 0.03
@@ -149,9 +149,9 @@ def unpleasantness(stage: Stage, vector: Vector) -> float:
     return chin + (beside + above) / 15.0 + 2.0 * (2.0 - read("catchlights")) + stretch + near
 
 
-def misfit(stage: Stage, plain: PlainLook, vector: Vector) -> float:
+def misfit(space: SearchSpace, plain: PlainLook, vector: Vector) -> float:
     """How far a set-up is from a plain look."""
-    read = stage.reader(vector)
+    read = space.reader(vector)
     turn = (abs(read("seen_turn_deg")) - plain.turn_deg) / 7.0
     beside = (abs(read("key_beside_face_deg")) - plain.beside_deg) / 15.0
     above = (read("key_above_face_deg") - plain.above_deg) / 15.0

@@ -12,11 +12,11 @@ from sitwell.search.differences import apart
 from sitwell.search.goals import PLEASANT_PRICE, Terms, misfit, unpleasantness
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import FACT_NAMES
-from sitwell.search.group_stage import GroupStage
+from sitwell.search.group_search_space import GroupSearchSpace
 from sitwell.search.guards import Guards
 from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME
-from sitwell.search.settle import HARDLY
-from sitwell.search.stage import Vector
+from sitwell.search.search_space import Vector
+from sitwell.search.simplify import HARDLY
 
 # Noticeable steps that people turned away from one another cost, a natural step each; a design
 # choice: two who look apart read as strangers.
@@ -40,7 +40,7 @@ def height_gain(wish: HeightWish, was: float, becomes: float) -> float:
 class GroupGoal(Terms):
     """A judge of a group's places."""
 
-    stage: GroupStage
+    space: GroupSearchSpace
     benefits: tuple[Benefit, ...]
     guards: tuple[Guards, ...]  # each sitter's
     together: Guards  # the group's
@@ -51,16 +51,16 @@ class GroupGoal(Terms):
 
     def __call__(self, option: int, x: Vector, outcome: Vector) -> tuple[float, Vector]:
         """Cost, and violations of all guards, of the floor and of staying apart."""
-        setup = self.stage.setup_at(option, x)
-        own, facts = self.stage.parts(outcome)
-        seen, count = tuple(zip(self.stage.stages, own, strict=True)), len(own)
+        setup = self.space.setup_at(option, x)
+        own, facts = self.space.parts(outcome)
+        seen, count = tuple(zip(self.space.spaces, own, strict=True)), len(own)
         gains = self.gains(outcome)
-        looks = sum(unpleasantness(stage, vector) for stage, vector in seen)
+        looks = sum(unpleasantness(space, vector) for space, vector in seen)
         cost, broken = self.priced(
             gains,
             self.effort(setup),
             (PLEASANT_PRICE * looks + OUTWARD_PRICE * outward_steps(setup)) / count,
-            sum(misfit(stage, self.plain, vector) for stage, vector in seen) if self.plain else 0.0,
+            sum(misfit(space, self.plain, vector) for space, vector in seen) if self.plain else 0.0,
         )
         # nobody's wishes may pay for another's
         own_loss = list((-HARDLY - gains[:count]) / HARDLY)
@@ -77,15 +77,15 @@ class GroupGoal(Terms):
 
     def gains(self, outcome: Vector) -> Vector:
         """What each sitter's wishes gain in all, and last the wish about heights."""
-        own, facts = self.stage.parts(outcome)
+        own, facts = self.space.parts(outcome)
         step = FACT_NAMES.index("height_step")
-        was = float(self.stage.parts(self.base)[1][step])
+        was = float(self.space.parts(self.base)[1][step])
         totals = [b.total(vector) for b, vector in zip(self.benefits, own, strict=True)]
         return np.array([*totals, height_gain(self.height, was, float(facts[step]))])
 
     def broken(self, outcome: Vector) -> bool:
         """Whether any guard, of one or of all, does not hold."""
-        own, facts = self.stage.parts(outcome)
+        own, facts = self.space.parts(outcome)
         each = any(g.broken(vector) for g, vector in zip(self.guards, own, strict=True))
         return each or bool(self.together.broken(facts))
 
@@ -93,7 +93,7 @@ class GroupGoal(Terms):
         """Natural steps away from straight on: shared ones once, each sitter's own, weighed."""
         base = self.baseline
         strain = 0.0
-        for owner, move in self.stage.moves:
+        for owner, move in self.space.moves:
             if owner is None:
                 was, now = getattr(base.shared, move.name), getattr(setup.shared, move.name)
             else:

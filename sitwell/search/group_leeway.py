@@ -6,11 +6,11 @@ from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_goal import GroupGoal
-from sitwell.search.group_stage import OWN_MOVES, SHARED_MOVES, Option
+from sitwell.search.group_search_space import OWN_MOVES, SHARED_MOVES, Option
 from sitwell.search.leeway import WhyNot, distance_span, leeway_of
 from sitwell.search.plan import Leeway
+from sitwell.search.search_space import Vector
 from sitwell.search.sentences import GAIN_LOST
-from sitwell.search.stage import Vector
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,7 @@ class GroupKeeper:
     def why_not(self, setup: GroupSetup) -> str | None:
         """Why a drifted group no longer serves, or None while it does."""
         setup = replace(setup, shared=self.option.choice.lit(setup.shared))
-        outcome = self.goal.stage.look(setup, self.option.choice)
+        outcome = self.goal.space.vector(setup, self.option.choice)
         held, now = self._kept(self.outcome), self._kept(outcome)
         for name, sentence in now.items():
             if name not in held:
@@ -35,7 +35,7 @@ class GroupKeeper:
 
     def _kept(self, outcome: Vector) -> dict[tuple[int, str], str]:
         """The guards that are broken, with whose they are and what happens."""
-        own, facts = self.goal.stage.parts(outcome)
+        own, facts = self.goal.space.parts(outcome)
         pairs = [*zip(self.goal.guards, own, strict=True), (self.goal.together, facts)]
         return {
             (i, guard.name): guard.sentence
@@ -66,7 +66,7 @@ def own_leeway(keeper: GroupKeeper, setup: GroupSetup, index: int) -> tuple[Leew
 
 def shared_leeway(keeper: GroupKeeper, setup: GroupSetup) -> tuple[Leeway, ...]:
     """The leeway of what is everybody's: camera and its distance, key, fill, background."""
-    option, means = keeper.option, keeper.goal.stage.stages[0].means
+    option, means = keeper.option, keeper.goal.space.spaces[0].means
 
     def drifted(name: str) -> WhyNot:
         return lambda value: keeper.why_not(with_shared(setup, **{name: value}))

@@ -21,6 +21,7 @@ from sitwell.scene.rim import rim_margin_deg
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
+from sitwell.search.find_setups import STRENGTHS, Progress
 from sitwell.search.gains import find_gains
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.group_facts import height_step
@@ -32,11 +33,11 @@ from sitwell.search.group_leeway import (
     with_shared,
 )
 from sitwell.search.group_search import GroupSearch
-from sitwell.search.group_stage import (
+from sitwell.search.group_search_space import (
     SHARED_MOVES,
     Arrangement,
     GroupSitter,
-    set_group_stage,
+    set_group_search_space,
 )
 from sitwell.search.group_words import (
     CONFLICT_BETWEEN,
@@ -44,13 +45,12 @@ from sitwell.search.group_words import (
     NOTE_NO_WISH,
     OF_ONE,
 )
-from sitwell.search.hunt import STRENGTHS, Progress
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.notes import light_notes, rim_note, sitter_notes
 from sitwell.search.plan import Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
+from sitwell.search.search_space import SearchSpace, Vector
 from sitwell.search.solve import Point
-from sitwell.search.stage import Stage, Vector
 
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
@@ -80,8 +80,10 @@ def make_group_plan(
     _check(sitters)
     wishes = [wish for sitter in sitters for wish in sitter.wishes]
     held, refusals = lamps_allowed(locked or {}, wishes)
-    stage = set_group_stage(sitters, kit, room, framing, aspect, held, arrangements, measure_names)
-    search = GroupSearch.begin(stage, height or HeightWish(), seed, evaluations, progress, stop)
+    space = set_group_search_space(
+        sitters, kit, room, framing, aspect, held, arrangements, measure_names
+    )
+    search = GroupSearch.begin(space, height or HeightWish(), seed, evaluations, progress, stop)
     found = search.find()
     setups = tuple(_explain(search, name, found[name]) for name in STRENGTHS if name in found)
     search.tell(0.95, "conflicts")
@@ -102,7 +104,7 @@ def make_group_plan(
 def _torn_note(search: GroupSearch) -> tuple[str, ...]:
     owners = {owner for owner, _ in search.favoured.values()}
     return tuple(
-        tr(OF_ONE, who=search.stage.sitters[owner].label, note=tr(say.NOTE_OPPOSED))
+        tr(OF_ONE, who=search.space.sitters[owner].label, note=tr(say.NOTE_OPPOSED))
         for owner in owners
     )
 
@@ -124,14 +126,14 @@ def _check(sitters: Sequence[GroupSitter]) -> None:
 def _explain(search: GroupSearch, name: str, point: Point) -> PlannedGroup:
     """A found place with all that a photographer needs to judge and hold it."""
     search.tell(0.75 + 0.06 * STRENGTHS.index(name), "leeway")
-    setup, stage = search.setup(point), search.stage
-    option = stage.options[point.option]
-    outcome = stage.look(setup, option.choice)
+    setup, space = search.setup(point), search.space
+    option = space.options[point.option]
+    outcome = space.vector(setup, option.choice)
     goal = search.goal_of(name)
     keeper = GroupKeeper(goal, option, outcome)
     shared = shared_leeway(keeper, setup)
-    _, facts = stage.parts(outcome)
-    means, light = stage.stages[0].means, option.choice.light
+    _, facts = space.parts(outcome)
+    means, light = space.spaces[0].means, option.choice.light
     lit = replace(
         setup,
         shared=with_background_light(
@@ -142,21 +144,21 @@ def _explain(search: GroupSearch, name: str, point: Point) -> PlannedGroup:
         name=name,
         setup=lit,
         planned=tuple(
-            _planned(search, name, keeper, shared, setup, lit, i) for i in range(len(stage.sitters))
+            _planned(search, name, keeper, shared, setup, lit, i) for i in range(len(space.sitters))
         ),
         guards=goal.together.states(facts),
         leeway=shared,
         height_step=height_step(setup),
         notes=(
             *(tr(NOTE_GROUP_GUARD, guard=guard.sentence) for guard in goal.together.broken(facts)),
-            *_rim_notes(stage.stages[0], setup.shared),
-            *light_notes(stage.stages[0], light, setup.shared),
+            *_rim_notes(space.spaces[0], setup.shared),
+            *light_notes(space.spaces[0], light, setup.shared),
         ),
     )
 
 
-def _rim_notes(stage: Stage, shared: Setup) -> tuple[str, ...]:
-    return (rim_note(stage, shared, rim_margin_deg(shared)),) if shared.rim == "on" else ()
+def _rim_notes(space: SearchSpace, shared: Setup) -> tuple[str, ...]:
+    return (rim_note(space, shared, rim_margin_deg(shared)),) if shared.rim == "on" else ()
 
 
 def _planned(
@@ -169,23 +171,23 @@ def _planned(
     index: int,
 ) -> PlannedSetup:
     """One sitter's part of a set-up, in their own frame; ``lit`` has the background's light on."""
-    stage, goal = search.stage.stages[index], keeper.goal
+    space, goal = search.space.spaces[index], keeper.goal
     benefit, guards = goal.benefits[index], goal.guards[index]
     own, straight = setup.own(index), goal.baseline.own(index)
-    was, vector = stage.look(straight), stage.look(own)
+    was, vector = space.vector(straight), space.vector(own)
     return PlannedSetup(
         name=name,
         setup=lit.own(index),
         measures=_measures(search, vector),
-        gains=find_gains(benefit, stage, was, vector),
+        gains=find_gains(benefit, space, was, vector),
         guards=guards.states(vector),
         leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
-        reasons=find_reasons(stage, benefit, guards, straight, own),
+        reasons=find_reasons(space, benefit, guards, straight, own),
         notes=tuple(
-            tr(OF_ONE, who=search.stage.sitters[index].label, note=note)
+            tr(OF_ONE, who=search.space.sitters[index].label, note=note)
             for note in (
                 *_favour_note(search, name, index),
-                *sitter_notes(stage, search.goal.benefits[index], guards, own),
+                *sitter_notes(space, search.goal.benefits[index], guards, own),
             )
         ),
         light=keeper.option.choice.light.daylight,
@@ -206,14 +208,14 @@ def _part(
     search: GroupSearch, setups: Sequence[PlannedGroup], found: Mapping[str, Point], index: int
 ) -> Plan:
     """One sitter's part of the whole plan, as a plan of their own."""
-    stage, goal = search.stage.stages[index], search.goal
+    space, goal = search.space.spaces[index], search.goal
     straight = goal.baseline.own(index)
     conflicts: tuple[Conflict, ...] = ()
     if setups:
         middle = setups[len(setups) // 2]
-        option = search.stage.options[found[middle.name].option]
+        option = search.space.options[found[middle.name].option]
         conflicts = find_conflicts(
-            stage,
+            space,
             goal.benefits[index],
             goal.guards[index],
             option.index,
@@ -222,7 +224,7 @@ def _part(
         )
     return Plan(
         baseline=straight,
-        baseline_measures=_measures(search, stage.look(straight)),
+        baseline_measures=_measures(search, space.vector(straight)),
         setups=tuple(setup.planned[index] for setup in setups),
         conflicts=conflicts,
         notes=(),
@@ -232,7 +234,7 @@ def _part(
 def _between(search: GroupSearch, planned: PlannedGroup) -> tuple[Conflict, ...]:
     """What is shared and pulled one way by one sitter's wish, the other way by another's."""
     pulls: list[tuple[float, Conflict]] = []
-    sitters = search.stage.sitters
+    sitters = search.space.sitters
     for move in SHARED_MOVES:
         start = move.coordinate(getattr(planned.setup.shared, move.name))
         values = [move.value(start + move.step * step) for step in SWEEP]
@@ -274,8 +276,8 @@ def _between(search: GroupSearch, planned: PlannedGroup) -> tuple[Conflict, ...]
 
 def _slopes(search: GroupSearch, setups: Sequence[GroupSetup], index: int) -> Vector:
     """Noticeable steps of each wish of one sitter per natural step of the swept move."""
-    stage, benefit = search.stage.stages[index], search.goal.benefits[index]
-    gains = np.stack([benefit.by_wish(stage.look(setup.own(index))) for setup in setups])
+    space, benefit = search.space.spaces[index], search.goal.benefits[index]
+    gains = np.stack([benefit.by_wish(space.vector(setup.own(index))) for setup in setups])
     offsets = np.array(SWEEP) - np.mean(SWEEP)
     return np.asarray(offsets @ gains / (offsets @ offsets), dtype=np.float64)
 
@@ -292,5 +294,5 @@ def _opposed(one: Vector, other: Vector) -> list[tuple[int, int]]:
 
 def _measures(search: GroupSearch, vector: Vector) -> dict[str, float]:
     """Measures by name; what can't be read, or is of a picture of one alone, is left out."""
-    named = zip(search.stage.stages[0].measure_names, vector.tolist(), strict=False)
+    named = zip(search.space.spaces[0].measure_names, vector.tolist(), strict=False)
     return {name: value for name, value in named if math.isfinite(value) and name not in NOT_OF_ONE}

@@ -10,16 +10,16 @@ import numpy as np
 from sitwell.brief.wishes import HeightWish
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
+from sitwell.search.find_setups import LEAST_GAIN, NAMES_OF, STRENGTHS, TORN, Progress
 from sitwell.search.goals import PLAIN_LOOKS
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import group_guards
 from sitwell.search.group_goal import GroupGoal, apart_groups
-from sitwell.search.group_stage import GroupStage
+from sitwell.search.group_search_space import GroupSearchSpace
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.hunt import LEAST_GAIN, NAMES_OF, STRENGTHS, TORN, Progress
-from sitwell.search.settle import HARDLY, UNSEEN
+from sitwell.search.search_space import Vector
+from sitwell.search.simplify import HARDLY, UNSEEN
 from sitwell.search.solve import Archive, Point, best, merit, minimise, polish
-from sitwell.search.stage import Vector
 
 # Moves that are tried right across their range: a far ear is gone after a large turn only, and a
 # search by small steps does not get there.
@@ -43,7 +43,7 @@ EXACT = 1e-9
 class GroupSearch:
     """One search over all faces: the goal, and every place looked at so far."""
 
-    stage: GroupStage
+    space: GroupSearchSpace
     goal: GroupGoal
     archive: Archive
     seed: int
@@ -55,7 +55,7 @@ class GroupSearch:
     @classmethod
     def begin(
         cls,
-        stage: GroupStage,
+        space: GroupSearchSpace,
         height: HeightWish,
         seed: int,
         evaluations: int,
@@ -65,27 +65,27 @@ class GroupSearch:
         """A search about to start, with everybody straight on looked at."""
 
         def observe(option: int, x: Vector) -> Vector:
-            return stage.look(stage.setup_at(option, x), stage.options[option].choice)
+            return space.vector(space.setup_at(option, x), space.options[option].choice)
 
-        baseline = stage.baseline()
-        base = stage.look(baseline, stage.options[stage.usual].choice)
-        own, _ = stage.parts(base)
-        names = stage.stages[0].names
+        baseline = space.baseline()
+        base = space.vector(baseline, space.options[space.usual].choice)
+        own, _ = space.parts(base)
+        names = space.spaces[0].names
         guards = [_own_guards(dict(zip(names, v.tolist(), strict=True)), names) for v in own]
         goal = GroupGoal(
-            stage=stage,
+            space=space,
             benefits=tuple(
                 Benefit(sitter.wishes, names, vector)
-                for sitter, vector in zip(stage.sitters, own, strict=True)
+                for sitter, vector in zip(space.sitters, own, strict=True)
             ),
             guards=tuple(guards),
-            together=group_guards(stage.stages[0].means.room),
+            together=group_guards(space.spaces[0].means.room),
             height=height,
             baseline=baseline,
             base=base,
         )
         return cls(
-            stage=stage,
+            space=space,
             goal=goal,
             archive=Archive(observe, stop or (lambda: False)),
             seed=seed,
@@ -105,7 +105,7 @@ class GroupSearch:
 
     def setup(self, point: Point) -> GroupSetup:
         """The group's set-up at a place, on the grid."""
-        return self.stage.settled(point.option, point.x)
+        return self.space.settled(point.option, point.x)
 
     def find(self) -> dict[str, Point]:
         """The set-ups by name, only those that really differ."""
@@ -155,7 +155,7 @@ class GroupSearch:
 
     def _torn(self, point: Point) -> int | None:
         """A sitter whose wishes cancel each other out here, and one of which could be served."""
-        own, _ = self.stage.parts(point.outcome)
+        own, _ = self.space.parts(point.outcome)
         for owner, (benefit, vector) in enumerate(zip(self.goal.benefits, own, strict=True)):
             wishes = [w for w in benefit.wishes if w.direction != "leave"]
             if len(wishes) < 2:
@@ -173,7 +173,7 @@ class GroupSearch:
         for point in self.archive.points:
             if self.goal.broken(point.outcome):
                 continue
-            own, _ = self.stage.parts(point.outcome)
+            own, _ = self.space.parts(point.outcome)
             served = goal.benefits[owner].by_wish(own[owner])[wish] >= LEAST_GAIN
             if served and (goal.gains(point.outcome)[: len(own)] > -HARDLY).all():
                 return True
@@ -189,7 +189,7 @@ class GroupSearch:
             goal = replace(self._favouring(owner, wish), apart_from=others)
             self.tell(0.5, STRENGTHS[len(found)])
             point = self._seek(goal, [best(goal, self.archive.points)], 0.2, len(found))
-            own, _ = self.stage.parts(point.outcome)
+            own, _ = self.space.parts(point.outcome)
             served = wish is None or goal.benefits[owner].by_wish(own[owner])[wish] >= LEAST_GAIN
             if served and not goal.broken(point.outcome) and self._is_apart(goal, point):
                 found.append((point, wish))
@@ -233,14 +233,14 @@ class GroupSearch:
         Under one camera and key each sitter's pose can be chosen without the others': the looks at
         one sitter are shared by every group that has them so.
         """
-        usual, neutral = self.stage.usual, goal.baseline
-        base = self.archive.at(usual, self.stage.place_of(usual, neutral))
+        usual, neutral = self.space.usual, goal.baseline
+        base = self.archive.at(usual, self.space.place_of(usual, neutral))
         found = [base]
         for key_deg, height_mm in product(KEYS_DEG, HEIGHTS_MM):
             shared = neutral.shared.with_changes(
                 key_azimuth_deg=key_deg, camera_height_mm=height_mm
             )
-            place = self.stage.place_of(usual, replace(neutral, shared=shared))
+            place = self.space.place_of(usual, replace(neutral, shared=shared))
             found.append(self._posed(goal, self.archive.at(usual, place)))
         ranked = sorted(found, key=lambda point: merit(goal, point))[:STARTS]
         starts: dict[int, Point] = {}
@@ -252,7 +252,7 @@ class GroupSearch:
     def _posed(self, goal: GroupGoal, start: Point) -> Point:
         """A place with each sitter's best turn and chin, each chosen while the others are still."""
         place = start.x.copy()
-        for owner in range(len(self.stage.sitters)):
+        for owner in range(len(self.space.sitters)):
             here = start
             for name in LEAPING_POSE:
                 here = self._leap(goal, here, self._index(owner, name))
@@ -271,19 +271,19 @@ class GroupSearch:
             broken, cost = merit(goal, point)
             return cost + BROKEN_PRICE * broken
 
-        options, setup = self.stage.options, self.setup(here)
+        options, setup = self.space.options, self.setup(here)
         likely = here
         for same in ("index", "arrangement"):
             kept = getattr(options[likely.option], same)
             others = [i for i, option in enumerate(options) if getattr(option, same) == kept]
-            found = [self.archive.at(i, self.stage.place_of(i, setup)) for i in others]
+            found = [self.archive.at(i, self.space.place_of(i, setup)) for i in others]
             here = best(goal, [here, *found])
             likely = min([likely, *found], key=nearly)
         return [here, likely]
 
     def _leapt(self, goal: GroupGoal, here: Point) -> Point:
         """The best of a place and of single moves right across their range, one after another."""
-        for index, (_, move) in enumerate(self.stage.moves):
+        for index, (_, move) in enumerate(self.space.moves):
             if move.name in LEAPING:
                 here = self._leap(goal, here, index)
         return here
@@ -296,15 +296,15 @@ class GroupSearch:
         return best(goal, [here, *(self.archive.at(here.option, x) for x in places)])
 
     def _index(self, owner: int, name: str) -> int:
-        moves = self.stage.moves
+        moves = self.space.moves
         return next(i for i, (who, m) in enumerate(moves) if who == owner and m.name == name)
 
     def _ways_to(self, strong: Point) -> list[Point]:
         """Places on the straight way to a found one, in its row and in the plain one."""
         setup, points = self.setup(strong), []
-        for option in sorted({strong.option, self.stage.usual}):
-            here = self.stage.place_of(option, self.goal.baseline)
-            way = self.stage.place_of(option, setup) - here
+        for option in sorted({strong.option, self.space.usual}):
+            here = self.space.place_of(option, self.goal.baseline)
+            way = self.space.place_of(option, setup) - here
             points += [self.archive.at(option, here + share * way) for share in (0.3, 0.5, 0.7)]
         return points
 
@@ -320,23 +320,23 @@ class GroupSearch:
         return self._pruned(goal, self._polished(goal, best(goal, [near, wider]), part))
 
     def _polished(self, goal: GroupGoal, start: Point, budget: int) -> Point:
-        option, stage = self.stage.options[start.option], self.stage
+        option, space = self.space.options[start.option], self.space
         width = option.high - option.low
-        steps = np.array([[m.step for _, m in stage.moves], [m.grid for _, m in stage.moves]])
+        steps = np.array([[m.step for _, m in space.moves], [m.grid for _, m in space.moves]])
         return polish(
             self.archive,
             goal,
             start,
-            grid=lambda index, x: stage.place_of(index, stage.settled(index, x)),
+            grid=lambda index, x: space.place_of(index, space.settled(index, x)),
             steps=np.divide(steps, width, where=width > 0, out=np.ones_like(steps)),
             budget=budget,
         )
 
     def _pruned(self, goal: GroupGoal, here: Point) -> Point:
         """Moves taken back to straight on, one at a time, where they pay for nothing."""
-        neutral = self.stage.place_of(here.option, goal.baseline)
-        option = self.stage.options[here.option]
-        half = np.array([0.5 * move.step for _, move in self.stage.moves])
+        neutral = self.space.place_of(here.option, goal.baseline)
+        option = self.space.options[here.option]
+        half = np.array([0.5 * move.step for _, move in self.space.moves])
         for index in np.flatnonzero(here.x != neutral):
             place = here.x.copy()
             place[index] = neutral[index]

@@ -13,8 +13,8 @@ from sitwell.search.choices import NEAREST_MM, Choice, Means
 from sitwell.search.guards import Guards
 from sitwell.search.moves import Move
 from sitwell.search.plan import Leeway
+from sitwell.search.search_space import SearchSpace, Vector
 from sitwell.search.sentences import END_OF_RANGE
-from sitwell.search.stage import Stage, Vector
 
 DISTANCE = Move(name="distance_mm", step=200.0, grid=50.0, effort=0.0)
 DISTANCE_REACH = 0.3  # stepping farther off than this share changes the framing itself
@@ -26,7 +26,7 @@ WhyNot = Callable[[float], str | None]  # why a value does not serve, or None wh
 class Keeper:
     """What must be kept while drifting: the guards that hold now, and what the set-up is for."""
 
-    stage: Stage
+    space: SearchSpace
     guards: Guards
     worth: Callable[[Vector], float]
     least: float
@@ -35,7 +35,7 @@ class Keeper:
 
     def why_not(self, setup: Setup) -> str | None:
         """Why a drifted set-up no longer serves, or None while it does."""
-        vector = self.stage.look(setup)
+        vector = self.space.vector(setup)
         for guard in self.guards.broken(vector):
             if guard.name not in self.already_broken:
                 return guard.sentence
@@ -44,14 +44,14 @@ class Keeper:
 
 def find_leeway(keeper: Keeper, option: int, setup: Setup) -> tuple[Leeway, ...]:
     """The leeway of every free move of a set-up, and of the distance."""
-    choice = keeper.stage.choices[option]
+    choice = keeper.space.choices[option]
 
     def drifted(name: str) -> WhyNot:
         return lambda value: keeper.why_not(choice.lit(setup.with_changes(**{name: value})))
 
-    free = zip(keeper.stage.free_indices, keeper.stage.free, strict=True)
+    free = zip(keeper.space.free_indices, keeper.space.free, strict=True)
     spans = [(move, float(choice.low[index]), float(choice.high[index])) for index, move in free]
-    spans += distance_span(keeper.stage.means, choice, setup.distance_mm)
+    spans += distance_span(keeper.space.means, choice, setup.distance_mm)
     return tuple(
         leeway_of(move, getattr(setup, move.name), (low, high), drifted(move.name))
         for move, low, high in spans

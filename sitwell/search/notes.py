@@ -15,7 +15,7 @@ from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.plan import PlannedSetup
-from sitwell.search.stage import Stage, Vector
+from sitwell.search.search_space import SearchSpace, Vector
 
 SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
 DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
@@ -25,7 +25,7 @@ GIVEN_UP = -0.3  # noticeable steps, weighed
 
 
 def plan_notes(
-    stage: Stage,
+    space: SearchSpace,
     benefit: Benefit,
     planned: Sequence[PlannedSetup],
     baseline: Vector,
@@ -33,23 +33,23 @@ def plan_notes(
     opposed: bool,
 ) -> tuple[str, ...]:
     """Notes on the whole plan: what can't be done, and what only words can do."""
-    notes = [say.NOTE_OPPOSED if opposed else _opening(stage, benefit, planned, baseline)]
+    notes = [say.NOTE_OPPOSED if opposed else _opening(space, benefit, planned, baseline)]
     features = dict.fromkeys(wish.feature for wish in benefit.wishes if wish.direction != "leave")
     notes += [say.WISH_NOTES[feature] for feature in features if feature in say.WISH_NOTES]
-    if "glasses" in features and math.isnan(stage.reader(baseline)("glare_own_left_deg")):
+    if "glasses" in features and math.isnan(space.reader(baseline)("glare_own_left_deg")):
         notes.append(say.NOTE_NO_GLASSES)
     if any(wish.feature == "smile" and wish.direction != "leave" and not wish.fuller_side
            for wish in benefit.wishes):  # fmt: skip
         notes.append(say.NOTE_FULLER_SIDE)
     if len(planned) < 3:
         notes.append(say.NOTE_FEWER[len(planned)])
-    if looks_like_id(stage.plain):
+    if looks_like_id(space.plain):
         notes.insert(0, say.NOTE_ID_PICTURE)
     return tuple(tr(note) for note in notes if note)
 
 
 def _opening(
-    stage: Stage, benefit: Benefit, planned: Sequence[PlannedSetup], baseline: Vector
+    space: SearchSpace, benefit: Benefit, planned: Sequence[PlannedSetup], baseline: Vector
 ) -> str:
     if not benefit.wishes:
         return say.NOTE_NO_WISH
@@ -57,7 +57,7 @@ def _opening(
         return say.NOTE_ONLY_LEAVE
     if benefit.is_reached(baseline):
         return say.NOTE_REACHED
-    totals = [benefit.total(stage.look(one.setup)) for one in planned]
+    totals = [benefit.total(space.vector(one.setup)) for one in planned]
     if max(totals) < 0.5:
         return say.NOTE_NOTHING_HELPS
     if max(totals) < 1.0:
@@ -66,10 +66,10 @@ def _opening(
 
 
 def setup_notes(
-    stage: Stage, benefit: Benefit, guards: Guards, option: int, setup: Setup
+    space: SearchSpace, benefit: Benefit, guards: Guards, option: int, setup: Setup
 ) -> tuple[str, ...]:
     """Notes on one set-up: broken guards first, then what to mind."""
-    notes = [*sitter_notes(stage, benefit, guards, setup), *_rim_notes(stage, benefit, setup)]
+    notes = [*sitter_notes(space, benefit, guards, setup), *_rim_notes(space, benefit, setup)]
     if distance_for_framing(setup) < setup.distance_mm - 20.0:
         notes.append(
             tr(
@@ -80,37 +80,39 @@ def setup_notes(
         )
     if setup.crop == "into-forehead":
         notes.append(tr(say.NOTE_CROP))
-    notes += light_notes(stage, stage.choices[option].light, setup)
+    notes += light_notes(space, space.choices[option].light, setup)
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
         notes.append(tr(say.NOTE_CAMERA_HIGH))
     return tuple(notes)
 
 
-def sitter_notes(stage: Stage, benefit: Benefit, guards: Guards, setup: Setup) -> tuple[str, ...]:
+def sitter_notes(
+    space: SearchSpace, benefit: Benefit, guards: Guards, setup: Setup
+) -> tuple[str, ...]:
     """What a set-up costs a sitter: guards that break, what is given up, an eye without light."""
-    vector = stage.look(setup)
+    vector = space.vector(setup)
     notes = [tr(say.NOTE_BROKEN, guard=g.sentence) for g in guards.broken(vector)]
     notes += [
         tr(say.NOTE_SMALL_LOSS, feature=tr(say.FEATURE_WORDS[wish.feature]))
         for wish, gain in zip(benefit.wishes, benefit.by_wish(vector), strict=True)
         if gain < GIVEN_UP
     ]
-    if stage.reader(vector)("catchlights") == 1.0:
+    if space.reader(vector)("catchlights") == 1.0:
         notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
     return tuple(notes)
 
 
-def light_notes(stage: Stage, light: LightSource, setup: Setup) -> tuple[str, ...]:
+def light_notes(space: SearchSpace, light: LightSource, setup: Setup) -> tuple[str, ...]:
     """What to mind under a light that stays, or that burns steadily."""
     stays = (tr(say.NOTE_STAYS[light.daylight]),) if light.stays() else ()
-    return stays if light.exposure_value is None else (*stays, _handheld(stage, setup))
+    return stays if light.exposure_value is None else (*stays, _handheld(space, setup))
 
 
-def rim_note(stage: Stage, setup: Setup, flare_deg: float) -> str:
+def rim_note(space: SearchSpace, setup: Setup, flare_deg: float) -> str:
     """Where the rim light stands and why, and how far it keeps off the picture's corner."""
     if flare_deg == HIDDEN_DEG:
         return tr(say.NOTE_RIM_HIDDEN)
-    if "rim_azimuth_deg" in stage.means.locked:
+    if "rim_azimuth_deg" in space.means.locked:
         pattern = say.NOTE_RIM_FIXED
     elif abs(setup.key_azimuth_deg) < KEY_ASIDE_DEG:
         pattern = say.NOTE_RIM_KEY_IN_FRONT
@@ -120,15 +122,15 @@ def rim_note(stage: Stage, setup: Setup, flare_deg: float) -> str:
     return tr(pattern, side=side, margin=plain_number(flare_deg, 0))
 
 
-def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
+def _rim_notes(space: SearchSpace, benefit: Benefit, setup: Setup) -> list[str]:
     """Where the rim light stands and why; without one, what the kit's could do."""
     dark = setup.background_stops <= DARK_STOPS
     features = [wish.feature for wish in benefit.wishes]
     if setup.rim == "off":
-        unused = stage.means.kit.light_for("rim") is not None and "thinning-hair" not in features
+        unused = space.means.kit.light_for("rim") is not None and "thinning-hair" not in features
         return [tr(say.NOTE_RIM_WOULD_PART)] if unused and dark else []
-    read = stage.reader(stage.look(setup))
-    notes = [rim_note(stage, setup, read("rim_flare_deg"))]
+    read = space.reader(space.vector(setup))
+    notes = [rim_note(space, setup, read("rim_flare_deg"))]
     if dark:
         notes.append(tr(say.NOTE_RIM_PARTS))
     ears = (read(f"rim_ear_{side}_stops") for side in SIDES)
@@ -137,7 +139,7 @@ def _rim_notes(stage: Stage, benefit: Benefit, setup: Setup) -> list[str]:
     return notes
 
 
-def _handheld(stage: Stage, setup: Setup) -> str:
-    equivalent_mm = stage.means.camera.equivalent_mm(setup.focal_mm)
+def _handheld(space: SearchSpace, setup: Setup) -> str:
+    equivalent_mm = space.means.camera.equivalent_mm(setup.focal_mm)
     shutter = next((s for s in SHUTTERS if s >= equivalent_mm), SHUTTERS[-1])
     return tr(say.NOTE_HANDHELD, shutter=shutter)

@@ -18,16 +18,16 @@ from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.choices import Means
 from sitwell.search.conflicts import find_conflicts
+from sitwell.search.find_setups import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.gains import find_gains
 from sitwell.search.goals import PLAIN_LOOKS, misfit
-from sitwell.search.hunt import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, find_leeway
 from sitwell.search.notes import plan_notes, setup_notes
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
+from sitwell.search.search_space import Evaluator, SearchSpace, Vector, set_search_space
 from sitwell.search.solve import Point
-from sitwell.search.stage import Evaluator, Stage, Vector, set_stage
 
 CROP_FRAMINGS = ("tight-head",)  # a wider picture cut into the forehead leaves no sky at all
 CROP_WISHES = ("forehead", "thinning-hair")
@@ -59,7 +59,7 @@ def make_plan(
     _check_wishes(wishes)
     held, refusals = lamps_allowed(locked or {}, wishes)
     means = Means(kit=kit, room=room, comfort=comfort or Comfort(), locked=held)
-    stage = set_stage(
+    space = set_search_space(
         evaluator,
         measure_names,
         means,
@@ -67,13 +67,13 @@ def make_plan(
         aspect=aspect,
         crops=_crops(wishes, framing),
     )
-    search = Search.begin(stage, wishes, seed, evaluations, progress, stop)
+    search = Search.begin(space, wishes, seed, evaluations, progress, stop)
     found = search.find()
     planned = [_explain(search, name, found) for name in STRENGTHS if name in found]
     search.tell(0.95, "conflicts")
     middle = planned[len(planned) // 2]
     conflicts = find_conflicts(
-        stage,
+        space,
         search.benefit,
         search.guards,
         found[middle.name].option,
@@ -83,16 +83,16 @@ def make_plan(
     search.tell(1.0, "done")
     return Plan(
         baseline=search.baseline,
-        baseline_measures=_measures(stage, stage.look(search.baseline)),
+        baseline_measures=_measures(space, space.vector(search.baseline)),
         setups=tuple(planned),
         conflicts=conflicts,
         notes=(
             *refusals,
             *plan_notes(
-                stage,
+                space,
                 search.benefit,
                 planned,
-                stage.look(search.baseline),
+                space.vector(search.baseline),
                 opposed=bool(search.favoured),
             ),
         ),
@@ -104,27 +104,29 @@ def _explain(search: Search, name: str, found: Mapping[str, Point]) -> PlannedSe
     point = found[name]
     search.tell(0.7 + 0.08 * STRENGTHS.index(name), "leeway")
     setup = search.setup(point)
-    vector = search.stage.look(setup)
+    vector = search.space.vector(setup)
     return PlannedSetup(
         name=name,
-        setup=_with_background_light(search.stage, point.option, setup),
-        measures=_measures(search.stage, vector),
-        gains=find_gains(search.benefit, search.stage, search.stage.look(search.baseline), vector),
+        setup=_with_background_light(search.space, point.option, setup),
+        measures=_measures(search.space, vector),
+        gains=find_gains(
+            search.benefit, search.space, search.space.vector(search.baseline), vector
+        ),
         guards=search.guards.states(vector),
         leeway=find_leeway(_keeper(search, name, vector), point.option, setup),
         reasons=find_reasons(
-            search.stage, search.benefit_of(name), search.guards, search.baseline, setup
+            search.space, search.benefit_of(name), search.guards, search.baseline, setup
         ),
         notes=(
             *_favour_note(search, name),
-            *setup_notes(search.stage, search.benefit, search.guards, point.option, setup),
+            *setup_notes(search.space, search.benefit, search.guards, point.option, setup),
         ),
-        light=search.stage.choices[point.option].light.daylight,
+        light=search.space.choices[point.option].light.daylight,
     )
 
 
-def _with_background_light(stage: Stage, option: int, setup: Setup) -> Setup:
-    means, key = stage.means, stage.choices[option].light
+def _with_background_light(space: SearchSpace, option: int, setup: Setup) -> Setup:
+    means, key = space.means, space.choices[option].light
     return with_background_light(setup, means.kit, key, means.rim_lamp, locked=means.locked)
 
 
@@ -145,10 +147,10 @@ def _keeper(search: Search, name: str, vector: Vector) -> Keeper:
         worth: Callable[[Vector], float] = benefit.total
         least, lost = total - max(0.1 * total, 0.1), tr(say.GAIN_LOST)
     else:
-        worth = lambda there: -misfit(search.stage, plain, there)  # noqa: E731
+        worth = lambda there: -misfit(search.space, plain, there)  # noqa: E731
         least, lost = worth(vector) - 1.0, tr(say.LIKENESS_LOST)
     return Keeper(
-        stage=search.stage,
+        space=search.space,
         guards=search.guards,
         worth=worth,
         least=least,
@@ -175,7 +177,7 @@ def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:
     return ("whole-head",)
 
 
-def _measures(stage: Stage, vector: Vector) -> dict[str, float]:
+def _measures(space: SearchSpace, vector: Vector) -> dict[str, float]:
     """Measures by name; what can't be read on this head (glasses, say) is left out."""
-    named = zip(stage.measure_names, vector.tolist(), strict=False)
+    named = zip(space.measure_names, vector.tolist(), strict=False)
     return {name: value for name, value in named if math.isfinite(value)}

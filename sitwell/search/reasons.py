@@ -9,7 +9,7 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.guards import Guards
 from sitwell.search.moves import choices_between, steps_between
 from sitwell.search.plan import Reason
-from sitwell.search.stage import Stage, Vector
+from sitwell.search.search_space import SearchSpace, Vector
 from sitwell.search.values import moved_words
 
 LEAST_STEPS = 0.3  # a move of less than this is no move to explain
@@ -18,23 +18,23 @@ MOST, SOME = 0.5, 0.05  # shares of a wish's gain
 
 
 def find_reasons(
-    stage: Stage, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup
+    space: SearchSpace, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup
 ) -> tuple[Reason, ...]:
     """A reason for every move and choice that differs from straight on, the weightiest first."""
     steps = steps_between(baseline, setup)
     moved = [name for name, count in steps.items() if abs(count) >= LEAST_STEPS]
     # What follows from another move, as a window's height from its distance, is none of its own.
-    free = {move.name for move in stage.free} - stage.means.locked.keys()
+    free = {move.name for move in space.free} - space.means.locked.keys()
     moved = [name for name in moved if name in free]
     moved += choices_between(baseline, setup)
-    reasons = [_reason(stage, benefit, guards, baseline, setup, name) for name in moved]
+    reasons = [_reason(space, benefit, guards, baseline, setup, name) for name in moved]
     return tuple(sorted(reasons, key=lambda reason: -reason.contribution))
 
 
 def _reason(
-    stage: Stage, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup, name: str
+    space: SearchSpace, benefit: Benefit, guards: Guards, baseline: Setup, setup: Setup, name: str
 ) -> Reason:
-    with_it, without = stage.look(setup), stage.look(_taken_back(baseline, setup, name))
+    with_it, without = space.vector(setup), space.vector(_taken_back(baseline, setup, name))
     gained = benefit.by_wish(with_it)
     lost = gained - benefit.by_wish(without)
     newly_broken = [g for g in guards.broken(without) if g not in guards.broken(with_it)]

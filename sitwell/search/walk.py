@@ -16,8 +16,8 @@ from sitwell.search.differences import differences
 from sitwell.search.goals import PLEASANT_PRICE, effort, unpleasantness
 from sitwell.search.guards import Guards
 from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, POSE_MOVES, Move
+from sitwell.search.search_space import SearchSpace
 from sitwell.search.solve import Archive, Point
-from sitwell.search.stage import Stage
 
 PARTS = (0.75, 0.5, 0.3, 0.2, 0.0)  # of a move left, where one step back breaks a guard
 POSE = (*POSE_MOVES, "camera_height_mm")
@@ -53,7 +53,7 @@ class Stop:
 class Walk:
     """The way back from one set-up; ``tried`` keeps every place on and beside it that holds."""
 
-    stage: Stage
+    space: SearchSpace
     archive: Archive
     benefit: Benefit
     guards: Guards
@@ -79,7 +79,7 @@ class Walk:
     def _lattice(self, top: Stop) -> Iterator[Stop]:
         """Places between straight on and a stop: parts of pose, of the key, and of the rest."""
         allowed = {guard.name for guard in self.guards.broken(top.point.outcome)}
-        bundles = (POSE, KEY, tuple(m.name for m in self.stage.free if m.name not in POSE + KEY))
+        bundles = (POSE, KEY, tuple(m.name for m in self.space.free if m.name not in POSE + KEY))
         for parts in product((1.0, *PARTS), (1.0, *PARTS), (1.0, 0.5, 0.0)):
             if parts[1] < parts[0]:  # the key goes back with the face, not before it
                 continue
@@ -119,7 +119,7 @@ class Walk:
             here = min(ahead, key=partial(_loss, here))
 
     def _steps(self, here: Stop, allowed: set[str]) -> Iterator[Stop]:
-        moved = [m for m in self.stage.free if self._offset(here.setup, m) != 0.0]
+        moved = [m for m in self.space.free if self._offset(here.setup, m) != 0.0]
         turned = any(move.name == "turn_deg" for move in moved)
 
         def bares_an_ear(names: Sequence[str]) -> bool:
@@ -154,8 +154,8 @@ class Walk:
 
     def _choices(self, here: Stop, allowed: set[str]) -> Iterator[Stop]:
         """Lens or crop as straight on, everything else as it is."""
-        choices = self.stage.choices
-        mine, usual = choices[here.point.option], choices[self.stage.usual]
+        choices = self.space.choices
+        mine, usual = choices[here.point.option], choices[self.space.usual]
         for lens, crop in ((usual, mine.crop), (mine, usual.crop)):
             wanted = (lens.focal_mm, crop, mine.light.name)
             for option, choice in enumerate(choices):
@@ -167,13 +167,13 @@ class Walk:
                     break
 
     def _at(self, option: int, setup: Setup) -> Stop:
-        place = self.stage.snap(option, self.stage.place_of(option, setup))
+        place = self.space.snap(option, self.space.place_of(option, setup))
         return self._stop(self.archive.at(option, place))
 
     def _stop(self, point: Point) -> Stop:
-        setup = self.stage.settled(point.option, point.x)
+        setup = self.space.settled(point.option, point.x)
         gain = self.benefit.total(point.outcome)
-        look = PLEASANT_PRICE * unpleasantness(self.stage, point.outcome)
+        look = PLEASANT_PRICE * unpleasantness(self.space, point.outcome)
         return Stop(point, setup, effort(self.baseline, setup), gain, gain - look)
 
     def _holds(self, stop: Stop, allowed: set[str]) -> bool:

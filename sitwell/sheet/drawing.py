@@ -15,14 +15,13 @@ from sitwell.base.units import (
     metres_from_mm,
     plain_number,
 )
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.scene.rim import rim_place_mm
 from sitwell.scene.setup import Setup
 from sitwell.sheet import drawing_words as words
 from sitwell.sheet import figures
 from sitwell.sheet import sentences as s
-from sitwell.sheet.daylight import fills_itself
-from sitwell.sheet.drawing_daylight import (
+from sitwell.sheet.drawing_place_light import (
     brought_in,
     draw_light,
     draw_north,
@@ -42,6 +41,7 @@ from sitwell.sheet.ink import (
     Label,
     arc_points,
 )
+from sitwell.sheet.place_light import fills_itself
 from sitwell.sheet.sentences import say
 from sitwell.sheet.words import LEAST_DEG
 

@@ -8,12 +8,12 @@ from numpy.typing import NDArray
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.base.units import distance_words
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupSetup
 from sitwell.sheet import figures
 from sitwell.sheet.drawing import boxes_behind, draw_key, draw_lamps_behind, lamp_labels
-from sitwell.sheet.drawing_daylight import brought_in, draw_north, light_lines
+from sitwell.sheet.drawing_place_light import brought_in, draw_north, light_lines
 from sitwell.sheet.ink import INK, KEY_INK, SOFT, Canvas, Label
 
 Points = NDArray[np.float64]

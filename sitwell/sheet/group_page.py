@@ -13,12 +13,11 @@ from PIL import Image
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
 from sitwell.base.words import language, number, retold, tr
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
-from sitwell.sheet.daylight import place_words as light_words
 from sitwell.sheet.group_drawing import group_drawing
 from sitwell.sheet.group_words import (
     HEIGHTS,
@@ -30,6 +29,7 @@ from sitwell.sheet.group_words import (
 from sitwell.sheet.names import wish_name
 from sitwell.sheet.page import NOTICE, leeway_content, shortened
 from sitwell.sheet.pdf import PNG_PPI, check_paper, sheet_desk
+from sitwell.sheet.place_light import place_words as light_words
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting, sharp_words
 from sitwell.sheet.words import sitter_words

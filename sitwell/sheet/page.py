@@ -11,12 +11,11 @@ from string import ascii_lowercase
 from typing import Any
 
 from sitwell.base.words import language, retold
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
-from sitwell.sheet.daylight import place_words
 from sitwell.sheet.names import (
     is_yes_or_no,
     measure_name,
@@ -28,6 +27,7 @@ from sitwell.sheet.names import (
     wish_name,
 )
 from sitwell.sheet.nudges import SITTER_MOVES
+from sitwell.sheet.place_light import place_words
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting, pattern_words, sharp_words
 from sitwell.sheet.words import sitter_words

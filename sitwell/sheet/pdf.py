@@ -17,7 +17,7 @@ from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
 from sitwell.base.memory import give_back
 from sitwell.base.words import tr
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.drawing import plan_drawing, side_drawing

@@ -16,11 +16,11 @@ from sitwell.brief.room import Room, key_light
 from sitwell.head.surface import Head
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import Edges, crop_faults, formats_that_fit
-from sitwell.scene.daylight import own_light
+from sitwell.scene.daylight_level import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.scene.together import Standing, draw_together, edges_for
+from sitwell.scene.several_heads import Standing, draw_together, edges_for
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.sheet.group_page import write_group_sheet
 from sitwell.sheet.lamps import power_settings
@@ -143,7 +143,7 @@ def _notes(
 ) -> tuple[str, ...]:
     """What a sitter's picture shows that is worth a word."""
     own, setup = planned.planned[index], planned.setup.own(index)
-    view = look.sculpture.look(setup)
+    view = look.sculpture.view(setup)
     edges: Edges | None = None
     if not alone:
         group = planned.setup

@@ -17,7 +17,7 @@ from sitwell.shoot.findings import (
     no_face,
     wish_kept,
 )
-from sitwell.shoot.sight import Expected, Sight
+from sitwell.shoot.frame_facts import Expected, Sight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

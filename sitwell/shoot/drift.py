@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from sitwell.base.words import mark, tr
 from sitwell.search.plan import PlannedSetup
-from sitwell.shoot.sight import Sight
+from sitwell.shoot.frame_facts import Sight
 
 # A need begins to be spoken of at 1 and is dropped below a half, so that noise changes nothing.
 BEGINS, ENDS = 1.0, 0.5

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from sitwell.base.words import mark, number, tr
 from sitwell.sheet.words import camera_side
 from sitwell.shoot.drift import BEGINS, ENDS, drifts_of
-from sitwell.shoot.sight import HALF_BLINK, SIDES, Expected, Sight
+from sitwell.shoot.frame_facts import HALF_BLINK, SIDES, Expected, Sight
 
 BLINK = 0.35  # of the sitter's own usual opening, as HALF_BLINK is
 # Near eye against the same eye at its sharpest in the burst. On 18 sittings of rendered heads sharp

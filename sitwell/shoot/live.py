@@ -24,11 +24,11 @@ from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import FrameReport, check_frame
 from sitwell.shoot.choice import choose_setup
 from sitwell.shoot.findings import Finding
+from sitwell.shoot.frame_facts import Expected, Sight, baseline_of, sharpest
 from sitwell.shoot.frames import Frame, clock_s
 from sitwell.shoot.journal import Journal
-from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, look_at, sitter_for
 from sitwell.shoot.nudge import Nudge, Nudger
-from sitwell.shoot.sight import Expected, Sight, baseline_of, sharpest
+from sitwell.shoot.read_frame import LOOK_SIDE_PX, Sitter, look_at, sitter_for
 from sitwell.shoot.watch import Watch
 
 # Focus is compared with frames of the same go, and eyes with the sitting's last frames.

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from sitwell.base.errors import ModelError, SortError
 from sitwell.base.threads import one_blas_thread
 from sitwell.base.words import tr
-from sitwell.shoot.look import Sitter
+from sitwell.shoot.read_frame import Sitter
 from sitwell.sort.index import ReadFrame
 from sitwell.sort.reading import Held, Task, crashed, read_frame, sitter_of
 

@@ -17,7 +17,7 @@ from sitwell.base.errors import SidecarError
 from sitwell.base.files import make_atomically
 from sitwell.base.formats import format_of
 from sitwell.base.words import tr
-from sitwell.shoot.look import position_words
+from sitwell.shoot.read_frame import position_words
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.sort.regions import regions_of
 from sitwell.sort.sorting import Sorting

@@ -15,8 +15,8 @@ from pathlib import Path
 from sitwell.base.errors import SortError
 from sitwell.base.files import open_state
 from sitwell.base.words import tr
+from sitwell.shoot.frame_facts import Sight
 from sitwell.shoot.journal import Stamp
-from sitwell.shoot.sight import Sight
 
 _SCHEMA = """
 CREATE TABLE IF NOT EXISTS frames (

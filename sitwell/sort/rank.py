@@ -11,7 +11,7 @@ from typing import Any
 from sitwell.base.words import joined, mark, ntr, tr
 from sitwell.shoot.check import FrameReport
 from sitwell.shoot.drift import BEGINS
-from sitwell.shoot.look import position_words
+from sitwell.shoot.read_frame import position_words
 
 _EYES = ("blink", "half-blink")
 # What is said of a frame that loses by one of these.

@@ -16,10 +16,10 @@ from sitwell.brief.photos import keep_memory_for_many, open_photo
 from sitwell.face.landmarks import find_faces
 from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
+from sitwell.shoot.frame_facts import Sight
 from sitwell.shoot.frames import Frame, clock_s
 from sitwell.shoot.journal import Stamp
-from sitwell.shoot.look import LOOK_SIDE_PX, Sitter, look_at, sitter_for
-from sitwell.shoot.sight import Sight
+from sitwell.shoot.read_frame import LOOK_SIDE_PX, Sitter, look_at, sitter_for
 from sitwell.sort.bursts import look_of
 from sitwell.sort.index import ReadFrame
 

@@ -13,9 +13,9 @@ from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.choice import choose_setup
+from sitwell.shoot.frame_facts import Baseline, Expected, Sight, baseline_of, sharpest
 from sitwell.shoot.frames import Frame, group_frames
 from sitwell.shoot.journal import stamp_of
-from sitwell.shoot.sight import Baseline, Expected, Sight, baseline_of, sharpest
 from sitwell.shoot.watch import list_photos
 from sitwell.sort.bursts import Shot, find_bursts
 from sitwell.sort.index import Index, ReadFrame

@@ -20,7 +20,7 @@ from sitwell.store.database import (
     scrub,
     writing,
 )
-from sitwell.store.kept import now
+from sitwell.store.entries import now
 from sitwell.store.places import make_privately
 from sitwell.store.records import Records
 from sitwell.store.rows import delete_file_rows, delete_rows, seal_rows

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from sitwell.base.errors import ConsentError
 from sitwell.base.words import mark, tr
 from sitwell.store.days import day_words
-from sitwell.store.kept import CROPS, MEASUREMENTS, PURPOSES, WISHES, Consent, Sitter
+from sitwell.store.entries import CROPS, MEASUREMENTS, PURPOSES, WISHES, Consent, Sitter
 
 # Our own choice: long enough for the sitting a year later, short enough to be asked again.
 DEFAULT_TERM_DAYS = 400

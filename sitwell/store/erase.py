@@ -18,8 +18,8 @@ from sitwell.base.words import mark, tr
 from sitwell.store.backups import catch_up
 from sitwell.store.consent import agreed
 from sitwell.store.database import is_postgres, reading, scrub
+from sitwell.store.entries import PURPOSES, Consent, KeptFrame, OurFile, Sitter, now
 from sitwell.store.files import remove_files
-from sitwell.store.kept import PURPOSES, Consent, KeptFrame, OurFile, Sitter, now
 from sitwell.store.pending import erase_tree
 from sitwell.store.records import Records
 from sitwell.store.reports import ErasureReport

@@ -11,7 +11,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from sitwell.base.words import tr
-from sitwell.store.kept import OurFile, Sitter, Sitting
+from sitwell.store.entries import OurFile, Sitter, Sitting
 from sitwell.store.records import Records
 from sitwell.store.schema import query_table
 

@@ -12,13 +12,13 @@ from sitwell.base.words import tr
 from sitwell.store.database import connect_file, connect_url, reading
 from sitwell.store.erase import finish_erasures, sweep
 from sitwell.store.logs import start_log
-from sitwell.store.loose import forget_loose, sweep_readings, sweep_temporary
 from sitwell.store.pending import Pending
 from sitwell.store.places import make_places
 from sitwell.store.records import Records
 from sitwell.store.schema import STEPS
 from sitwell.store.sealed import Passphrase, Seal, unlock
 from sitwell.store.settings import LOCK, get_setting, lock_version
+from sitwell.store.unrecorded import forget_loose, sweep_readings, sweep_temporary
 
 DATABASE_VARIABLE = "SITWELL_DATABASE"
 

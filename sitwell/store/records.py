@@ -17,10 +17,9 @@ from sqlalchemy import Connection, Engine
 
 from sitwell.base.errors import ConsentError, SealError, StoreError
 from sitwell.base.words import tr
-from sitwell.store.body import from_body, to_body
 from sitwell.store.consent import agreed, check_giver, in_force, require
 from sitwell.store.database import reading, writing
-from sitwell.store.kept import (
+from sitwell.store.entries import (
     MEASUREMENTS,
     WISHES,
     Consent,
@@ -39,6 +38,7 @@ from sitwell.store.kept import (
     now,
 )
 from sitwell.store.places import Places
+from sitwell.store.record_bytes import from_body, to_body
 from sitwell.store.reports import ErasureReport
 from sitwell.store.schema import ERASURES, MARKED, NEEDS, TABLE_OF, query_table
 from sitwell.store.sealed import Seal, mark

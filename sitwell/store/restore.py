@@ -16,7 +16,7 @@ from sitwell.store.database import (
     scrub,
     writing,
 )
-from sitwell.store.kept import now
+from sitwell.store.entries import now
 from sitwell.store.places import PART
 from sitwell.store.records import Records
 from sitwell.store.rows import seal_rows

@@ -11,7 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy import Column, Connection, ForeignKey, LargeBinary, String
 
-from sitwell.store.kept import (
+from sitwell.store.entries import (
     CROPS,
     MEASUREMENTS,
     WISHES,

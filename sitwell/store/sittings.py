@@ -15,8 +15,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
 from sitwell.store.consent import default_keep_until, notice
-from sitwell.store.files import remember_file
-from sitwell.store.kept import (
+from sitwell.store.entries import (
     MEASUREMENTS,
     WISHES,
     Consent,
@@ -28,6 +27,7 @@ from sitwell.store.kept import (
     Sitting,
     UsedSetup,
 )
+from sitwell.store.files import remember_file
 from sitwell.store.records import Records
 
 

@@ -19,9 +19,7 @@ from sitwell.base.codec import to_plain
 from sitwell.base.errors import TransferError
 from sitwell.base.words import tr
 from sitwell.store.archive import check_name, read_archive
-from sitwell.store.body import from_plain, to_json
-from sitwell.store.files import remember_file
-from sitwell.store.kept import (
+from sitwell.store.entries import (
     Consent,
     Crop,
     Kept,
@@ -34,7 +32,9 @@ from sitwell.store.kept import (
     Sitting,
     UsedSetup,
 )
+from sitwell.store.files import remember_file
 from sitwell.store.places import make_privately
+from sitwell.store.record_bytes import from_plain, to_json
 from sitwell.store.records import Records
 from sitwell.store.schema import TABLE_OF
 

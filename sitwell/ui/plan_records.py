@@ -12,7 +12,7 @@ from sitwell.sheet.settings import studio_words
 from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, head_values
 from sitwell.ui import say
-from sitwell.ui.keeping import Door, kept_head
+from sitwell.ui.records_door import Door, kept_head
 
 NO_LEAVE = mark(
     "Nothing went into the records: '{label}' has given no leave yet; ask with: "

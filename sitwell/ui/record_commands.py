@@ -13,7 +13,7 @@ from sitwell.base.words import tr
 from sitwell.ui import say
 
 if TYPE_CHECKING:
-    from sitwell.ui.keeping import Door
+    from sitwell.ui.records_door import Door
 
 Label = Annotated[str, typer.Argument(help="The sitter's label: a number or initials will do.")]
 PASSPHRASE_VARIABLE = "SITWELL_PASSPHRASE"
@@ -21,7 +21,7 @@ PASSPHRASE_VARIABLE = "SITWELL_PASSPHRASE"
 
 def door() -> "Door":
     """The records in their usual place; the passphrase is asked for where they are sealed."""
-    from sitwell.ui.keeping import Door
+    from sitwell.ui.records_door import Door
 
     return Door(ask=_ask_passphrase)
 

@@ -17,7 +17,7 @@ from sitwell.ui import options, say
 if TYPE_CHECKING:
     from sitwell.shoot.live import Checked
     from sitwell.sort.sorting import Sorting
-    from sitwell.ui.keeping import Door
+    from sitwell.ui.records_door import Door
 
 Plan = Annotated[Path | None, typer.Option(help="The plan.json that sitwell plan wrote.")]
 Label = Annotated[
@@ -156,7 +156,7 @@ def serve(
 
 def _say_term(sitter: str) -> None:
     """Say what becomes of readings that rest on nobody's yes."""
-    from sitwell.store.loose import READINGS_TERM_DAYS
+    from sitwell.store.unrecorded import READINGS_TERM_DAYS
 
     if not sitter:
         say.note(

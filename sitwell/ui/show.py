@@ -9,23 +9,23 @@ from rich.text import Text
 
 from sitwell.base.formats import format_of
 from sitwell.base.words import mark, number, tr
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.demo import Demo
 from sitwell.flow import SittingPlan
 from sitwell.head.reading import Reading
 from sitwell.head.report import reading_as_dict
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
-from sitwell.sheet.daylight import daylight_as_dict, place_words
 from sitwell.sheet.group_words import group_guard_words
 from sitwell.sheet.group_words import place_words as standing_words
 from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
 from sitwell.sheet.page import setup_title
+from sitwell.sheet.place_light import daylight_as_dict, place_words
 from sitwell.sheet.plan_file import group_as_dict, plan_as_dict
 from sitwell.sheet.settings import pattern_words, sharp_words
 from sitwell.sheet.words import camera_side, sitter_words
 from sitwell.shoot.live import Checked
-from sitwell.shoot.look import position_words
+from sitwell.shoot.read_frame import position_words
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.sorting import Sorting
 from sitwell.ui.say import console, json_text, line, shown

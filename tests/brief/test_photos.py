@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from PIL import Image
 
-from builders.heic_fixture import FIXTURE
+from builders.references.heic_fixture import FIXTURE
 from sitwell.base.errors import PhotoError, UsageError
 from sitwell.brief.photos import open_photo
 

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from builders.face_hair_worn import grow
-from builders.face_pictures import make_picture
-from builders.face_renders import Light, pose_at, render
-from builders.face_scene import Given
-from builders.face_skin import bent_nose
+from builders.pictures.hair_worn import grow
+from builders.pictures.picture import make_picture
+from builders.pictures.ray_traced import Light, pose_at, render
+from builders.pictures.scene import Given
+from builders.pictures.skin import bent_nose
 from sitwell.base.errors import HeadError
 from sitwell.face import features
 from sitwell.face.crop import cropped

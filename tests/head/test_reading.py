@@ -11,9 +11,9 @@ import pytest
 from numpy.testing import assert_allclose
 from PIL import Image, ImageFilter
 
-from builders.face_pictures import make_picture
-from builders.face_renders import Light, render
-from builders.face_scene import Given
+from builders.pictures.picture import make_picture
+from builders.pictures.ray_traced import Light, render
+from builders.pictures.scene import Given
 from sitwell.base.errors import FaceError, MarksError, ModelError, PhotoError, UsageError
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.marks import marks_from_dict

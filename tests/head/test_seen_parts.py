@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from builders.face_canvas import Canvas, View, draw_mesh, plain_mesh
-from builders.face_renders import Light, pose_at, render
-from builders.face_views import focal_of
+from builders.pictures.canvas import Canvas, View, draw_mesh, plain_mesh
+from builders.pictures.landmarker_views import focal_of
+from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.face.crop import Crop
 from sitwell.face.features import (
     CELL_PX,

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from builders.face_renders import pose_at
-from builders.face_views import focal_of
+from builders.pictures.landmarker_views import focal_of
+from builders.pictures.ray_traced import pose_at
 from sitwell.face.features import MM_PER_PX as CROP_MM_PER_PX
 from sitwell.face.features import crop_on
 from sitwell.face.points import NAMES, PointsSeen

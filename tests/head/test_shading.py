@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from builders.face_renders import Light, Look, pose_at, render
+from builders.pictures.ray_traced import Light, Look, pose_at, render
 from sitwell.base.rotations import direction_from_angles
 from sitwell.head.shading import (
     _best_key,

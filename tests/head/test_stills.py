@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from builders.face_renders import Light, pose_at, render
+from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell import flow
 from sitwell.base.errors import FaceError, ModelError, PhotoError, UsageError
 from sitwell.brief.photos import open_photo

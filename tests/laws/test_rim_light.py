@@ -35,7 +35,7 @@ def studio():
 
 def lit(studio, setup):
     observer, lighting = studio
-    view = observer.look(setup)
+    view = observer.view(setup)
     return view, lighting.light(view)
 
 

@@ -57,9 +57,9 @@ def test_it_can_be_sent_between_processes(likeness, taken):
 
 
 def test_measures_are_left_alone(likeness, head, taken):
-    before = Sculpture(head).look(taken[0]).visible.copy()
+    before = Sculpture(head).view(taken[0]).visible.copy()
     likeness.picture(taken[0], WIDTH_PX, HEIGHT_PX)
-    assert (Sculpture(head).look(taken[0]).visible == before).all()
+    assert (Sculpture(head).view(taken[0]).visible == before).all()
 
 
 def test_without_a_face_there_is_none_and_a_reason(head):

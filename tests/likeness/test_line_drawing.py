@@ -78,7 +78,7 @@ def test_a_smoothed_line_keeps_its_ends_and_short_gaps_are_closed():
 @pytest.mark.parametrize("turn_deg", [-25.0, 0.0, 25.0])
 def test_the_outline_of_the_face_lies_where_the_shaded_head_ends(head, drawing, turn_deg):
     setup = Setup(turn_deg=turn_deg, background_stops=0.0)
-    view = drawing.look(setup)
+    view = drawing.view(setup)
     rows = [round(each) for each in _rows_between(view, "mouth_corner_own_left", "chin")]
     drawn = _edges(drawing.draw(setup, WIDTH_PX, HEIGHT_PX).shapes[0].rings, rows)
     light = Sculpture(head).render(setup.with_changes(background_stops=-12.0), WIDTH_PX, HEIGHT_PX)
@@ -102,9 +102,9 @@ def _edges(rings, rows):
 
 
 def test_a_line_behind_the_head_is_left_out(drawing):
-    view = drawing.look(Setup(turn_deg=70.0))
+    view = drawing.view(Setup(turn_deg=70.0))
     window = picture_window(view, WIDTH_PX, HEIGHT_PX)
-    seen = drawing._figure.look(view, window, (WIDTH_PX, HEIGHT_PX))
+    seen = drawing._figure.seen(view, window, (WIDTH_PX, HEIGHT_PX))
     anatomy = drawing._anatomy
 
     def ear(side: str) -> list:

@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 
 from sitwell.brief.kit import FULL_FRAME
 from sitwell.brief.room import PRESETS
-from sitwell.scene.daylight import fill_lux, sky_lux, sun_exposure_value, sun_lux, sun_ratio
+from sitwell.scene.daylight_level import fill_lux, sky_lux, sun_exposure_value, sun_lux, sun_ratio
 from sitwell.scene.exposure import expose
 from sitwell.scene.flash import CALIBRATION
 from sitwell.scene.setup import Setup

@@ -1,4 +1,4 @@
-"""Blur of the features against Mitsuba's thin lens, kept by builders/reference_blur.py."""
+"""Blur of the features against Mitsuba's thin lens, kept by builders/references/blur.py."""
 
 import json
 from pathlib import Path

@@ -30,10 +30,10 @@ def cures(head):
 
 def test_every_kind_of_move_is_tried_and_clears_both_panes(head, cures):
     observer = Observer(head)
-    assert glare_margin_deg(observer.look(GLARING), Glasses()) < 0
+    assert glare_margin_deg(observer.view(GLARING), Glasses()) < 0
     assert {cure.move for cure in cures} == set(WAYS)
     for cure in cures:
-        margin = glare_margin_deg(observer.look(cure.setup), cure.glasses)
+        margin = glare_margin_deg(observer.view(cure.setup), cure.glasses)
         assert margin >= CLEAR_DEG
         assert_allclose(margin, cure.margin_deg)
 
@@ -46,7 +46,7 @@ def test_none_would_do_with_one_step_less(head, cures):
         way = WAYS[cure.move]
         back = way.step if cure.change_deg > 0 else -way.step
         less = cure.setup.with_changes(**{cure.move: getattr(cure.setup, cure.move) - back})
-        assert glare_margin_deg(observer.look(less), Glasses()) < CLEAR_DEG
+        assert glare_margin_deg(observer.view(less), Glasses()) < CLEAR_DEG
 
 
 def test_the_least_effort_comes_first(cures):

@@ -16,7 +16,7 @@ def observer():
 
 def look(observer, **changes):
     setup = Setup(**changes)
-    return observer.look(setup.with_changes(distance_mm=distance_for_framing(setup)))
+    return observer.view(setup.with_changes(distance_mm=distance_for_framing(setup)))
 
 
 def below_eyes_mm(framing):
@@ -48,12 +48,12 @@ def test_a_sitter_whose_joint_lies_on_the_edge_is_told(observer, framing, joint)
 
 def test_a_lens_too_near_cuts_at_the_chin(observer):
     # a 200 mm lens at 0.8 m holds a few centimetres of face
-    view = observer.look(Setup(focal_mm=200, distance_mm=800, framing="tight-head"))
+    view = observer.view(Setup(focal_mm=200, distance_mm=800, framing="tight-head"))
     assert "bottom edge at the chin" in crop_faults(view)
 
 
 def test_a_narrow_format_cuts_through_a_head_seen_from_the_side(observer):
-    view = observer.look(Setup(focal_mm=200, distance_mm=1200, turn_deg=40, aspect="16:9"))
+    view = observer.view(Setup(focal_mm=200, distance_mm=1200, turn_deg=40, aspect="16:9"))
     assert any(fault.endswith("through the head") for fault in crop_faults(view))
     assert "16:9" not in formats_that_fit(view)
 

@@ -5,9 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from sitwell.brief.daylight import sun_light
 from sitwell.brief.kit import FULL_FRAME, Camera, LightSource
-from sitwell.scene.daylight import sun_exposure_value
+from sitwell.brief.place_light import sun_light
+from sitwell.scene.daylight_level import sun_exposure_value
 from sitwell.scene.exposure import expose
 from sitwell.scene.flash import full_power_f_number, steady_exposure_value
 from sitwell.scene.setup import Setup

@@ -73,5 +73,5 @@ def test_looking_down_narrows_the_opening_as_read_2006_measured(head, side):
 
 def test_looking_ahead_leaves_the_head_as_it_is(head):
     observer = Observer(head)
-    view = observer.look(Setup(gaze="ahead"))
+    view = observer.view(Setup(gaze="ahead"))
     assert_allclose(view.local_mm, head.vertices_mm, atol=1e-5)

@@ -95,7 +95,7 @@ def test_glare_is_where_a_mirrored_ray_meets_the_key(observer, size_mm):
                 key_elevation_deg=elevation,
                 key_size_mm=size_mm,
             )
-            view = observer.look(setup)
+            view = observer.view(setup)
             for eye, margin in enumerate(glare_measures(view, glasses)):
                 if abs(margin) < NEAR_DEG:
                     continue

@@ -19,7 +19,7 @@ def observer():
 
 
 def margins(observer, glasses, **changes):
-    return np.array(glare_measures(observer.look(Setup(**changes)), glasses))
+    return np.array(glare_measures(observer.view(Setup(**changes)), glasses))
 
 
 def test_no_glasses_no_number(observer):

@@ -1,4 +1,4 @@
-"""Light on the features against Mitsuba's, whose numbers builders/reference_light.py keeps.
+"""Light on the features against Mitsuba's, whose numbers builders/references/light.py keeps.
 
 Mitsuba traces every ray to the whole disc and to all of the sky around; we blend shadow maps, take
 five points of the disc and 74 directions of the sky.

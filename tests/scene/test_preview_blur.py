@@ -36,7 +36,7 @@ def test_the_discs_are_those_of_the_measures():
     # 85 mm at f/1.4: what ``measure`` says of the ears, in pixels of a picture of 2000 per tangent
     said = measure(build_head(), WIDE_OPEN)
     sculpture = Sculpture(build_head())
-    view = sculpture.look(WIDE_OPEN)
+    view = sculpture.view(WIDE_OPEN)
     focus_mm = min(view.depth_mm(f"iris_{side}") for side in ("own_left", "own_right"))
     image_mm = 85.0 * focus_mm / (focus_mm - 85.0)
     for side in ("own_left", "own_right"):

@@ -56,7 +56,7 @@ def observer():
 
 @pytest.mark.parametrize("setup", SETUPS, ids=lambda s: f"turn {s.turn_deg:g}")
 def test_agrees_with_embree_pixel_by_pixel(observer, setup):
-    view = observer.look(setup)
+    view = observer.view(setup)
     directions = rays_through_pixels(observer, view)
     triangles, depths = cast(view, directions)
     ours = view.shown.reshape(-1)

@@ -24,7 +24,7 @@ def evaluator():
 def lit():
     observer = Observer(build_head())
     lighting = Lighting(observer.anatomy)
-    return lambda setup: lighting.light(observer.look(setup))
+    return lambda setup: lighting.light(observer.view(setup))
 
 
 def measured(evaluator, **changes):

@@ -1,4 +1,4 @@
-"""A rim light against Mitsuba's, whose numbers builders/reference_rim.py keeps.
+"""A rim light against Mitsuba's, whose numbers builders/references/rim.py keeps.
 
 Mitsuba traces rays to the whole disc past head and body; we blend shadow maps of the head and cast
 one of head and body for the shoulders.

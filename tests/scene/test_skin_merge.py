@@ -148,8 +148,8 @@ def test_the_caption_names_the_frames_and_the_unknown_share(head, three):
 def test_measures_do_not_see_the_skin(head, three):
     setup = Setup(turn_deg=12.0)
     plain, worn = Sculpture(head), Sculpture(head, three[1])
-    first = plain._observer.look(setup).region_area
-    assert first == worn._observer.look(setup).region_area
+    first = plain._observer.view(setup).region_area
+    assert first == worn._observer.view(setup).region_area
 
 
 def test_frames_of_another_head_are_left_out(three):

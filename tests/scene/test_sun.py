@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import PlaceError, RoomError
-from sitwell.brief.daylight import Daylight, sun_light
+from sitwell.brief.place_light import Daylight, sun_light
 from sitwell.brief.room import PRESETS
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import (

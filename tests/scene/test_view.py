@@ -37,7 +37,7 @@ poses = st.builds(
 @settings(max_examples=20, deadline=None)
 @given(setup=poses)
 def test_the_unit_is_the_visible_face_height_and_the_origin_the_eyes(observer, setup):
-    view = observer.look(setup)
+    view = observer.view(setup)
     assert_allclose(view.along("hairline") - view.along("chin"), 1, atol=1e-9)
     u, v = view.place(view.eyes_mm[None, :])
     assert_allclose([u[0], v[0]], 0, atol=1e-9)
@@ -46,7 +46,7 @@ def test_the_unit_is_the_visible_face_height_and_the_origin_the_eyes(observer, s
 @settings(max_examples=20, deadline=None)
 @given(setup=poses)
 def test_points_placed_by_the_camera_are_where_the_fast_way_puts_them(observer, setup):
-    view = observer.look(setup)
+    view = observer.view(setup)
     u, v = view.place(view.points_mm)
     assert_allclose(u, view.point_u, atol=1e-9)
     assert_allclose(v, view.point_v, atol=1e-9)
@@ -57,19 +57,19 @@ def test_points_placed_by_the_camera_are_where_the_fast_way_puts_them(observer, 
 @settings(max_examples=10, deadline=None)
 @given(setup=poses)
 def test_the_faces_areas_add_up_to_one(observer, setup):
-    view = observer.look(setup)
+    view = observer.view(setup)
     assert_allclose(sum(view.region_area[region] for region in FACE), 1)
     assert min(view.region_area) >= 0
 
 
 def test_the_seen_turn_is_the_studios_when_the_camera_is_level(observer):
-    view = observer.look(Setup(turn_deg=25))
+    view = observer.view(Setup(turn_deg=25))
     # the camera is aimed at the turned head's middle, a little off the middle line
     assert_allclose(view.seen_turn_deg, 25, atol=2)
 
 
 def test_a_turned_head_shows_more_of_the_near_cheek(observer):
-    view = observer.look(Setup(turn_deg=25))
+    view = observer.view(Setup(turn_deg=25))
     assert view.area(Region.CHEEK_OWN_RIGHT) > 2 * view.area(Region.CHEEK_OWN_LEFT)
 
 
@@ -83,7 +83,7 @@ def test_stretch_is_the_ratio_of_the_distances(head, tip_mm):
 
 def test_blur_is_the_lenss_blur_at_each_depth(observer):
     setup = Setup(turn_deg=20, focal_mm=85, f_number=2.5)
-    view = observer.look(setup)
+    view = observer.view(setup)
     seen = dict(zip((row.name for row in FOCUS), focus_measures(view), strict=True))
     near_mm = min(view.depth_mm("iris_own_left"), view.depth_mm("iris_own_right"))
     wanted = blur_disc_mm(85, 2.5, near_mm, view.depth_mm("ear_outer_own_left"))

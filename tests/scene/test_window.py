@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import RoomError
-from sitwell.brief.daylight import Window, disc_mm, window_light
+from sitwell.brief.place_light import Window, disc_mm, window_light
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg, room_fill_ratio, room_ratio, sky_share, stand_by

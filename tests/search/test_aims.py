@@ -9,8 +9,8 @@ from sitwell.scene.measures import NAMES
 from sitwell.search.aims import KINDS, NOTICE, aims_for
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import SETUP_NAMES
+from sitwell.search.clearances import STUDIO_NAMES
 from sitwell.search.prominence import both_ears, prominence
-from sitwell.search.studio import STUDIO_NAMES
 
 DERIVED = ("forehead_in_picture", "ear_prominence")
 

@@ -8,14 +8,14 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.brief.comfort import comfort_for
-from sitwell.brief.daylight import Daylight, sun_light
 from sitwell.brief.kit import PRESETS as KITS
+from sitwell.brief.place_light import Daylight, sun_light
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.scene.setup import Setup
 from sitwell.scene.sun import SQUINT_DEG, gaze_to_sun_deg
 from sitwell.scene.window import BODY_MM, elevation_at_deg, stand_by
 from sitwell.search import sentences as say
-from sitwell.search.group_stage import GroupSitter, set_group_stage
+from sitwell.search.group_search_space import GroupSitter, set_group_search_space
 from tests.search.conftest import StandInEvaluator
 
 FEW = 300
@@ -166,13 +166,13 @@ def test_by_a_window_a_groups_key_is_as_high_as_the_window_too():
     ]
     names = sitters[0].evaluator.names
     room, kit = ROOMS["by-a-window"], KITS["full-frame-primes"]
-    stage = set_group_stage(
+    space = set_group_search_space(
         sitters, kit, room, "head-and-shoulders", "4:5", {}, measure_names=names
     )
     rise_mm = room.daylight.light.middle_mm - 1200.0
     for place in (0.2, 0.7):
-        x = np.full(len(stage.moves), place)
-        for made in (stage.setup_at(0, x), stage.settled(0, x)):
+        x = np.full(len(space.moves), place)
+        for made in (space.setup_at(0, x), space.settled(0, x)):
             shared = made.shared
             assert_allclose(
                 shared.key_elevation_deg, elevation_at_deg(rise_mm, shared.key_distance_mm)

@@ -33,12 +33,12 @@ from sitwell.search.group import GroupSetup, Place
 from sitwell.search.group_facts import FACT_NAMES, group_facts, group_guards, height_step
 from sitwell.search.group_goal import GroupGoal, outward_steps
 from sitwell.search.group_planner import make_group_plan
-from sitwell.search.group_stage import (
+from sitwell.search.group_search_space import (
     MOST_SITTERS,
     SPACING_MM,
     Arrangement,
     GroupSitter,
-    set_group_stage,
+    set_group_search_space,
     usual_arrangements,
 )
 from sitwell.search.group_words import GROUP_GUARD_SENTENCES
@@ -483,14 +483,14 @@ def test_a_shared_move_that_two_wishes_pull_apart_is_told(stand_in):
 
 def test_a_stage_finds_its_own_places_again(stand_in):
     names = stand_in().names
-    stage = set_group_stage(
+    space = set_group_search_space(
         [sitter(stand_in), sitter(stand_in)], DEFAULT_KIT, DEFAULT_ROOM,
         "head-and-shoulders", "4:5", {}, None, names,
     )  # fmt: skip
     random = np.random.default_rng(3)
-    for option in (0, len(stage.options) - 1):
-        x = random.random(len(stage.moves))
-        assert_allclose(stage.place_of(option, stage.setup_at(option, x)), x, atol=1e-9)
-        settled = stage.settled(option, x)
-        again = stage.settled(option, stage.place_of(option, settled))
+    for option in (0, len(space.options) - 1):
+        x = random.random(len(space.moves))
+        assert_allclose(space.place_of(option, space.setup_at(option, x)), x, atol=1e-9)
+        settled = space.settled(option, x)
+        again = space.settled(option, space.place_of(option, settled))
         assert again == settled

@@ -15,7 +15,7 @@ from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
 from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_search import GroupSearch
-from sitwell.search.group_stage import GroupSitter, set_group_stage
+from sitwell.search.group_search_space import GroupSitter, set_group_search_space
 from sitwell.search.moves import POSE_MOVES
 from sitwell.search.planner import make_plan
 
@@ -45,18 +45,18 @@ class Table:
             wishes=(parse_wish("nose-bend:soften:3"), parse_wish("ears:soften:2")),
             comfort=Comfort(eyes_above_floor_mm=1460.0),
         )
-        stage = set_group_stage(
+        space = set_group_search_space(
             [self.ann, self.ben], DEFAULT_KIT, DEFAULT_ROOM, "head-and-shoulders", "4:5", {}
         )
-        self.search = GroupSearch.begin(stage, HeightWish(), 0, FEW, None, None)
+        self.search = GroupSearch.begin(space, HeightWish(), 0, FEW, None, None)
 
     def score(self, setup, option):
-        goal, stage = self.search.goal, self.search.stage
-        outcome = stage.look(setup, stage.options[option].choice)
-        own, facts = stage.parts(outcome)
+        goal, space = self.search.goal, self.search.space
+        outcome = space.vector(setup, space.options[option].choice)
+        own, facts = space.parts(outcome)
         lost = [
             f"{sitter.label}: {guard.name}"
-            for sitter, guards, vector in zip(stage.sitters, goal.guards, own, strict=True)
+            for sitter, guards, vector in zip(space.sitters, goal.guards, own, strict=True)
             for guard in guards.broken(vector)
         ]
         lost += [guard.name for guard in goal.together.broken(facts)]
@@ -65,13 +65,13 @@ class Table:
     def alone(self):
         """Ann's own plan, with Ben put beside her straight on: the row as it stands, her lens."""
         made = make_plan(self.ann.evaluator, self.ann.wishes, evaluations=FEW)
-        strong, stage = made.setups[-1].setup, self.search.stage
+        strong, space = made.setups[-1].setup, self.search.space
         option = next(
             i
-            for i, o in enumerate(stage.options)
+            for i, o in enumerate(space.options)
             if o.choice.focal_mm == strong.focal_mm and o.choice.light.size_mm == strong.key_size_mm
         )
-        base = stage.options[option]
+        base = space.options[option]
         shared = strong.with_changes(**dict.fromkeys(POSE_MOVES, 0.0), distance_mm=base.distance_mm)
         pose = {name: getattr(strong, name) for name in POSE_MOVES}
         setup = replace(
@@ -108,7 +108,7 @@ def test_planned_together_serves_both_better_than_planned_for_one(table, togethe
     focal = strong.shared.focal_mm
     at = next(
         i
-        for i, o in enumerate(table.search.stage.options)
+        for i, o in enumerate(table.search.space.options)
         if o.choice.focal_mm == focal and o.choice.light.size_mm == strong.shared.key_size_mm
     )
     both = table.score(strong, at)
@@ -116,9 +116,9 @@ def test_planned_together_serves_both_better_than_planned_for_one(table, togethe
     assert sum(both.gains) > sum(one.gains) + 1.0
     assert min(both.gains) > min(one.gains)
     # nor is it better to pose Ben afterwards, under the camera and key that were Ann's
-    search, stage = table.search, table.search.stage
-    placed = search.archive.at(option, stage.place_of(option, alone))
-    after = stage.setup_at(option, search._posed(search.goal, placed).x)
+    search, space = table.search, table.search.space
+    placed = search.archive.at(option, space.place_of(option, alone))
+    after = space.setup_at(option, search._posed(search.goal, placed).x)
     assert sum(both.gains) > sum(table.score(after, option).gains)
 
 

@@ -15,8 +15,8 @@ from sitwell.base.errors import (
     WishError,
 )
 from sitwell.brief.comfort import comfort_for
-from sitwell.brief.daylight import Daylight
 from sitwell.brief.kit import PRESETS as KITS
+from sitwell.brief.place_light import Daylight
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import lights_of
 from sitwell.brief.wishes import DIRECTIONS, FEATURES

@@ -12,7 +12,7 @@ from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import DEFAULT_ROOM
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.wishes import parse_wish
-from sitwell.scene.daylight import own_light
+from sitwell.scene.daylight_level import own_light
 from sitwell.scene.exposure import Exposure
 from sitwell.search.group_words import OF_ONE
 from sitwell.search.planner import make_plan

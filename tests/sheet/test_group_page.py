@@ -16,7 +16,7 @@ from sitwell.sheet.group_drawing import group_drawing
 from sitwell.sheet.group_page import group_content, write_group_sheet
 from sitwell.sheet.group_words import GROUP_GUARDS, group_guard_words, place_words
 
-from .test_daylight import SUN
+from .test_place_light import SUN
 
 STILL = dict.fromkeys(POSE_MOVES, 0.0)
 PICTURE = np.full((60, 100, 3), 120, dtype=np.uint8)

@@ -2,7 +2,7 @@
 
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, PlannedSetup, Reason
-from sitwell.shoot.sight import Baseline, Expected, Sight
+from sitwell.shoot.frame_facts import Baseline, Expected, Sight
 
 SETUP = Setup(turn_deg=20.0, chin_deg=4.0, key_azimuth_deg=35.0)
 MEASURES = {

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageFilter
 
-from builders.face_renders import Light, pose_at, render
+from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
 from sitwell.head.surface import build_head

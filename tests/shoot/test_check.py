@@ -7,7 +7,7 @@ import pytest
 from sitwell.search.plan import Gain
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.findings import CHECKS, HALF_BLINK
-from sitwell.shoot.sight import BURNT_EDGES, Expected, Sight, baseline_of, sharpest
+from sitwell.shoot.frame_facts import BURNT_EDGES, Expected, Sight, baseline_of, sharpest
 
 from .planned import BASELINE, EXPECTED, MEASURES, PLANNED, leeway, sight
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from builders.heic_fixture import FIXTURE, TAKEN
+from builders.references.heic_fixture import FIXTURE, TAKEN
 from sitwell.shoot import frames as frames_module
 from sitwell.shoot.frames import (
     Frame,

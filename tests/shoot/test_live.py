@@ -11,11 +11,11 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan
 from sitwell.sheet.plan_file import save_plan
 from sitwell.shoot import live as live_module
+from sitwell.shoot.frame_facts import Expected
 from sitwell.shoot.frames import Frame, capture_time
 from sitwell.shoot.journal import Journal
 from sitwell.shoot.live import LiveCheck, live_for_plan, watch_and_check
-from sitwell.shoot.look import sitter_for
-from sitwell.shoot.sight import Expected
+from sitwell.shoot.read_frame import sitter_for
 
 from .planned import PLANNED, SETUP
 from .rendered import head_picture, need_model, save_frame

@@ -25,7 +25,7 @@ NEW_EACH_ROUND = 60
 SORTER = """
 import os, sys, time
 from pathlib import Path
-from sitwell.shoot.sight import Sight
+from sitwell.shoot.frame_facts import Sight
 from sitwell.sort import sorting as module
 from sitwell.sort.handover import rate
 from sitwell.sort.index import ReadFrame

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from sitwell.shoot.check import FrameReport
 from sitwell.shoot.drift import Drift
 from sitwell.shoot.findings import Finding
-from sitwell.shoot.sight import Sight
+from sitwell.shoot.frame_facts import Sight
 from sitwell.sort.rank import Contender, rank_burst
 
 NAMES = ("blink", "half-blink", "focus", "nose-break", "wish", "highlights", "expression")

@@ -9,10 +9,10 @@ import pytest
 from sitwell.brief.wishes import Wish
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, Plan, PlannedSetup
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.opening import open_records
 
-PURPOSES = kept.PURPOSES
+PURPOSES = entries.PURPOSES
 MARKER = "Zwiebelturm-7731"  # a word that occurs nowhere else
 MARKER_NUMBER = 0.7319284650173
 
@@ -37,9 +37,9 @@ def yes():
             "sitter_id": sitter.id,
             "purpose": purpose,
             "notice": "invented notice",
-            "keep_until": (kept.now() + timedelta(days=365)).date(),
+            "keep_until": (entries.now() + timedelta(days=365)).date(),
         }
-        return kept.Consent(**(values | changes))
+        return entries.Consent(**(values | changes))
 
     return consent
 
@@ -63,19 +63,19 @@ def fill(yes, plan, tmp_path):
     """Keep one of everything of one sitter, with the marker wherever words go."""
 
     def fill_records(records, label=f"Sitter {MARKER}"):
-        sitter = kept.Sitter(label=label, note=MARKER)
-        sitting = kept.Sitting(sitter_id=sitter.id, title=MARKER, note=MARKER)
+        sitter = entries.Sitter(label=label, note=MARKER)
+        sitting = entries.Sitting(sitter_id=sitter.id, title=MARKER, note=MARKER)
         of = {"sitter_id": sitter.id, "sitting_id": sitting.id}
         photograph = tmp_path / "photographs" / f"{MARKER}.jpg"
         photograph.parent.mkdir(exist_ok=True)
         photograph.write_bytes(b"an invented photograph")
         held = [
-            kept.KeptWishes(**of, wishes=(Wish(feature="ears"),), note=MARKER),
-            kept.KeptHead(**of, shape={"nose": MARKER_NUMBER}, level_frame={"chin_deg": 3.25}),
-            kept.KeptPlan(**of, plan=plan),
-            kept.UsedSetup(**of, name=MARKER, setup=Setup(), worked=True),
-            kept.KeptFrame(**of, path=str(photograph), measures={"nose_length": MARKER_NUMBER}),
-            kept.Crop(**of, name=MARKER, png=MARKER.encode()),
+            entries.KeptWishes(**of, wishes=(Wish(feature="ears"),), note=MARKER),
+            entries.KeptHead(**of, shape={"nose": MARKER_NUMBER}, level_frame={"chin_deg": 3.25}),
+            entries.KeptPlan(**of, plan=plan),
+            entries.UsedSetup(**of, name=MARKER, setup=Setup(), worked=True),
+            entries.KeptFrame(**of, path=str(photograph), measures={"nose_length": MARKER_NUMBER}),
+            entries.Crop(**of, name=MARKER, png=MARKER.encode()),
         ]
         consents = [yes(sitter, purpose) for purpose in PURPOSES]
         records.keep(sitter, *consents, sitting, *held)

@@ -5,7 +5,7 @@ from contextlib import closing
 import pytest
 
 from sitwell.base.errors import SealError, StoreError
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.backups import back_up
 from sitwell.store.database import connect_file, writing
 from sitwell.store.erase import forget
@@ -35,7 +35,7 @@ def test_a_backup_may_be_made_while_others_write(records, fill):
     def write():
         while not stop.is_set():
             of = {"sitter_id": filled.sitter.id, "sitting_id": filled.sitting.id}
-            pair = [kept.KeptHead(**of, shape={}), kept.KeptFrame(**of, path="invented.jpg")]
+            pair = [entries.KeptHead(**of, shape={}), entries.KeptFrame(**of, path="invented.jpg")]
             records.keep(*pair)
             pairs.append(pair)
 
@@ -61,14 +61,14 @@ def test_restoring_brings_back_what_was_there(home, fill):
     with open_records(home) as records:
         filled = fill(records)
         backup = back_up(records)
-        records.keep(kept.KeptKit(name="later", content={}))
+        records.keep(entries.KeptKit(name="later", content={}))
         before = restore(records, backup)
     with open_records(home) as records:
-        assert records.all(kept.KeptKit) == ()
+        assert records.all(entries.KeptKit) == ()
         assert records.sitters() == (filled.sitter,)
         restore(records, before)
     with open_records(home) as records:
-        assert [kit.name for kit in records.all(kept.KeptKit)] == ["later"]
+        assert [kit.name for kit in records.all(entries.KeptKit)] == ["later"]
 
 
 def test_restoring_a_copy_from_a_drawer_does_not_bring_back_a_forgotten_sitter(
@@ -118,7 +118,7 @@ def test_restoring_an_earlier_schema_brings_it_up(home, tmp_path):
     old = tmp_path / "old.sqlite"
     engine = connect_file(old, wal=False)
     STEPS.apply(engine, until=STEPS.names()[0])
-    sitter = kept.Sitter(label="from long ago")
+    sitter = entries.Sitter(label="from long ago")
     with open_records(tmp_path / "other") as other, writing(engine) as connection:
         connection.execute(query_table("sitters").insert().values(other._row(sitter)))
     engine.dispose()

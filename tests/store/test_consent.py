@@ -4,9 +4,9 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from sitwell.base.errors import ConsentError, SitwellError
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.consent import DEFAULT_TERM_DAYS, default_keep_until, in_force, notice
-from sitwell.store.kept import CROPS, LONGEST_TERM_YEARS, MEASUREMENTS, PURPOSES, WISHES
+from sitwell.store.entries import CROPS, LONGEST_TERM_YEARS, MEASUREMENTS, PURPOSES, WISHES
 from sitwell.store.schema import NEEDS, TABLE_OF
 
 KINDS_IN_SITTING = [kind for kind, table in TABLE_OF.items() if table in NEEDS]
@@ -15,8 +15,8 @@ KINDS_IN_SITTING = [kind for kind, table in TABLE_OF.items() if table in NEEDS]
 @pytest.fixture
 def told(records):
     """A sitter and a sitting, and nothing agreed to yet."""
-    sitter = kept.Sitter(label="invented")
-    sitting = kept.Sitting(sitter_id=sitter.id)
+    sitter = entries.Sitter(label="invented")
+    sitting = entries.Sitting(sitter_id=sitter.id)
     records.keep(sitter, sitting)
     return sitter, sitting
 
@@ -54,9 +54,9 @@ def test_each_kind_needs_every_purpose_that_it_serves(records, fill, told, yes, 
 
 def test_a_yes_and_what_it_covers_may_be_kept_together(records, told, yes):
     sitter, sitting = told
-    head = kept.KeptHead(sitter_id=sitter.id, sitting_id=sitting.id, shape={})
+    head = entries.KeptHead(sitter_id=sitter.id, sitting_id=sitting.id, shape={})
     records.keep(yes(sitter, MEASUREMENTS), head)
-    assert records.all(kept.KeptHead) == (head,)
+    assert records.all(entries.KeptHead) == (head,)
 
 
 def test_a_cache_needs_a_yes_too(records, told):
@@ -66,7 +66,7 @@ def test_a_cache_needs_a_yes_too(records, told):
 
 
 def test_a_yes_holds_through_its_last_day_and_not_after(yes):
-    sitter = kept.Sitter(label="invented")
+    sitter = entries.Sitter(label="invented")
     given = datetime.fromisoformat("2026-03-01T10:00:00+02:00")
     consent = yes(sitter, WISHES, at=given, keep_until=date(2026, 6, 1))
     last = datetime.fromisoformat("2026-06-01T23:59:59+02:00")
@@ -74,13 +74,13 @@ def test_a_yes_holds_through_its_last_day_and_not_after(yes):
     assert not in_force([consent], sitter, WISHES, last + timedelta(seconds=1))
     assert not in_force([consent], sitter, WISHES, given - timedelta(seconds=1))
     assert not in_force([consent], sitter, MEASUREMENTS, last)
-    assert not in_force([consent], kept.Sitter(label="another"), WISHES, last)
+    assert not in_force([consent], entries.Sitter(label="another"), WISHES, last)
 
 
 def test_a_withdrawn_yes_does_not_hold(yes):
-    sitter = kept.Sitter(label="invented")
-    consent = yes(sitter, CROPS, withdrawn_at=kept.now())
-    assert not in_force([consent], sitter, CROPS, kept.now())
+    sitter = entries.Sitter(label="invented")
+    consent = yes(sitter, CROPS, withdrawn_at=entries.now())
+    assert not in_force([consent], sitter, CROPS, entries.now())
 
 
 def test_a_child_needs_a_guardian(records, yes):
@@ -88,15 +88,15 @@ def test_a_child_needs_a_guardian(records, yes):
     with pytest.raises(ConsentError, match="is a child, and the consent is by the sitter; record"):
         records.keep(yes(child, MEASUREMENTS))
     records.keep(yes(child, MEASUREMENTS, by="guardian", guardian="invented parent"))
-    sitting = kept.Sitting(sitter_id=child.id)
-    head = kept.KeptHead(sitter_id=child.id, sitting_id=sitting.id, shape={})
+    sitting = entries.Sitting(sitter_id=child.id)
+    head = entries.KeptHead(sitter_id=child.id, sitting_id=sitting.id, shape={})
     records.keep(sitting, head)
-    assert records.all(kept.KeptHead, child) == (head,)
+    assert records.all(entries.KeptHead, child) == (head,)
 
 
 def test_a_sitter_found_to_be_a_child_has_no_yes_of_their_own(yes):
-    child = kept.Sitter(label="invented", child=True)
-    assert not in_force([yes(child, MEASUREMENTS)], child, MEASUREMENTS, kept.now())
+    child = entries.Sitter(label="invented", child=True)
+    assert not in_force([yes(child, MEASUREMENTS)], child, MEASUREMENTS, entries.now())
 
 
 @pytest.mark.parametrize(
@@ -114,12 +114,12 @@ def test_a_yes_that_says_too_little_is_refused(yes, changes, sentence):
     values = {"purpose": MEASUREMENTS} | changes
     purpose = values.pop("purpose")
     with pytest.raises(ConsentError, match=sentence):
-        yes(kept.Sitter(label="invented"), purpose, **values)
+        yes(entries.Sitter(label="invented"), purpose, **values)
 
 
 def test_the_default_term_is_within_the_longest():
     day = date(2026, 11, 25)
-    assert day < default_keep_until(day) <= kept.add_years(day, LONGEST_TERM_YEARS)
+    assert day < default_keep_until(day) <= entries.add_years(day, LONGEST_TERM_YEARS)
     assert (default_keep_until(day) - day).days == DEFAULT_TERM_DAYS
 
 
@@ -149,4 +149,6 @@ def test_the_notice_speaks_of_guardians_and_of_health_only_where_asked():
 
 
 def _of(sample, sitter, sitting):
-    return dataclasses.replace(sample, sitter_id=sitter.id, sitting_id=sitting.id, id=kept.new_id())
+    return dataclasses.replace(
+        sample, sitter_id=sitter.id, sitting_id=sitting.id, id=entries.new_id()
+    )

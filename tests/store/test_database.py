@@ -10,7 +10,7 @@ from contextlib import closing
 import pytest
 
 from sitwell.base.errors import StoreError
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.database import connect_file, connect_url, reading, writing
 from sitwell.store.opening import open_records
 from sitwell.store.schema import STEPS
@@ -18,15 +18,16 @@ from sitwell.store.schema import STEPS
 WRITER = """
 import sys
 from pathlib import Path
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.opening import open_records
 with open_records(Path(sys.argv[1])) as records:
     sitter = records.sitters()[0]
-    sitting = records.all(kept.Sitting)[0]
+    sitting = records.all(entries.Sitting)[0]
     of = {"sitter_id": sitter.id, "sitting_id": sitting.id}
     for n in range(int(sys.argv[2])):
-        head = kept.KeptHead(**of, shape={"n": n})
-        records.keep(head, kept.KeptFrame(**of, path=head.id), kept.KeptFrame(**of, path=head.id))
+        head = entries.KeptHead(**of, shape={"n": n})
+        frames = [entries.KeptFrame(**of, path=head.id) for _ in range(2)]
+        records.keep(head, *frames)
         print(head.id, flush=True)
 """
 ADDER = """
@@ -79,8 +80,8 @@ def test_nothing_committed_is_lost_when_a_writer_is_killed(home, fill):
         assert raw.execute("pragma integrity_check").fetchone() == ("ok",)
         assert raw.execute("pragma foreign_key_check").fetchall() == []
     with open_records(home) as records:
-        heads = {head.id for head in records.all(kept.KeptHead)}
-        frames = [frame.path for frame in records.all(kept.KeptFrame)]
+        heads = {head.id for head in records.all(entries.KeptHead)}
+        frames = [frame.path for frame in records.all(entries.KeptFrame)]
     assert len(told) > 12
     assert set(told) <= heads
     alone = filled.held[1].id  # kept by fill() without the writer's two frames

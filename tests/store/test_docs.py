@@ -3,10 +3,10 @@
 import re
 from pathlib import Path
 
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.consent import DEFAULT_TERM_DAYS
-from sitwell.store.loose import READINGS_TERM_DAYS
 from sitwell.store.sealed import LOST_PASSPHRASE
+from sitwell.store.unrecorded import READINGS_TERM_DAYS
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 
@@ -23,7 +23,7 @@ def test_the_example_runs(home, monkeypatch, capsys):
 def test_the_pages_state_the_terms_that_are_used():
     page = (DOCS / "privacy.md").read_text(encoding="utf-8")
     assert f"The default is {DEFAULT_TERM_DAYS} days" in page
-    assert kept.LONGEST_TERM_YEARS == 3
+    assert entries.LONGEST_TERM_YEARS == 3
     assert "More than three years is refused" in page
     assert f"for {READINGS_TERM_DAYS} days after they were last used" in page
     assert "ask a lawyer" in page

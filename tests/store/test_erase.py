@@ -13,7 +13,7 @@ import pytest
 import sqlalchemy as sa
 
 from sitwell.base.errors import ConsentError
-from sitwell.store import erase, kept
+from sitwell.store import entries, erase
 from sitwell.store.backups import back_up
 from sitwell.store.database import reading
 from sitwell.store.erase import forget, sweep, withdraw
@@ -227,13 +227,13 @@ def test_withdrawing_one_purpose_erases_that_and_what_is_mixed_with_it(records, 
     backup = back_up(records)
     report = withdraw(records, filled.sitter, "wishes")
     assert report.rows == {"wishes": 1, "plans": 1}
-    assert records.all(kept.KeptHead) == (filled.held[1],)
+    assert records.all(entries.KeptHead) == (filled.held[1],)
     assert "Erased of" in report.lines()[0]
     assert "(wishes)" in report.lines()[0]
     with closing(sqlite3.connect(backup)) as copy:
         assert copy.execute("select count(*) from wishes").fetchone() == (0,)
         assert copy.execute("select count(*) from heads").fetchone() == (1,)
-    withdrawn = [c.purpose for c in records.all(kept.Consent) if c.withdrawn_at]
+    withdrawn = [c.purpose for c in records.all(entries.Consent) if c.withdrawn_at]
     assert withdrawn == ["wishes"]
     with pytest.raises(ConsentError, match="no consent in force for wishes"):
         records.keep(filled.held[0])
@@ -249,34 +249,34 @@ def test_the_sweep_erases_at_the_end_of_each_term(records, fill, yes):
     longer = yes(filled.sitter, "measurements")
     longer = dataclasses.replace(longer, keep_until=longer.keep_until + timedelta(days=300))
     records.keep(longer)
-    year = kept.now() + timedelta(days=365)
+    year = entries.now() + timedelta(days=365)
     assert sweep(records, at=year) == ()
     reports = sweep(records, at=year + timedelta(days=1))
     assert sorted(report.purpose for report in reports) == ["crops", "wishes"]
-    assert records.all(kept.KeptHead) == (filled.held[1],)
+    assert records.all(entries.KeptHead) == (filled.held[1],)
     (report,) = sweep(records, at=year + timedelta(days=302))
     assert report.purpose == ""
     assert records.sitters() == ()
 
 
 def test_a_sweep_that_was_begun_before_a_yes_leaves_what_is_kept_under_it(records, fill):
-    before = kept.now()
+    before = entries.now()
     filled = fill(records)
     assert sweep(records, at=before) == ()
-    assert records.agreed(filled.sitter) == set(kept.PURPOSES)
-    assert records.of_sitting(kept.KeptHead, filled.sitting)
+    assert records.agreed(filled.sitter) == set(entries.PURPOSES)
+    assert records.of_sitting(entries.KeptHead, filled.sitting)
 
 
 def test_the_sweep_leaves_one_who_was_never_asked(records):
     sitter = records.add_sitter("not asked yet")
-    assert sweep(records, at=kept.now() + timedelta(days=5000)) == ()
+    assert sweep(records, at=entries.now() + timedelta(days=5000)) == ()
     assert records.sitters() == (sitter,)
 
 
 def test_opening_sweeps(home, fill, traces):
     with open_records(home) as records:
         fill(records)
-    with open_records(home, at=kept.now() + timedelta(days=366)) as records:
+    with open_records(home, at=entries.now() + timedelta(days=366)) as records:
         assert [report.purpose for report in records.swept] == [""]
         assert traces(home, *TRACES) == []
 
@@ -322,7 +322,7 @@ def test_killing_a_forgetting_leaves_all_or_nothing_in_the_end(home, fill, trace
         os.utime(left, (0, 0))  # as if the next opening came a day later
     with open_records(home) as records:
         if sitters := records.sitters():  # killed before the intention was written down
-            assert len(records.all(kept.KeptHead, sitters[0])) == 1
+            assert len(records.all(entries.KeptHead, sitters[0])) == 1
             forget(records, sitters[0])
         assert traces(home, *TRACES) == []
 

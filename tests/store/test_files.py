@@ -4,11 +4,11 @@ from datetime import timedelta
 
 import pytest
 
+from sitwell.store.entries import Sitting, now
 from sitwell.store.files import checksum, remember_file, sheets_of
-from sitwell.store.kept import Sitting, now
-from sitwell.store.loose import READINGS_TERM_DAYS, forget_loose, note_loose, sweep_readings
 from sitwell.store.opening import open_records
 from sitwell.store.places import make_places
+from sitwell.store.unrecorded import READINGS_TERM_DAYS, forget_loose, note_loose, sweep_readings
 
 
 def write(path, text="%PDF-1.7 invented"):

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from sitwell.store.loose import forget_loose, note_loose
 from sitwell.store.opening import open_records
 from sitwell.store.pending import LIST, Gone, Pending, erase_tree
 from sitwell.store.places import make_places
-from sitwell.ui.keeping import Door
+from sitwell.store.unrecorded import forget_loose, note_loose
+from sitwell.ui.records_door import Door
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ import pytest
 import sqlalchemy as sa
 
 from sitwell.base.errors import ConsentError, StoreError
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.backups import back_up
 from sitwell.store.database import connect_url, writing
 from sitwell.store.erase import forget, withdraw
@@ -102,7 +102,7 @@ def test_rules_hold_there_too(records, fill):
     with pytest.raises(StoreError, match="is taken in the sitters"):
         records.add_sitter(filled.sitter.label)
     with pytest.raises(StoreError, match="does not fit the others"):
-        records.keep(dataclasses.replace(filled.held[1], id=kept.new_id(), sitting_id="x"))
+        records.keep(dataclasses.replace(filled.held[1], id=entries.new_id(), sitting_id="x"))
     withdraw(records, filled.sitter, "crops")
     with pytest.raises(ConsentError, match="no consent in force for crops"):
         records.keep(filled.held[5])
@@ -129,7 +129,7 @@ def test_records_are_sealed_there_too(home, url, fill):
                 for body in connection.execute(sa.select(query_table(name).c.body)).scalars():
                     assert b"Zwiebelturm" not in body
     with open_records(home, url=url, passphrase="river lamp seven onions") as records:
-        assert records.all(kept.KeptHead) == (filled.held[1],)
+        assert records.all(entries.KeptHead) == (filled.held[1],)
 
 
 def test_a_sitting_moves_between_a_server_and_a_file(records, fill, tmp_path):
@@ -137,7 +137,7 @@ def test_a_sitting_moves_between_a_server_and_a_file(records, fill, tmp_path):
     path = export_sitting(records, filled.sitting)
     with open_records(tmp_path / "file") as in_file:
         import_sitting(in_file, path)
-        assert in_file.all(kept.KeptPlan) == (filled.held[2],)
+        assert in_file.all(entries.KeptPlan) == (filled.held[2],)
 
 
 def test_the_servers_own_backups_are_not_ours(records, tmp_path):

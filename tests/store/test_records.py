@@ -9,9 +9,9 @@ from sitwell.base.errors import ConsentError, StoreError
 from sitwell.brief.wishes import DIRECTIONS, FEATURES, WEIGHTS, Wish
 from sitwell.scene.setup import CROPS, Setup
 from sitwell.search.plan import Conflict, Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
-from sitwell.store import kept
-from sitwell.store.body import from_body, to_body
+from sitwell.store import entries
 from sitwell.store.opening import open_records
+from sitwell.store.record_bytes import from_body, to_body
 from sitwell.store.schema import TABLE_OF
 from sitwell.store.sealed import Seal
 
@@ -80,23 +80,23 @@ IDS = st.uuids().map(lambda u: u.hex)
 OF = {"sitter_id": IDS, "sitting_id": IDS, "at": MOMENTS, "id": IDS}
 DAY = timedelta(days=1)
 ANYTHING = st.one_of(
-    st.builds(kept.Sitter, label=LABELS, note=WORDS, child=st.booleans(), at=MOMENTS, id=IDS),
+    st.builds(entries.Sitter, label=LABELS, note=WORDS, child=st.booleans(), at=MOMENTS, id=IDS),
     st.builds(
-        lambda at, days, **rest: kept.Consent(at=at, keep_until=at.date() + days * DAY, **rest),
+        lambda at, days, **rest: entries.Consent(at=at, keep_until=at.date() + days * DAY, **rest),
         at=MOMENTS,
         days=st.integers(0, 1000),
         sitter_id=IDS,
-        purpose=st.sampled_from(kept.PURPOSES),
-        by=st.sampled_from(kept.GIVERS),
+        purpose=st.sampled_from(entries.PURPOSES),
+        by=st.sampled_from(entries.GIVERS),
         guardian=LABELS,
         notice=LABELS,
         withdrawn_at=st.none() | MOMENTS,
         id=IDS,
     ),
-    st.builds(kept.Sitting, sitter_id=IDS, title=WORDS, note=WORDS, at=MOMENTS, id=IDS),
-    st.builds(kept.KeptWishes, wishes=few(WISHES), note=WORDS, **OF),
+    st.builds(entries.Sitting, sitter_id=IDS, title=WORDS, note=WORDS, at=MOMENTS, id=IDS),
+    st.builds(entries.KeptWishes, wishes=few(WISHES), note=WORDS, **OF),
     st.builds(
-        kept.KeptHead,
+        entries.KeptHead,
         shape=MEASURES,
         expression=MEASURES,
         level_frame=MEASURES,
@@ -104,9 +104,9 @@ ANYTHING = st.one_of(
         note=WORDS,
         **OF,
     ),
-    st.builds(kept.KeptPlan, plan=PLANS, **OF),
+    st.builds(entries.KeptPlan, plan=PLANS, **OF),
     st.builds(
-        kept.UsedSetup,
+        entries.UsedSetup,
         name=WORDS,
         setup=SETUPS,
         worked=st.none() | st.booleans(),
@@ -114,21 +114,21 @@ ANYTHING = st.one_of(
         **OF,
     ),
     st.builds(
-        kept.KeptFrame,
+        entries.KeptFrame,
         path=WORDS,
         setup_name=WORDS,
         measures=MEASURES,
-        rating=st.none() | st.sampled_from(kept.RATINGS),
+        rating=st.none() | st.sampled_from(entries.RATINGS),
         chosen=st.booleans(),
         note=WORDS,
         **OF,
     ),
-    st.builds(kept.Crop, name=WORDS, png=st.binary(max_size=50), **OF),
+    st.builds(entries.Crop, name=WORDS, png=st.binary(max_size=50), **OF),
     st.builds(
-        kept.OurFile, sitter_id=IDS, what=WORDS, path=WORDS, sha256=WORDS, at=MOMENTS, id=IDS
+        entries.OurFile, sitter_id=IDS, what=WORDS, path=WORDS, sha256=WORDS, at=MOMENTS, id=IDS
     ),
     st.builds(
-        kept.KeptKit,
+        entries.KeptKit,
         name=LABELS,
         content=st.dictionaries(WORDS, st.integers() | WORDS | st.none(), max_size=3),
         at=MOMENTS,
@@ -151,25 +151,25 @@ def test_any_record_comes_back_equal_from_its_body(record, sealed):
 )
 def test_any_record_comes_back_equal_from_the_records(record, tmp_path_factory, yes):
     with open_records(tmp_path_factory.mktemp("home")) as records:
-        if not isinstance(record, kept.Sitter | kept.KeptKit):
-            sitter = kept.Sitter(label="invented", id=record.sitter_id)
-            sitting = kept.Sitting(
-                sitter_id=sitter.id, id=getattr(record, "sitting_id", kept.new_id())
+        if not isinstance(record, entries.Sitter | entries.KeptKit):
+            sitter = entries.Sitter(label="invented", id=record.sitter_id)
+            sitting = entries.Sitting(
+                sitter_id=sitter.id, id=getattr(record, "sitting_id", entries.new_id())
             )
-            records.keep(sitter, *(yes(sitter, purpose) for purpose in kept.PURPOSES), sitting)
+            records.keep(sitter, *(yes(sitter, purpose) for purpose in entries.PURPOSES), sitting)
         records.keep(record)
         assert record in records.all(type(record))
 
 
 def test_not_a_number_and_infinity_survive(records, fill):
     filled = fill(records)
-    head = kept.KeptHead(
+    head = entries.KeptHead(
         sitter_id=filled.sitter.id,
         sitting_id=filled.sitting.id,
         shape={"a": float("nan"), "b": float("inf"), "c": float("-inf")},
     )
     records.keep(head)
-    shape = records.all(kept.KeptHead)[-1].shape
+    shape = records.all(entries.KeptHead)[-1].shape
     assert repr(dict(shape)) == "{'a': nan, 'b': inf, 'c': -inf}"
 
 
@@ -207,22 +207,22 @@ def test_an_empty_label_is_refused(records):
 
 
 def test_kits_and_rooms_are_kept_by_name(records):
-    kit = kept.KeptKit(name="Small kit", content={"lenses": [{"focal_mm": 85}]})
-    room = kept.KeptRoom(name="Loft", content={"length_mm": 6000})
+    kit = entries.KeptKit(name="Small kit", content={"lenses": [{"focal_mm": 85}]})
+    room = entries.KeptRoom(name="Loft", content={"length_mm": 6000})
     records.keep(kit, room)
     assert records.kit("small kit") == kit
     assert records.room("LOFT") == room
     with pytest.raises(StoreError, match="No kit is called 'large'"):
         records.kit("large")
     with pytest.raises(StoreError, match="'small KIT' is taken in the kits"):
-        records.keep(kept.KeptKit(name="small KIT", content={}))
+        records.keep(entries.KeptKit(name="small KIT", content={}))
 
 
 def test_a_record_with_a_known_number_replaces_the_old_one(records, fill):
     filled = fill(records)
     chosen = dataclasses.replace(filled.held[4], chosen=True, rating=5)
     records.keep(chosen)
-    assert records.all(kept.KeptFrame) == (chosen,)
+    assert records.all(entries.KeptFrame) == (chosen,)
     with pytest.raises(StoreError, match="its name or number is taken"):
         records.keep(chosen, only_new=True)
 
@@ -234,36 +234,36 @@ def test_a_record_can_not_be_moved_to_another_sitter(records, fill):
     )
     with pytest.raises(StoreError, match="does not fit the others"):
         records.keep(stolen)
-    assert records.all(kept.KeptHead, first.sitter) == (first.held[1],)
+    assert records.all(entries.KeptHead, first.sitter) == (first.held[1],)
 
 
 def test_all_or_nothing(records, fill):
     filled = fill(records)
-    good = dataclasses.replace(filled.held[1], id=kept.new_id())
-    bad = dataclasses.replace(good, id=kept.new_id(), sitting_id=kept.new_id())
+    good = dataclasses.replace(filled.held[1], id=entries.new_id())
+    bad = dataclasses.replace(good, id=entries.new_id(), sitting_id=entries.new_id())
     with pytest.raises(StoreError, match="does not fit the others"):
         records.keep(good, bad)
-    assert records.all(kept.KeptHead) == (filled.held[1],)
+    assert records.all(entries.KeptHead) == (filled.held[1],)
 
 
 def test_returning_brings_back_the_newest_head_and_what_worked(records, fill):
     filled = fill(records)
     of = {"sitter_id": filled.sitter.id, "sitting_id": filled.sitting.id}
-    head = kept.KeptHead(**of, shape={"nose": 0.5}, level_frame={"chin_deg": -2.0})
-    failed = kept.UsedSetup(**of, name="failed", setup=Setup(), worked=False)
-    unsaid = kept.UsedSetup(**of, name="unsaid", setup=Setup())
-    better = kept.UsedSetup(**of, name="better", setup=Setup(turn_deg=20.0), worked=True)
+    head = entries.KeptHead(**of, shape={"nose": 0.5}, level_frame={"chin_deg": -2.0})
+    failed = entries.UsedSetup(**of, name="failed", setup=Setup(), worked=False)
+    unsaid = entries.UsedSetup(**of, name="unsaid", setup=Setup())
+    better = entries.UsedSetup(**of, name="better", setup=Setup(turn_deg=20.0), worked=True)
     records.keep(head, failed, unsaid, better)
     back = records.returning(filled.sitter)
     assert back.head == head
     assert [setup.name for setup in back.worked] == ["better", filled.held[3].name]
     assert back.wishes == filled.held[0]
-    assert back.agreed == frozenset(kept.PURPOSES)
+    assert back.agreed == frozenset(entries.PURPOSES)
 
 
 def test_returning_shows_nothing_after_the_term(records, fill):
     filled = fill(records)
-    back = records.returning(filled.sitter, at=kept.now() + timedelta(days=400))
+    back = records.returning(filled.sitter, at=entries.now() + timedelta(days=400))
     assert (back.head, back.wishes, back.worked, back.agreed) == (None, None, (), frozenset())
 
 
@@ -274,8 +274,11 @@ def test_returning_of_somebody_new_is_empty(records):
 
 def test_search_finds_words_in_labels_notes_and_wishes(records, fill):
     filled = fill(records, "Invented Person")
-    records.keep(kept.KeptKit(name="Person's kit", content={}))
-    assert {type(hit.record) for hit in records.search("PERSON")} == {kept.Sitter, kept.KeptKit}
+    records.keep(entries.KeptKit(name="Person's kit", content={}))
+    assert {type(hit.record) for hit in records.search("PERSON")} == {
+        entries.Sitter,
+        entries.KeptKit,
+    }
     assert [hit.record for hit in records.search("ears")] == [filled.held[0]]
     assert len(records.search("zwiebel")) >= 6
     assert records.search("nothing like it") == ()
@@ -292,23 +295,23 @@ def test_records_are_frozen(kind):
 
 def test_a_moment_without_a_zone_is_refused():
     with pytest.raises(StoreError, match="at 2026-01-02T00:00:00 has no time zone; give one"):
-        kept.Sitting(sitter_id="s", at=datetime(2026, 1, 2))
+        entries.Sitting(sitter_id="s", at=datetime(2026, 1, 2))
 
 
 def test_an_unknown_rating_is_refused():
     with pytest.raises(StoreError, match="rating 6 is not known; give -1, or 0 to 5"):
-        kept.KeptFrame(sitter_id="s", sitting_id="g", path="a.jpg", rating=6)
+        entries.KeptFrame(sitter_id="s", sitting_id="g", path="a.jpg", rating=6)
 
 
 def test_what_is_no_plain_data_is_refused(records):
     with pytest.raises(StoreError, match=r"can't be kept .* give plain numbers and words"):
-        records.keep(kept.KeptKit(name="odd", content={"a": object()}))
+        records.keep(entries.KeptKit(name="odd", content={"a": object()}))
 
 
 def test_a_damaged_body_is_one_sentence(records):
     for body in (b"{", b"[]", b'{"label": 3}', b"\xff\xfe"):
         with pytest.raises(StoreError, match="use a backup"):
-            from_body(body, kept.Sitter, None, "sitters/1")
+            from_body(body, entries.Sitter, None, "sitters/1")
 
 
 def test_a_forgotten_sitter_is_not_kept_again_by_an_open_page(records, fill):
@@ -323,6 +326,6 @@ def test_a_forgotten_sitter_is_not_kept_again_by_an_open_page(records, fill):
 
 
 def test_a_year_later_is_the_same_day():
-    assert kept.add_years(date(2028, 2, 29), 1) == date(2029, 2, 28)
-    assert kept.add_years(date(2028, 2, 29), 4) == date(2032, 2, 29)
-    assert kept.add_years(date(2026, 11, 25), 3) == date(2029, 11, 25)
+    assert entries.add_years(date(2028, 2, 29), 1) == date(2029, 2, 28)
+    assert entries.add_years(date(2028, 2, 29), 4) == date(2032, 2, 29)
+    assert entries.add_years(date(2026, 11, 25), 3) == date(2029, 11, 25)

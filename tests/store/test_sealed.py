@@ -7,7 +7,7 @@ from contextlib import closing
 import pytest
 
 from sitwell.base.errors import SealError
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.backups import back_up
 from sitwell.store.erase import forget
 from sitwell.store.opening import open_records
@@ -47,7 +47,7 @@ def test_the_passphrase_opens_them_again(home, fill):
         filled = fill(records)
         set_passphrase(records, PHRASE, cost=CHEAP)
     with open_records(home, passphrase=f" {PHRASE} ") as records:
-        assert records.all(kept.KeptHead) == (filled.held[1],)
+        assert records.all(entries.KeptHead) == (filled.held[1],)
         assert forget(records, filled.sitter).complete
 
 
@@ -69,7 +69,7 @@ def test_a_short_passphrase_is_refused_and_seals_nothing(records, fill):
     filled = fill(records)
     with pytest.raises(SealError, match="fewer than 10 characters; use four or five words"):
         set_passphrase(records, "short   ", cost=CHEAP)
-    assert records.all(kept.KeptHead) == (filled.held[1],)
+    assert records.all(entries.KeptHead) == (filled.held[1],)
 
 
 def test_the_passphrase_can_be_changed(home, fill):
@@ -81,7 +81,7 @@ def test_the_passphrase_can_be_changed(home, fill):
     with pytest.raises(SealError, match="does not open these records"):
         open_records(home, passphrase=PHRASE)
     with open_records(home, passphrase="another set of words") as records:
-        assert records.all(kept.KeptHead) == (filled.held[1],)
+        assert records.all(entries.KeptHead) == (filled.held[1],)
     with closing(sqlite3.connect(backup)) as copy:
         (locked,) = copy.execute("select value from settings where name = 'lock'").fetchone()
     assert unlock(locked, "another set of words")
@@ -94,7 +94,7 @@ def test_another_window_does_not_write_in_the_clear_after_sealing(home, fill, ye
         with pytest.raises(SealError, match="set or changed in another window; open the records"):
             old.keep(dataclasses.replace(filled.held[1], note="in the clear"))
         with pytest.raises(SealError, match="is not sealed like the others"):
-            old.all(kept.KeptHead)
+            old.all(entries.KeptHead)
 
 
 def test_a_sealed_body_can_not_be_altered_or_moved():

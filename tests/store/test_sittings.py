@@ -10,7 +10,7 @@ from sitwell.brief.wishes import Wish
 from sitwell.head.level import head_as_dict, head_from_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
-from sitwell.store import kept
+from sitwell.store import entries
 from sitwell.store.consent import DEFAULT_TERM_DAYS
 from sitwell.store.sittings import (
     Made,
@@ -33,15 +33,15 @@ def test_a_label_and_its_first_yes_go_in_together_or_not_at_all(records):
     assert records.known("M 14") is None
     sitter = record_yes(records, "M 14", Yes())
     assert records.known(" m  14 ") == sitter
-    assert records.agreed(sitter) == {kept.MEASUREMENTS}
+    assert records.agreed(sitter) == {entries.MEASUREMENTS}
     assert records.keep_until(sitter) == date.today() + timedelta(days=DEFAULT_TERM_DAYS)
 
 
 def test_the_notice_that_is_kept_is_the_one_that_is_shown(records):
     yes = Yes(wishes=True, until=date.today() + timedelta(days=30))
     sitter = record_yes(records, "M 14", yes)
-    given = records.all(kept.Consent, sitter)
-    assert {consent.purpose for consent in given} == {kept.MEASUREMENTS, kept.WISHES}
+    given = records.all(entries.Consent, sitter)
+    assert {consent.purpose for consent in given} == {entries.MEASUREMENTS, entries.WISHES}
     assert {consent.notice for consent in given} == {yes.notice()}
 
 
@@ -56,7 +56,7 @@ def test_nothing_is_kept_without_a_yes(records, plan):
     sitter = records.add_sitter("M 14")
     with pytest.raises(ConsentError, match="'M 14' has given no leave yet; ask with: sitwell con"):
         keep_sitting(records, sitter, Made(head=HEAD, plan=plan))
-    assert records.all(kept.Sitting) == records.all(kept.KeptHead) == ()
+    assert records.all(entries.Sitting) == records.all(entries.KeptHead) == ()
 
 
 @pytest.mark.parametrize("wishes", [False, True])
@@ -66,7 +66,7 @@ def test_wishes_and_the_plan_that_tells_them_need_their_own_yes(records, plan, w
     parts = keep_sitting(records, sitter, made)
     asked = ("the wishes", "the plan") if wishes else ()
     assert set(parts) == {"the head", "the set-up in hand", *asked}
-    assert bool(records.all(kept.KeptPlan)) == bool(records.all(kept.KeptWishes)) == wishes
+    assert bool(records.all(entries.KeptPlan)) == bool(records.all(entries.KeptWishes)) == wishes
 
 
 def test_who_comes_back_starts_from_their_head_and_from_what_worked(records, plan):
@@ -75,7 +75,7 @@ def test_who_comes_back_starts_from_their_head_and_from_what_worked(records, pla
     note_used(records, sitter, "one", None, worked=True, note="she laughed")
     note_used(records, sitter, "by hand", Setup(turn_deg=3.0), worked=False, note="")
     back = records.returning(sitter)
-    assert back.yes.purpose == kept.MEASUREMENTS
+    assert back.yes.purpose == entries.MEASUREMENTS
     assert back.wishes.wishes == WISHES
     assert back.plan.plan == plan
     assert [(used.name, used.setup.turn_deg, used.note) for used in back.worked] == [
@@ -105,6 +105,6 @@ def test_a_damaged_head_is_one_sentence(damaged):
 
 
 def test_a_record_without_the_head_is_one_sentence():
-    bare = kept.KeptHead(sitter_id="a", sitting_id="b", shape={})
+    bare = entries.KeptHead(sitter_id="a", sitting_id="b", shape={})
     with pytest.raises(StoreError, match="The kept head lacks 'neutral'; start from test frames"):
         head_values(bare)

@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sitwell.base.errors import ConsentError, StoreError, TransferError
-from sitwell.store import archive, kept
+from sitwell.store import archive, entries
 from sitwell.store.archive import check_name, read_archive
 from sitwell.store.erase import forget
 from sitwell.store.opening import open_records
@@ -48,7 +48,7 @@ def test_a_sitting_comes_back_equal(sent, other):
     assert dict(taken.sheets) == SHEETS
     for record in sent.held:
         assert other.all(type(record)) == (record,)
-    assert len(other.all(kept.Consent)) == 3
+    assert len(other.all(entries.Consent)) == 3
 
 
 def test_what_came_in_goes_out_as_the_same_bytes(sent, other, tmp_path):
@@ -80,13 +80,13 @@ def test_the_file_is_plain_zip_and_json(sent):
 def test_another_sitting_of_a_known_sitter_joins_them(home, sent, other, tmp_path):
     import_sitting(other, sent.path)
     with open_records(home) as records:
-        second = kept.Sitting(sitter_id=sent.sitter.id, title="second")
-        head = kept.KeptHead(sitter_id=sent.sitter.id, sitting_id=second.id, shape={"a": 1.0})
+        second = entries.Sitting(sitter_id=sent.sitter.id, title="second")
+        head = entries.KeptHead(sitter_id=sent.sitter.id, sitting_id=second.id, shape={"a": 1.0})
         records.keep(second, head)
         path = export_sitting(records, second, tmp_path / "second.zip")
     import_sitting(other, path, label="not used: known here")
     assert other.sitters() == (sent.sitter,)
-    assert other.all(kept.KeptHead) == (sent.held[1], head)
+    assert other.all(entries.KeptHead) == (sent.held[1], head)
 
 
 def test_the_same_sitting_is_not_taken_in_twice(sent, other):
@@ -99,13 +99,13 @@ def test_a_label_that_is_taken_can_be_replaced(sent, other):
     other.add_sitter(sent.sitter.label)
     with pytest.raises(StoreError, match="is taken in the sitters; choose another name"):
         import_sitting(other, sent.path)
-    assert other.all(kept.Sitting) == ()
+    assert other.all(entries.Sitting) == ()
     assert import_sitting(other, sent.path, label="the other one").sitter.label == "the other one"
 
 
 def test_an_ended_consent_keeps_a_sitting_out(sent, other):
     with pytest.raises(ConsentError, match="has no consent in force for"):
-        import_sitting(other, sent.path, at=kept.now() + timedelta(days=366))
+        import_sitting(other, sent.path, at=entries.now() + timedelta(days=366))
     assert other.sitters() == ()
 
 
@@ -126,7 +126,7 @@ def test_a_record_that_is_here_already_is_not_overwritten(sent, other, tmp_path)
 
     with pytest.raises(StoreError, match="number is taken"):
         import_sitting(other, altered(sent.path, tmp_path, move))
-    assert other.all(kept.KeptHead) == (sent.held[1],)
+    assert other.all(entries.KeptHead) == (sent.held[1],)
 
 
 def test_a_sitting_of_a_sitter_who_is_gone_is_one_sentence(records, fill):
@@ -369,12 +369,12 @@ def test_a_file_with_any_byte_changed_never_gives_other_contents(data):
 
 def test_consents_that_are_known_are_not_doubled(home, sent, other, tmp_path):
     import_sitting(other, sent.path)
-    longer = dataclasses.replace(other.all(kept.Consent)[0], notice="changed here")
+    longer = dataclasses.replace(other.all(entries.Consent)[0], notice="changed here")
     other.keep(longer)
     with open_records(home) as records:
-        second = kept.Sitting(sitter_id=sent.sitter.id)
+        second = entries.Sitting(sitter_id=sent.sitter.id)
         records.keep(second)
         path = export_sitting(records, second, tmp_path / "second.zip")
     import_sitting(other, path)
-    assert len(other.all(kept.Consent)) == 3
-    assert longer in other.all(kept.Consent)
+    assert len(other.all(entries.Consent)) == 3
+    assert longer in other.all(entries.Consent)

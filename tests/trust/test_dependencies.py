@@ -11,8 +11,8 @@ import pytest
 from packaging.markers import Marker
 from packaging.requirements import Requirement
 
-from builders.heic_fixture import FIXTURE
-from builders.lock_requirements import EXTRAS
+from builders.packaging.lock_requirements import EXTRAS
+from builders.references.heic_fixture import FIXTURE
 
 ROOT = Path(__file__).resolve().parents[2]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
@@ -38,7 +38,7 @@ def plain(name):
 @pytest.mark.parametrize("asked", asked_for(), ids=lambda asked: asked.name)
 def test_what_the_project_asks_for_is_pinned_at_a_release_that_fits(asked):
     releases = [release for name, release, _, _ in PINS if name == plain(asked.name)]
-    assert releases, "run python -m builders.lock_requirements"
+    assert releases, "run python -m builders.packaging.lock_requirements"
     assert all(asked.specifier.contains(release) for release in releases)
 
 

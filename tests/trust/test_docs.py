@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 import typer.main
 
-from builders import cli_page
+from builders.docs import cli_page
 from sitwell.brief.comfort import LIMITS, comfort_for
 from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.room import PRESETS as ROOMS
@@ -70,7 +70,7 @@ def test_every_picture_is_shown_somewhere():
 
 def test_the_command_lines_page_is_fresh():
     written = cli_page.PAGE.read_text(encoding="utf-8")
-    assert written == cli_page.page(), "run python -m builders.cli_page"
+    assert written == cli_page.page(), "run python -m builders.docs.cli_page"
 
 
 def examples():

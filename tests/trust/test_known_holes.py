@@ -5,7 +5,7 @@ import subprocess
 
 import pytest
 
-from builders import known_holes
+from builders.packaging import known_holes
 
 SAFE = {"name": "safe", "version": "1.0", "vulns": []}
 HOLED = {

@@ -18,12 +18,12 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.shoot.journal import Stamp
 from sitwell.sort.index import Index, ReadFrame
+from sitwell.store.entries import CROPS, Consent, Crop, Sitting
 from sitwell.store.files import SORTED
-from sitwell.store.kept import CROPS, Consent, Crop, Sitting
-from sitwell.store.loose import note_loose
 from sitwell.store.places import make_places
 from sitwell.store.sittings import Made, Yes
-from sitwell.ui.keeping import Door
+from sitwell.store.unrecorded import note_loose
+from sitwell.ui.records_door import Door
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.paper import FrameNote
 

@@ -1,6 +1,6 @@
 """Whatever the bytes, a reader reads them or says one sentence; it never fails in another way.
 
-The long, coverage-guided search is ``python -m builders.fuzz_readers``; this is its short form.
+The long, coverage-guided search is ``python -m builders.fuzz.readers``; this is its short form.
 """
 
 import json
@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from builders.fuzz_targets import READERS
+from builders.fuzz.targets import READERS
 from sitwell.base.errors import SitwellError
 from sitwell.brief.photos import open_photo
 

@@ -112,7 +112,7 @@ FORGED = [
     [["x-forwarded-host", called("127.0.0.1", PORT_6)], ["x-forwarded-proto", "https"]],
     [["cookie", "sitwell_pass=127.0.0.1"]],
 ]
-PATHS = ["/", "/s/000000000000/talk", "/look/look.css", "/frame/000000000000/00000000",
+PATHS = ["/", "/s/000000000000/talk", "/assets/pages.css", "/frame/000000000000/00000000",
          "/drawn/000000000000/a.pdf", "/brief/000000000000", "/seen/000000000000/0/a",
          "/favicon.ico", POLLING,
          f"/_nicegui/{version('nicegui')}/static/nicegui.css", "http://127.0.0.1/", "//", "/enter",

@@ -6,7 +6,7 @@ import pytest
 from fastapi import FastAPI
 from hypothesis import HealthCheck, given, settings
 
-from sitwell.ui.keeping import Door
+from sitwell.ui.records_door import Door
 from sitwell.ui.web import brief as papers
 from sitwell.ui.web.brief_file import add_briefs
 from sitwell.ui.web.documents import Shelf
@@ -24,14 +24,14 @@ def schema(tmp_path_factory):
     sitting = shelf.new()
     sitting.sitter.consent_at = "2026-03-14T10:15:00+00:00"
     app = FastAPI()
-    house = SimpleNamespace(
+    server = SimpleNamespace(
         shelf=shelf,
         door=Door(home=folder / "home", papers=folder / "papers"),
         asked=lambda sitting: papers.asked(sitting, shelf.frames(sitting)),
     )
-    add_files(app, house)
-    add_records(app, house)
-    add_briefs(app, house)
+    add_files(app, server)
+    add_records(app, server)
+    add_briefs(app, server)
     return SimpleNamespace(
         asked=schemathesis.openapi.from_asgi("/openapi.json", app), sitting=sitting.id
     )

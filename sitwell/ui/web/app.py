@@ -20,21 +20,21 @@ os.environ.setdefault(
 from nicegui import app, background_tasks, ui
 
 from sitwell.store.places import default_home
-from sitwell.ui.keeping import Door
+from sitwell.ui.records_door import Door
 from sitwell.ui.web.brief_file import add_briefs
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.listening import addresses, is_this_machine
-from sitwell.ui.web.looks import add_looks
 from sitwell.ui.web.pages import add_pages
 from sitwell.ui.web.passes import Passes
 from sitwell.ui.web.security import Guard
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.terms import keep_order, keep_terms
 from sitwell.ui.web.uploads import add_files, add_records
+from sitwell.ui.web.views import add_looks
 
 HERE = Path(__file__).resolve().parent
-ICON = HERE / "look" / "icon.svg"
+ICON = HERE / "assets" / "icon.svg"
 
 
 class Server(uvicorn.Server):
@@ -75,7 +75,7 @@ def serve(listener: socket, folder: Path | None = None, *, show: bool = True) ->
 
 def build(
     folder: Path | None = None, *, passes: Passes | None = None, tests: bool = False
-) -> House:
+) -> ServerState:
     """Put pages, files and the guard together; gives what the pages share.
 
     With a ``folder`` the records lie in it as well; otherwise each has its usual place.
@@ -83,18 +83,18 @@ def build(
     home = folder / "records" if folder else None
     folder = folder or papers_folder()
     door = Door(home=home, papers=folder)
-    house = House(shelf=Shelf(folder), workshop=Workshop(inline=tests), door=door)
-    app.add_static_files("/look", HERE / "look", max_cache_age=0 if tests else 3600)
-    add_files(app, house)
-    add_looks(app, house)
-    add_records(app, house)
-    add_briefs(app, house)
-    add_pages(house)
+    server = ServerState(shelf=Shelf(folder), workshop=Workshop(inline=tests), door=door)
+    app.add_static_files("/assets", HERE / "assets", max_cache_age=0 if tests else 3600)
+    add_files(app, server)
+    add_looks(app, server)
+    add_records(app, server)
+    add_briefs(app, server)
+    add_pages(server)
     app.add_middleware(Guard, passes=passes, tests=tests)
-    app.on_startup(lambda: background_tasks.create(keep_terms(house)))
-    app.on_startup(lambda: background_tasks.create(keep_order(house)))
-    app.on_shutdown(house.close)
-    return house
+    app.on_startup(lambda: background_tasks.create(keep_terms(server)))
+    app.on_startup(lambda: background_tasks.create(keep_order(server)))
+    app.on_shutdown(server.close)
+    return server
 
 
 def settings() -> dict[str, Any]:

@@ -15,7 +15,7 @@ from sitwell.brief.room import Room, key_light, lights_of, load_room
 from sitwell.brief.wishes import HeightWish, Wish
 from sitwell.scene.setup import Setup
 from sitwell.scene.window import elevation_at_deg
-from sitwell.store.body import from_plain
+from sitwell.store.record_bytes import from_plain
 from sitwell.ui.web.paper import SitterNote, Sitting
 
 # The finest step of each control; a degree where none is given.

@@ -21,20 +21,20 @@ from sitwell.brief.request import SUFFIXES, Brief, brief_text, is_brief_file, op
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.scene.id_photo import aspect_of
 from sitwell.ui.web.brief import keep_kit, keep_room
-from sitwell.ui.web.house import House
-from sitwell.ui.web.looks import PRIVATE, refused
 from sitwell.ui.web.paper import SitterNote, Sitting
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.uploads import body_of
+from sitwell.ui.web.views import PRIVATE, refused
 
 
-def add_briefs(app: FastAPI, house: House) -> None:
+def add_briefs(app: FastAPI, server: ServerState) -> None:
     """Give briefs that are saved and opened their addresses."""
-    shelf = house.shelf
+    shelf = server.shelf
 
     @app.get("/brief/{sitting_id}")
     async def save(sitting_id: str) -> Response:
         try:
-            text = brief_text(house.asked(shelf.open(sitting_id)))
+            text = brief_text(server.asked(shelf.open(sitting_id)))
         except SitwellError as error:
             return JSONResponse({"trouble": str(error)}, status_code=404)
         headers = {**PRIVATE, "content-disposition": 'attachment; filename="brief.json"'}

@@ -95,7 +95,7 @@ def _guess(frame: Ranked, width: int, height: int) -> tuple[tuple[float, float],
     return (x, y), max(USUAL_BETWEEN * (right - left) * width, 1.0)
 
 
-class Pairs(Element, component="look/pairs.js"):
+class Pairs(Element, component="assets/pairs.js"):
     """The two frames, linked."""
 
     def __init__(self) -> None:

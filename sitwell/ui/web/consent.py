@@ -31,7 +31,7 @@ def yes_part(
     def agreed(yes: bool) -> None:
         sitter.consent_at = now() if yes else ""
         if not yes:
-            desk.house.unmeasure(desk.sitting, index)
+            desk.server.unmeasure(desk.sitting, index)
         desk.changed()
         on_change()
 

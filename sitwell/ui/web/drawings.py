@@ -13,7 +13,7 @@ FRAMES = "image/*,.arw,.cr2,.cr3,.dng,.nef,.orf,.raf,.rw2,.pef,.srw,.heic,.heif"
 Told = Callable[[dict[str, Any]], Any]
 
 
-class FloorDrawing(Element, component="look/floor.js"):
+class FloorDrawing(Element, component="assets/floor.js"):
     """A plan drawing; ``on_put`` is told id, x, y in mm, ``on_nudge`` id and steps x, y."""
 
     def __init__(
@@ -34,7 +34,7 @@ class FloorDrawing(Element, component="look/floor.js"):
         self.update()
 
 
-class Plate(Element, component="look/marks.js"):
+class Plate(Element, component="assets/marks.js"):
     """A test frame with dots, wire and marks over it, all in full-size pixels.
 
     ``on_put`` is told id with x and y, or with away; the armed mark is the one a touch places.
@@ -69,7 +69,7 @@ class Plate(Element, component="look/marks.js"):
         self.update()
 
 
-class Drop(Element, component="look/drop.js"):
+class Drop(Element, component="assets/drop.js"):
     """A place to drop files; each is sent to an address, and ``on_landed`` is told its id.
 
     Frames, unless it asks for another kind by its suffixes in ``accept``.

@@ -20,7 +20,7 @@ from sitwell.brief.request import SitterBrief
 from sitwell.head.fit import Fit, FittedFrame
 from sitwell.head.pose import Sighting, project
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.sight import IN_THE_WAY
+from sitwell.head.seen_features import IN_THE_WAY
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.head.zero import with_level

@@ -14,7 +14,7 @@ from sitwell.base.rotations import direction_from_angles
 from sitwell.brief.room import Room
 from sitwell.scene.setup import Setup
 from sitwell.sheet import figures
-from sitwell.sheet.drawing_daylight import NAMES, brought_in
+from sitwell.sheet.drawing_place_light import NAMES, brought_in
 from sitwell.ui.web.floor_parts import Box, Floor, Handle, Lettering
 from sitwell.ui.web.wording import degrees, length, mark, t
 

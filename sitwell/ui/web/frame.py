@@ -12,9 +12,9 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.store.days import day_words
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.house import House
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.parts import attributed, box, choices, link, notice, words
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import (
     LANGUAGES,
     Preferences,
@@ -47,21 +47,21 @@ TONE_SCRIPT = """<script>
   show(cookie("sitwell_tone"));
 })();
 </script>"""
-LOOK = '<link rel="stylesheet" href="/look/look.css">' + TONE_SCRIPT
+LOOK = '<link rel="stylesheet" href="/assets/pages.css">' + TONE_SCRIPT
 
 
 @dataclass(slots=True)
 class Desk:
     """One tab's place: the sitting it works on, and how to note a change."""
 
-    house: House
+    server: ServerState
     sitting: Sitting
     tab: str
 
     @property
     def shelf(self) -> Shelf:
         """Where the papers lie."""
-        return self.house.shelf
+        return self.server.shelf
 
     def changed(self) -> None:
         """Save, and tell the other tabs."""

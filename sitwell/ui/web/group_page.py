@@ -4,10 +4,10 @@ from collections.abc import Callable
 
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.sheet.group_words import group_guard_words
-from sitwell.ui.web import names, together
+from sitwell.ui.web import group_sitting, names
 from sitwell.ui.web.frame import Desk, address
+from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.parts import Pair, attributed, box, button, link, notice, words
-from sitwell.ui.web.wardrobe import turned_to
 from sitwell.ui.web.wording import length, number, t
 
 
@@ -26,9 +26,9 @@ def group_part(
     on_open: Callable[[str], None],
 ) -> dict[str, Pair]:
     """Search for everybody, then the set-ups side by side; gives their pictures by name."""
-    house, sitting = desk.house, desk.sitting
+    server, sitting = desk.server, desk.sitting
     labels = labels_of(desk)
-    lacking = together.missing(house, sitting)
+    lacking = group_sitting.missing(server, sitting)
     frameless = [i for i in lacking if not sitting.sitters[i].frames]
     with box("section", "together", aria_label=t("Together")):
         words("h2", t("Together"))
@@ -37,7 +37,7 @@ def group_part(
             who = ", ".join(labels[i] for i in frameless)
             notice(t("There are no test frames yet of {who}.", who=who), "trouble")
             link(t("To the test frames"), address(desk, "read"), "btn")
-        elif plan is None or together.is_stale(house, sitting):
+        elif plan is None or group_sitting.is_stale(server, sitting):
             if plan is not None:
                 notice(t("Wishes, kit, room or frames have changed since this plan was made."))
             text = t("Search for everybody") if plan is None else t("Search again for everybody")
@@ -53,11 +53,11 @@ def group_part(
 
 def picture_address(desk: Desk, name: str) -> str:
     """Where the picture of everybody in a set-up is; "" while a head is being set up."""
-    house, sitting = desk.house, desk.sitting
+    server, sitting = desk.server, desk.sitting
     views = [turned_to(sitting, i) for i in range(len(sitting.sitters))]
-    if any(house.model(view) is None for view in views):
+    if any(server.model(view) is None for view in views):
         return ""
-    of = "".join(house.plan_mark(view)[:6] for view in views)
+    of = "".join(server.plan_mark(view)[:6] for view in views)
     return f"/seen-together/{sitting.id}/{name}?of={of}"
 
 

@@ -4,38 +4,38 @@ import contextlib
 from pathlib import Path
 
 from sitwell.base.errors import SealError
-from sitwell.ui.web.house import House
+from sitwell.ui.web.server_state import ServerState
 
 
-def unlock(house: House, passphrase: str) -> None:
+def unlock(server: ServerState, passphrase: str) -> None:
     """Open the seal of records and papers, for as long as the pages are open; else SealError."""
-    house.door.passphrase = passphrase
+    server.door.passphrase = passphrase
     try:
-        house.shelf.take_seal(house.door.open_seal())
+        server.shelf.take_seal(server.door.open_seal())
     except SealError:
-        house.door.passphrase = ""
+        server.door.passphrase = ""
         raise
 
 
-def restore(house: House, backup: Path) -> Path:
+def restore(server: ServerState, backup: Path) -> Path:
     """Go back to a backup; gives where the records of before were backed up."""
-    before = house.door.restore(backup, house.door.passphrase, house.shelf)
+    before = server.door.restore(backup, server.door.passphrase, server.shelf)
     with contextlib.suppress(SealError):  # the backup's own passphrase is asked for
-        house.shelf.take_seal(house.door.open_seal())
+        server.shelf.take_seal(server.door.open_seal())
     return before
 
 
-def in_clear(house: House) -> bool:
+def in_clear(server: ServerState) -> bool:
     """Whether the records are sealed, and what is written here is not, for want of the words.
 
     Then sealed papers can't be opened either.
     """
-    return house.shelf.seal is None and house.door.is_sealed()
+    return server.shelf.seal is None and server.door.is_sealed()
 
 
-def rest(house: House) -> None:
+def rest(server: ServerState) -> None:
     """Put away what nobody works on, and erase again what work under way made anew."""
-    house.shelf.erase_again()
-    for sitting_id in house.shelf.idle():
-        if not house.at_work(sitting_id):
-            house.shelf.put_away(sitting_id)
+    server.shelf.erase_again()
+    for sitting_id in server.shelf.idle():
+        if not server.at_work(sitting_id):
+            server.shelf.put_away(sitting_id)

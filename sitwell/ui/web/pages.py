@@ -19,8 +19,8 @@ from sitwell.ui.web import (
     talk_page,
 )
 from sitwell.ui.web.frame import BESIDES, STEPS, Desk, frame, greet, put_away
-from sitwell.ui.web.house import House
 from sitwell.ui.web.parts import link, notice
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import preferences, t
 
 # How long another tab must leave the sitting alone before this one is drawn anew.
@@ -38,7 +38,7 @@ CONTENTS: dict[str, Content] = {
 }
 
 
-def add_pages(house: House) -> None:
+def add_pages(server: ServerState) -> None:
     """Give every page its address."""
 
     @ui.page("/")
@@ -48,27 +48,27 @@ def add_pages(house: House) -> None:
             if preferences().discreet:
                 put_away(None)
             else:
-                start_page.content(house)
+                start_page.content(server)
 
     for here, content in CONTENTS.items():
-        _add(house, here, content)
+        _add(server, here, content)
 
 
-def _add(house: House, here: str, content: Content) -> None:
+def _add(server: ServerState, here: str, content: Content) -> None:
     title = (STEPS | BESIDES)[here]
 
     @ui.page(f"/s/{{sitting_id}}/{here}")
     def page(request: Request, sitting_id: str) -> None:
         greet(request, title)
         try:
-            sitting = house.shelf.open(sitting_id)
-            house.shelf.lay_out(sitting_id)
+            sitting = server.shelf.open(sitting_id)
+            server.shelf.lay_out(sitting_id)
         except SitwellError as error:
             with frame("start", "Sitwell"):
                 notice(str(error), "trouble")
                 link(t("To the first page"), "/", "btn main")
             return
-        desk = Desk(house, sitting, context.client.id)
+        desk = Desk(server, sitting, context.client.id)
         with frame(here, title, desk):
             if preferences().discreet and here != "set":
                 put_away(desk)

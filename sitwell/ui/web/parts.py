@@ -1,7 +1,7 @@
 """The few parts that every page is built of: plain HTML controls, wired to Python.
 
 They are native inputs and buttons, so that the keyboard, touch and a screen reader already know
-them; how they look is in ``look/look.css``.
+them; how they look is in ``assets/pages.css``.
 """
 
 import uuid

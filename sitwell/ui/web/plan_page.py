@@ -6,14 +6,14 @@ from nicegui import ui
 
 from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
-from sitwell.ui.web import brief, names, together
+from sitwell.ui.web import brief, group_sitting, names
 from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import group_part, labels_of, picture_address
-from sitwell.ui.web.hand import Hand
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
-from sitwell.ui.web.others import Others
+from sitwell.ui.web.neighbours import Others
+from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
-from sitwell.ui.web.wardrobe import turned_to
+from sitwell.ui.web.setup_in_hand import SetupInHand
 from sitwell.ui.web.wording import t
 
 Search = Callable[[Mapping[str, float | str]], None]
@@ -23,7 +23,7 @@ def content(desk: Desk) -> None:
     """Search, compare, open one."""
     words("p", t("Three set-ups of different strength. Open one and take it in hand."), "lead")
     several = len(desk.sitting.sitters) > 1
-    known = several or desk.sitting.sitter.frames or desk.house.head(desk.sitting)
+    known = several or desk.sitting.sitter.frames or desk.server.head(desk.sitting)
     if not known or not desk.sitting.consent_at:
         choose_sitter(desk)
         notice(t("There is no head to plan for yet; bring test frames first."), "trouble")
@@ -39,14 +39,14 @@ class _Planner:
         self.desk = desk
         self.whole = ui.refreshable(self._whole)
         self.drawn: object = None
-        self.hand: Hand | None = None
+        self.hand: SetupInHand | None = None
         self.pairs: dict[str, Pair] = {}
         self.group_pairs: dict[str, Pair] = {}
         self.worn: object = None
 
     def draw(self) -> None:
-        house, sitting = self.desk.house, self.desk.sitting
-        house.begin_looking(sitting)
+        server, sitting = self.desk.server, self.desk.sitting
+        server.begin_looking(sitting)
         self.progress = Progress(self._stop)
         self.trouble = notice("", "trouble")
         self.trouble.set_visibility(False)
@@ -59,46 +59,46 @@ class _Planner:
 
     def _jobs(self) -> list[str]:
         """The names of the long jobs that this page waits for."""
-        house, sitting = self.desk.house, self.desk.sitting
-        keys = [house.key(sitting, "plan"), together.job_key(sitting)]
+        server, sitting = self.desk.server, self.desk.sitting
+        keys = [server.key(sitting, "plan"), group_sitting.job_key(sitting)]
         views = [turned_to(sitting, i) for i in range(len(sitting.sitters))]
-        return [*(house.key(view, "read") for view in views), *keys]
+        return [*(server.key(view, "read") for view in views), *keys]
 
     def _stop(self) -> None:
         for key in self._jobs():
-            self.desk.house.workshop.stop(key)
+            self.desk.server.workshop.stop(key)
 
     def _search(self, held: Mapping[str, float | str]) -> None:
         if self.several:
-            together.drop_group(self.desk.house, self.desk.sitting)
-        self.desk.house.begin_plan(self.desk.sitting, held)
+            group_sitting.drop_group(self.desk.server, self.desk.sitting)
+        self.desk.server.begin_plan(self.desk.sitting, held)
 
     def _search_all(self, held: Mapping[str, float | str] | None = None) -> None:
         """Search for everybody; with ``held``, what is ticked stays for each and for all."""
-        house, sitting = self.desk.house, self.desk.sitting
-        own, shared = together.held_in(house, sitting) if held is not None else ({}, {})
-        together.begin_group(house, sitting, labels_of(self.desk), own, shared)
+        server, sitting = self.desk.server, self.desk.sitting
+        own, shared = group_sitting.held_in(server, sitting) if held is not None else ({}, {})
+        group_sitting.begin_group(server, sitting, labels_of(self.desk), own, shared)
 
     def _state(self) -> object:
-        house, sitting = self.desk.house, self.desk.sitting
-        plan = house.plan(sitting)
+        server, sitting = self.desk.server, self.desk.sitting
+        plan = server.plan(sitting)
         # Without a plan nothing shows the model, and a button drawn anew loses a touch under way.
-        group = together.group_plan(house, sitting)
-        others = (len(together.missing(house, sitting)), id(group)) if self.several else None
-        known, model = house.head(sitting), house.model(sitting) if plan else None
+        group = group_sitting.group_plan(server, sitting)
+        others = (len(group_sitting.missing(server, sitting)), id(group)) if self.several else None
+        known, model = server.head(sitting), server.model(sitting) if plan else None
         # by identity: a head that was read again has other numbers, which are not compared at once
         return id(plan), id(known[0]) if known else None, id(model), others
 
     def _look(self) -> None:
         """Show how far the long work is, and draw the page anew when something has come."""
-        house, sitting = self.desk.house, self.desk.sitting
-        jobs = [job for key in self._jobs() if (job := house.workshop.jobs.get(key))]
+        server, sitting = self.desk.server, self.desk.sitting
+        jobs = [job for key in self._jobs() if (job := server.workshop.jobs.get(key))]
         self.progress.follow(next((job for job in jobs if not job.over), None))
         troubles = [job.trouble for job in jobs if job.trouble]
         self.trouble.set_text(troubles[-1] if troubles else "")
         self.trouble.set_visibility(bool(troubles))
-        if house.plan(sitting) is not None and house.head(sitting) is not None:
-            house.begin_looking(sitting)  # again, should setting the head up have failed
+        if server.plan(sitting) is not None and server.head(sitting) is not None:
+            server.begin_looking(sitting)  # again, should setting the head up have failed
         if self._state() != self.drawn:
             self.whole.refresh()
         elif self._dressed() != self.worn:
@@ -106,8 +106,8 @@ class _Planner:
 
     def _dressed(self) -> object:
         """Which of the sitters are looked at in their own skin."""
-        house, sitting = self.desk.house, self.desk.sitting
-        models = [house.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
+        server, sitting = self.desk.server, self.desk.sitting
+        models = [server.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
         return [model is not None and model.dressed for model in models]
 
     def _dress(self) -> None:
@@ -124,9 +124,9 @@ class _Planner:
 
     def _whole(self) -> None:
         self.drawn, self.hand = self._state(), None
-        house, sitting = self.desk.house, self.desk.sitting
-        plan, model = house.plan(sitting), house.model(sitting)
-        group = together.group_plan(house, sitting)
+        server, sitting = self.desk.server, self.desk.sitting
+        plan, model = server.plan(sitting), server.model(sitting)
+        group = group_sitting.group_plan(server, sitting)
         self.pairs, self.worn = {}, self._dressed()
         if self.several:
             self.group_pairs = group_part(self.desk, group, self._search_all, self._open_all)
@@ -146,12 +146,12 @@ class _Planner:
         elif chosen is not None:
             search = self._search if group is None else self._search_all
             others = self._others(group, chosen) if group else None
-            self.hand = Hand(self.desk, plan, chosen, model, search, others)
+            self.hand = SetupInHand(self.desk, plan, chosen, model, search, others)
             self.hand.draw()
 
     def _alone(self, plan: Plan) -> None:
         """The plan of the sitter in hand alone."""
-        if self.desk.house.plan_is_stale(self.desk.sitting):
+        if self.desk.server.plan_is_stale(self.desk.sitting):
             notice(t("Wishes, kit, room or frames have changed since this plan was made."))
             self._search_button(t("Search again") if not self.several else self._search_words())
         with box("div", "cards"):
@@ -168,13 +168,13 @@ class _Planner:
         return t("Search for {who} alone", who=labels_of(self.desk)[self.desk.sitting.at])
 
     def _open_all(self, name: str) -> None:
-        together.open_group(self.desk.house, self.desk.sitting, name)
+        group_sitting.open_group(self.desk.server, self.desk.sitting, name)
         self.desk.changed()
         self.whole.refresh()
 
     def _search_button(self, text: str) -> None:
         made = button(text, lambda: self._search({}), "main")
-        made.props["disabled"] = self.desk.house.head(self.desk.sitting) is None
+        made.props["disabled"] = self.desk.server.head(self.desk.sitting) is None
 
     def _open(self, name: str) -> None:
         self.desk.sitting.sitter.chosen = name
@@ -187,7 +187,7 @@ def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> 
     with box("section", "card opened" if opened else "card"):
         words("h2", names.setup_name(planned.name))
         words("p", t(names.GIST.get(planned.name, "")), "gist")
-        ready = desk.house.model(desk.sitting) is not None
+        ready = desk.server.model(desk.sitting) is not None
         pair = Pair(
             _picture(desk, "baseline") if ready else "",
             _picture(desk, planned.name) if ready else "",
@@ -261,4 +261,4 @@ def _brief_words(desk: Desk) -> None:
 
 def _picture(desk: Desk, name: str) -> str:
     sitting = desk.sitting
-    return f"/seen/{sitting.id}/{sitting.at}/{name}?of={desk.house.plan_mark(sitting)}"
+    return f"/seen/{sitting.id}/{sitting.at}/{name}?of={desk.server.plan_mark(sitting)}"

@@ -26,9 +26,9 @@ from sitwell.head.surface import Head
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import PlannedSetup
 from sitwell.shoot.check import FrameReport, check_frame
-from sitwell.shoot.look import Sitter, distance_seen_mm, look_at, sitter_for
+from sitwell.shoot.frame_facts import Expected, Sight, baseline_of
 from sitwell.shoot.nudge import Nudger
-from sitwell.shoot.sight import Expected, Sight, baseline_of
+from sitwell.shoot.read_frame import Sitter, distance_seen_mm, look_at, sitter_for
 from sitwell.ui.web import names
 from sitwell.ui.web.wording import degrees, length, t
 
@@ -107,7 +107,7 @@ class Practice:
         )
 
 
-class PracticeCamera(Element, component="look/camera.js"):
+class PracticeCamera(Element, component="assets/camera.js"):
     """The camera's picture and what is said of it; pictures are sent to an address."""
 
     def __init__(self, to: str) -> None:

@@ -77,7 +77,7 @@ class _Reader:
 
     @property
     def reading(self) -> FaceRead | None:
-        return self.desk.house.reading(self.desk.sitting)
+        return self.desk.server.reading(self.desk.sitting)
 
     @property
     def frame(self) -> FrameNote:
@@ -97,7 +97,7 @@ class _Reader:
         at = desk.sitting.sitters.index(desk.sitting.sitter)
         Drop(f"/upload/{desk.sitting.id}/{at}?tab={desk.tab}", lambda _: self._landed())
         self.progress = Progress(
-            lambda: desk.house.workshop.stop(desk.house.key(desk.sitting, "read"))
+            lambda: desk.server.workshop.stop(desk.server.key(desk.sitting, "read"))
         )
         self.trouble = notice("", "trouble")
         self.trouble.set_visibility(False)
@@ -111,11 +111,11 @@ class _Reader:
         self._begin()
 
     def _begin(self) -> None:
-        self.desk.house.begin_reading(self.desk.sitting)
+        self.desk.server.begin_reading(self.desk.sitting)
 
     def _look(self) -> None:
         """Show how far the reading is, and what it found when it has come."""
-        job = self.desk.house.job(self.desk.sitting, "read")
+        job = self.desk.server.job(self.desk.sitting, "read")
         self.progress.follow(job)
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))

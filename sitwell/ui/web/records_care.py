@@ -12,9 +12,9 @@ from sitwell.base.errors import SealError, SitwellError
 from sitwell.base.words import tr
 from sitwell.store.sealed import LOST_PASSPHRASE
 from sitwell.ui.web.drawings import Drop
-from sitwell.ui.web.house import House
 from sitwell.ui.web.locking import restore
 from sitwell.ui.web.parts import box, button, notice, text_field, twice, words
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import mark, t
 
 PAPERS_TOO = mark(
@@ -27,8 +27,8 @@ PAPERS_TOO = mark(
 class Care:
     """Copies and the passphrase; ``on_change`` is told when the list must be drawn anew."""
 
-    def __init__(self, house: House, on_change: Callable[[], Any]) -> None:
-        self.house, self.door, self.on_change = house, house.door, on_change
+    def __init__(self, server: ServerState, on_change: Callable[[], Any]) -> None:
+        self.server, self.door, self.on_change = server, server.door, on_change
         self.typed = {"new": "", "again": ""}
 
     def draw(self) -> None:
@@ -67,7 +67,7 @@ class Care:
 
     async def _restore(self, path: Path) -> None:
         await self._do(
-            partial(restore, self.house, path),
+            partial(restore, self.server, path),
             lambda before: t("Restored; the records of before are in {name}.", name=before.name),
         )
         self.copies.refresh()
@@ -85,7 +85,7 @@ class Care:
         def seal() -> tuple[str, ...]:
             if self.typed["new"] != self.typed["again"]:
                 raise SealError(tr("The two passphrases differ; type both again."))
-            return self.door.seal(self.typed["new"], self.house.shelf)
+            return self.door.seal(self.typed["new"], self.server.shelf)
 
         await self._do(
             seal, lambda left: " ".join((t("Sealed; write the passphrase down."), *left))

@@ -10,7 +10,7 @@ from sitwell.base.errors import ConsentError, SealError, SitwellError
 from sitwell.base.words import tr
 from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, Yes
-from sitwell.ui.keeping import SitterLine
+from sitwell.ui.records_door import SitterLine
 from sitwell.ui.web import brief
 from sitwell.ui.web.frame import Desk, address, choose_sitter
 from sitwell.ui.web.locking import unlock
@@ -35,7 +35,7 @@ class _Keeper:
     """The page's moving parts; the database is only touched off the event loop."""
 
     def __init__(self, desk: Desk) -> None:
-        self.desk, self.door = desk, desk.house.door
+        self.desk, self.door = desk, desk.server.door
         self.guardian = self.worked = self.sought = ""
 
     def draw(self) -> None:
@@ -44,7 +44,7 @@ class _Keeper:
         words("h2", t("In the records"))
         text_field(t("Find a word in labels, notes and wishes"), "", self._seek, kind="search")
         self.list = box("div", role="status")
-        Care(self.desk.house, self._list).draw()
+        Care(self.desk.server, self._list).draw()
         self._papers()
         ui.timer(0.05, self._list, once=True)
 
@@ -66,7 +66,7 @@ class _Keeper:
         )
         if sitting.sitter.consent_by == "guardian":
             text_field(t("The guardian’s name"), "", self._named)
-        if self.desk.house.in_hand(sitting) is not None:
+        if self.desk.server.in_hand(sitting) is not None:
             answers = {"yes": t("yes"), "no": t("no"), "": t("not shot yet")}
             choices(t("Did the set-up in hand work?"), answers, "", self._judged)
         button(t("Keep this sitting"), self._keep, "main")
@@ -113,12 +113,12 @@ class _Keeper:
         return sitting.sitter.label or sitting.title()
 
     def _made(self) -> Made:
-        house, sitting = self.desk.house, self.desk.sitting
-        known, chosen, setup = house.head(sitting), house.chosen(sitting), house.in_hand(sitting)
+        server, sitting = self.desk.server, self.desk.sitting
+        known, chosen, setup = server.head(sitting), server.chosen(sitting), server.in_hand(sitting)
         return Made(
             wishes=brief.wishes_of(sitting.sitter),
             head=known[1] if known else None,
-            plan=house.plan(sitting),
+            plan=server.plan(sitting),
             used=(chosen.name, setup) if chosen and setup else None,
             worked=WORKED[self.worked],
         )
@@ -153,7 +153,7 @@ class _Keeper:
 
         async def typed(text: str) -> None:
             try:
-                await asyncio.to_thread(unlock, self.desk.house, text)
+                await asyncio.to_thread(unlock, self.desk.server, text)
             except SealError as error:
                 self.list.clear()
                 with self.list:
@@ -195,7 +195,7 @@ class _Keeper:
 
     async def _sit_again(self, label: str) -> None:
         back = await asyncio.to_thread(self.door.returning, label)
-        sitting = self.desk.house.begin_with(back)
+        sitting = self.desk.server.begin_with(back)
         ui.navigate.to(f"/s/{sitting.id}/plan")
 
     async def _export(self, label: str) -> None:
@@ -204,7 +204,7 @@ class _Keeper:
 
     async def _forget(self, label: str) -> None:
         mine = self.desk.sitting in self.desk.shelf.of_label(label)
-        self._tell(await asyncio.to_thread(self.desk.house.forget_label, label))
+        self._tell(await asyncio.to_thread(self.desk.server.forget_label, label))
         if mine:  # these papers went too
             with self.list:
                 link(t("To the first page"), "/", "btn main")
@@ -222,7 +222,7 @@ class _Keeper:
                      day=day_words(self.desk.sitting.keep_until)))  # fmt: skip
 
         def erase() -> None:
-            self.desk.house.forget(self.desk.sitting.id)
+            self.desk.server.forget(self.desk.sitting.id)
             ui.navigate.to("/")
 
         twice(t("Erase these papers"), t("Yes, erase frames, marks, plan and sheets"), erase)

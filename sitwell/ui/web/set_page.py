@@ -8,26 +8,26 @@ from typing import Any
 from nicegui import ui
 
 from sitwell.base.errors import WebError
-from sitwell.scene.daylight import own_light
+from sitwell.scene.daylight_level import own_light
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup, setup_of_one
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.care import care_notes
-from sitwell.sheet.daylight import ASK_FOR_TIME, place_words
+from sitwell.sheet.place_light import ASK_FOR_TIME, place_words
 from sitwell.sheet.set_sheet import Means
 from sitwell.sheet.settings import Setting, pattern_words, sharp_words
 from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
-from sitwell.ui.web.errand import Errands, offer
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import place_in
-from sitwell.ui.web.others import heads_beside
+from sitwell.ui.web.group_sitting import group_plan, in_hand, open_group, sheet_of_all
+from sitwell.ui.web.neighbours import heads_beside
+from sitwell.ui.web.page_jobs import PageJobs, offer
+from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.parts import box, button, choices, link, notice, words
-from sitwell.ui.web.studio import Model, SheetWork, as_it_stands, draw_sheet
-from sitwell.ui.web.together import group_plan, in_hand, open_group, sheet_of_all
-from sitwell.ui.web.wardrobe import turned_to
+from sitwell.ui.web.planning import Model, SheetWork, as_it_stands, draw_sheet
 from sitwell.ui.web.wording import preferences, t
 
 # What is drawn, and the file it goes to.
@@ -42,8 +42,8 @@ WAIT_S, MOST_WAITS = 0.2, 300  # a minute for the head to be set up before a she
 
 def content(desk: Desk) -> None:
     """The words first and large; beside them, unless the sitter may read, all the rest."""
-    plan, discreet = desk.house.plan(desk.sitting), preferences().discreet
-    planned, setup = desk.house.chosen(desk.sitting), desk.house.in_hand(desk.sitting)
+    plan, discreet = desk.server.plan(desk.sitting), preferences().discreet
+    planned, setup = desk.server.chosen(desk.sitting), desk.server.in_hand(desk.sitting)
     if not discreet:
         choose_sitter(desk)
     if plan is None or planned is None or setup is None:
@@ -53,7 +53,7 @@ def content(desk: Desk) -> None:
         notice(t("There is no set-up to set yet; search and open one first."), "trouble")
         link(t("To the plan"), address(desk, "plan"), "btn main")
         return
-    group = group_plan(desk.house, desk.sitting)
+    group = group_plan(desk.server, desk.sitting)
     if not discreet:
         _which(desk, plan)
         if group is not None:
@@ -64,7 +64,7 @@ def content(desk: Desk) -> None:
     elif not discreet:
         with box("div", "two"):
             with box("div"):
-                together = in_hand(desk.house, desk.sitting, planned.name)
+                together = in_hand(desk.server, desk.sitting, planned.name)
                 _Settings(desk, plan, planned, setup).draw(together.shared if together else setup)
                 if together is not None:
                     words("p", t("Counted from the middle of everybody’s eyes."), "hint")
@@ -120,8 +120,8 @@ class Speaker:
 
 def _which(desk: Desk, plan: Plan) -> None:
     def choose(name: str) -> None:
-        if group_plan(desk.house, desk.sitting) is not None:
-            open_group(desk.house, desk.sitting, name)
+        if group_plan(desk.server, desk.sitting) is not None:
+            open_group(desk.server, desk.sitting, name)
         desk.sitting.sitter.chosen = name
         desk.changed()
         ui.navigate.reload()
@@ -183,7 +183,7 @@ def _setting(row: Setting) -> None:
 async def model_of(desk: Desk) -> Model | None:
     """The head to look at, waited for while it is set up; None if that takes too long."""
     for _ in range(MOST_WAITS):
-        model = desk.house.model(desk.sitting)
+        model = desk.server.model(desk.sitting)
         if model is not None:
             return model
         await asyncio.sleep(WAIT_S)
@@ -203,27 +203,27 @@ class _Sheets:
 
     def __init__(self, desk: Desk, plan: Plan, planned: PlannedSetup, setup: Setup) -> None:
         self.desk, self.plan, self.planned, self.setup = desk, plan, planned, setup
-        desk.house.begin_looking(desk.sitting)
+        desk.server.begin_looking(desk.sitting)
 
     def draw(self) -> None:
         """Two buttons, more for several, and a place for what they make."""
-        house, sitting = self.desk.house, self.desk.sitting
+        server, sitting = self.desk.server, self.desk.sitting
         words("h2", t("The sheet to print"))
         with box("div", "sheets"):
             button(t("Draw the set sheet"), lambda: self._make(discreet=False))
             button(t("Draw the discreet sheet"), lambda: self._make(discreet=True))
-            if group_plan(house, sitting) is not None:
+            if group_plan(server, sitting) is not None:
                 button(t("Draw everybody’s sheet"), lambda: self._together(discreet=False))
                 button(t("Everybody’s, discreet"), lambda: self._together(discreet=True))
         words("p", t("The discreet one shows moves and settings only."), "hint")
         link(t("Save the brief"), f"/brief/{sitting.id}", "btn")
         shows = dict.fromkeys(SHEETS, self._offer)
-        self.errands = Errands(house.errands, house.key(sitting, "sheet"), shows)
+        self.page_jobs = PageJobs(server.page_jobs, server.key(sitting, "sheet"), shows)
 
     async def _make(self, *, discreet: bool) -> None:
         model = await model_of(self.desk)
         if model is None:
-            self.errands.say(t("The head is still being prepared; try again in a moment."))
+            self.page_jobs.say(t("The head is still being prepared; try again in a moment."))
             return
         plan, planned = GroupPlan.of_one(self.plan), PlannedGroup.of_one(self.planned)
         parts = [brief.judge_parts(self.desk.sitting)]
@@ -234,9 +234,9 @@ class _Sheets:
         """One sheet for everybody, each with their own moves."""
         sitting, kind = self.desk.sitting, "everybody-discreet" if discreet else "everybody"
         try:
-            drawn_from = sheet_of_all(self.desk.house, sitting, self.planned.name)
+            drawn_from = sheet_of_all(self.desk.server, sitting, self.planned.name)
         except WebError as error:
-            self.errands.say(str(error))
+            self.page_jobs.say(str(error))
             return
         models = drawn_from[0]
         parts = [brief.judge_parts(turned_to(sitting, i)) for i in range(len(models))]
@@ -267,7 +267,7 @@ class _Sheets:
             discreet=kind.endswith("discreet"),
             language=preferences().language,
         )
-        self.errands.send(kind, draw_sheet, models, parts, work)
+        self.page_jobs.send(kind, draw_sheet, models, parts, work)
 
     def _drawn(self, kind: str) -> Path:
         folder = self.desk.shelf.place(self.desk.sitting.id) / "drawn"

@@ -36,8 +36,8 @@ class _Shooter:
 
     def draw(self) -> None:
         """The folder and its buttons; below them what was seen."""
-        house, sitting = self.desk.house, self.desk.sitting
-        planned = house.chosen(sitting)
+        server, sitting = self.desk.server, self.desk.sitting
+        planned = server.chosen(sitting)
         if planned is None:
             notice(t("There is no plan, so only eyes and focus are looked at."))
         else:
@@ -64,7 +64,7 @@ class _Shooter:
         words("p", t("A camera on this computer shows how the pose comes along; nothing is kept."),
               "hint")  # fmt: skip
         PracticeCamera(f"/practice/{sitting.id}/{sitting.at}")
-        practices = self.desk.house.practices
+        practices = self.desk.server.practices
 
         def focal(value: str) -> None:
             practices.focal_35_mm = float(value) if value else None
@@ -77,37 +77,39 @@ class _Shooter:
 
     def _begin(self) -> None:
         try:
-            self.desk.house.watch(self.desk.sitting, Path(self.desk.sitting.folder).expanduser())
+            self.desk.server.watch(self.desk.sitting, Path(self.desk.sitting.folder).expanduser())
         except SitwellError as error:
-            self.desk.house.watch_trouble[self.desk.sitting.id] = str(error)
+            self.desk.server.watch_trouble[self.desk.sitting.id] = str(error)
         self.told.refresh()
 
     def _stop(self) -> None:
-        if (lookout := self.desk.house.lookout(self.desk.sitting)) is not None:
-            lookout.stop()
+        if (folder_watch := self.desk.server.folder_watch(self.desk.sitting)) is not None:
+            folder_watch.stop()
 
     def _look(self) -> None:
-        lookout = self.desk.house.lookout(self.desk.sitting)
-        now = (lookout.count, lookout.over, lookout.trouble) if lookout else None
+        folder_watch = self.desk.server.folder_watch(self.desk.sitting)
+        now = (
+            (folder_watch.count, folder_watch.over, folder_watch.trouble) if folder_watch else None
+        )
         if now != self.drawn:
             self.drawn = now
             self.told.refresh()
 
     def _told(self) -> None:
-        lookout = self.desk.house.lookout(self.desk.sitting)
-        trouble = self.desk.house.watch_trouble.get(self.desk.sitting.id, "")
-        if trouble or (lookout and lookout.trouble):
-            notice(trouble or (lookout.trouble if lookout else ""), "trouble")
-        if lookout is None:
+        folder_watch = self.desk.server.folder_watch(self.desk.sitting)
+        trouble = self.desk.server.watch_trouble.get(self.desk.sitting.id, "")
+        if trouble or (folder_watch and folder_watch.trouble):
+            notice(trouble or (folder_watch.trouble if folder_watch else ""), "trouble")
+        if folder_watch is None:
             return
         with box("section", "speaker", aria_label=t("To say now")):
-            words("p", t("stopped") if lookout.over else t("watching {folder}",
-                  folder=lookout.folder.name), "part")  # fmt: skip
+            words("p", t("stopped") if folder_watch.over else t("watching {folder}",
+                  folder=folder_watch.folder.name), "part")  # fmt: skip
             with box("div", "", aria_live="polite"):
-                words("p", _say(lookout.seen[0] if lookout.seen else None), "spoken")
-        if lookout.seen:
+                words("p", _say(folder_watch.seen[0] if folder_watch.seen else None), "spoken")
+        if folder_watch.seen:
             with box("ul", "shelf landed"):
-                for checked in list(lookout.seen)[:SHOWN]:
+                for checked in list(folder_watch.seen)[:SHOWN]:
                     _row(checked)
 
 

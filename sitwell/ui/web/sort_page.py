@@ -9,8 +9,8 @@ from nicegui import ui
 
 from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.ui.web.compare import Comparison
-from sitwell.ui.web.errand import Errands, Show, offer
 from sitwell.ui.web.frame import Desk, lacks_leave
+from sitwell.ui.web.page_jobs import PageJobs, Show, offer
 from sitwell.ui.web.parts import Progress, attributed, box, button, notice, text_field, words
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
 from sitwell.ui.web.wording import preferences, t, tn
@@ -36,11 +36,11 @@ class _Sorter:
 
     @property
     def work(self) -> SortWork:
-        return self.desk.house.sort_work(self.desk.sitting)
+        return self.desk.server.sort_work(self.desk.sitting)
 
     def draw(self) -> None:
         """The folder and the long job, then what it found."""
-        house, sitting = self.desk.house, self.desk.sitting
+        server, sitting = self.desk.server, self.desk.sitting
 
         def folder(value: str) -> None:
             sitting.folder = value.strip()
@@ -49,24 +49,24 @@ class _Sorter:
         text_field(t("Folder of the sitting"), sitting.folder, folder,
                    hint=t("A folder on this computer."))  # fmt: skip
         with box("div", "onward"):
-            button(t("Sort the folder"), lambda: house.begin_sort(sitting), "main")
-        self.progress = Progress(lambda: house.workshop.stop(house.key(sitting, "sort")))
+            button(t("Sort the folder"), lambda: server.begin_sort(sitting), "main")
+        self.progress = Progress(lambda: server.workshop.stop(server.key(sitting, "sort")))
         self.trouble = notice("", "trouble")
         self.trouble.set_visibility(False)
         self.bursts()
         ui.timer(0.2, self._look)
 
     def _look(self) -> None:
-        house, sitting = self.desk.house, self.desk.sitting
-        job = house.job(sitting, "sort")
+        server, sitting = self.desk.server, self.desk.sitting
+        job = server.job(sitting, "sort")
         self.progress.follow(job)
         self.trouble.set_text(job.trouble if job else "")
         self.trouble.set_visibility(bool(job and job.trouble))
-        if id(house.sorted(sitting)) != self.drawn:
+        if id(server.sorted(sitting)) != self.drawn:
             self.bursts.refresh()
 
     def _bursts(self) -> None:
-        found = self.desk.house.sorted(self.desk.sitting)
+        found = self.desk.server.sorted(self.desk.sitting)
         self.drawn = id(found)
         if found is None:
             return
@@ -124,7 +124,7 @@ class _Sorter:
 
     async def _put_forward(self, file: str) -> None:
         found = await asyncio.to_thread(choose_frame, self.work, file)
-        self.desk.house.keep_sorted(self.desk.sitting, found)
+        self.desk.server.keep_sorted(self.desk.sitting, found)
         self.bursts.refresh()
 
     def _hand_over(self) -> None:
@@ -134,12 +134,12 @@ class _Sorter:
         with box("div", "sheets"):
             button(t("Write the ratings"), self._rate)
             button(t("Draw the proof sheet"), self._proof)
-        house, sitting = self.desk.house, self.desk.sitting
+        server, sitting = self.desk.server, self.desk.sitting
         shows: dict[str, Show] = {"rate": self._rated, "proof": self._offer}
-        self.errands = Errands(house.workshop, house.key(sitting, "hand-over"), shows)
+        self.page_jobs = PageJobs(server.workshop, server.key(sitting, "hand-over"), shows)
 
     def _rate(self) -> None:
-        self.errands.send("rate", write_ratings, self.work, preferences().language)
+        self.page_jobs.send("rate", write_ratings, self.work, preferences().language)
 
     def _rated(self, count: int) -> None:
         notice(tn("{count} sidecar written", "{count} sidecars written", count))
@@ -148,7 +148,7 @@ class _Sorter:
         sitting = self.desk.sitting
         target = self.desk.shelf.place(sitting.id) / "drawn" / "proof-sheet.pdf"
         language = preferences().language
-        self.errands.send("proof", draw_proof, self.work, target, sitting.title(), language)
+        self.page_jobs.send("proof", draw_proof, self.work, target, sitting.title(), language)
 
     def _offer(self, path: Path) -> None:
         offer(self.desk.sitting.id, path)

@@ -10,19 +10,19 @@ from sitwell.base.errors import SealError
 from sitwell.store.days import day_words
 from sitwell.ui.web.documents import Damaged, Shelf
 from sitwell.ui.web.drawings import Drop
-from sitwell.ui.web.house import House
 from sitwell.ui.web.locking import in_clear, unlock
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.parts import box, button, link, notice, text_field, twice, words
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import t, tn
 
 
-def content(house: House) -> None:
+def content(server: ServerState) -> None:
     """A new sitting, and those on the shelf."""
-    shelf = house.shelf
+    shelf = server.shelf
     words("p", t("Read the face, plan the set, speak kindly, shoot."), "lead")
-    if in_clear(house):
-        _locked(house)
+    if in_clear(server):
+        _locked(server)
 
     def begin() -> None:
         ui.navigate.to(f"/s/{shelf.new().id}/talk")
@@ -35,10 +35,10 @@ def content(house: House) -> None:
         hint=t("TOML or JSON; its frames are brought once the sitter has said yes."),
         accept=".json,.toml",
     )
-    for text in house.door.still_to_erase():
+    for text in server.door.still_to_erase():
         notice(text, "trouble")
     for damaged in shelf.damaged():
-        _damaged(house, damaged)
+        _damaged(server, damaged)
     for sitting in shelf.ending(date.today()):
         notice(
             t(
@@ -69,13 +69,13 @@ def _row(sitting: Sitting) -> None:
         words("span", t("kept until {day}", day=day_words(sitting.keep_until)), "hint")
 
 
-def _locked(house: House) -> None:
+def _locked(server: ServerState) -> None:
     """Ask for the passphrase, which stays in this server's memory until it ends."""
     said = box("div", role="status")
 
     async def typed(text: str) -> None:
         try:
-            await asyncio.to_thread(unlock, house, text)
+            await asyncio.to_thread(unlock, server, text)
         except SealError as error:
             said.clear()
             with said:
@@ -83,7 +83,7 @@ def _locked(house: House) -> None:
             return
         ui.navigate.reload()
 
-    count = len(house.shelf.locked())
+    count = len(server.shelf.locked())
     if count:
         notice(tn("{count} sitting is sealed.", "{count} sittings are sealed.", count))
     notice(
@@ -96,11 +96,11 @@ def _locked(house: House) -> None:
     text_field(t("The passphrase of the records"), "", typed, kind="password")
 
 
-def _damaged(house: House, damaged: Damaged) -> None:
+def _damaged(server: ServerState, damaged: Damaged) -> None:
     """Papers that can't be read, and a way to be rid of them."""
 
     def erase(sitting_id: str) -> None:
-        house.forget(sitting_id)
+        server.forget(sitting_id)
         ui.navigate.reload()
 
     notice(damaged.sentence(), "trouble")

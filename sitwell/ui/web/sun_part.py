@@ -6,12 +6,12 @@ from datetime import datetime
 
 from sitwell.base.errors import SitwellError
 from sitwell.base.words import spoken
-from sitwell.brief.daylight import Daylight
+from sitwell.brief.place_light import Daylight
 from sitwell.scene.sun import Place, room_in_sun
 from sitwell.scene.sun_day import SunDay, sun_day
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.scene.sun_words import NOBODY, NORTH, bearing_words, day_words
-from sitwell.sheet.daylight import HOLDS
+from sitwell.sheet.place_light import HOLDS
 from sitwell.ui.web import brief
 from sitwell.ui.web.frame import Desk
 from sitwell.ui.web.parts import box, button, notice, text_field, words
@@ -89,7 +89,7 @@ class SunPart:
     def _day(self, place: Place, when: datetime) -> SunDay:
         """The day, held against the set-up in hand where the sun is its key."""
         sitting = self.desk.sitting
-        setup, own = self.desk.house.in_hand(sitting), brief.room_of(sitting).daylight
+        setup, own = self.desk.server.in_hand(sitting), brief.room_of(sitting).daylight
         lit = setup is not None and own is not None and setup.key_size_mm == own.light.size_mm
         return sun_day(place, when.date(), when.tzinfo, setup if lit else None)
 

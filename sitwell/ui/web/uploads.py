@@ -16,19 +16,19 @@ from sitwell.base.words import renamed, tr
 from sitwell.brief.photos import PHOTO_SUFFIXES, open_photo
 from sitwell.store.sealed_files import is_sealed_file
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.house import House
-from sitwell.ui.web.looks import PRIVATE, refused, sitter_at
 from sitwell.ui.web.paper import FRAME_ID, FrameNote, SitterNote, Sitting
 from sitwell.ui.web.security import LARGEST_BODY
+from sitwell.ui.web.server_state import ServerState
+from sitwell.ui.web.views import PRIVATE, refused, sitter_at
 
 VIEW_SIDE_PX = 1600
 MOST_FRAMES = 40
 DRAWN_FILES = {".pdf": "application/pdf", ".png": "image/png", ".jpg": "image/jpeg"}
 
 
-def add_files(app: FastAPI, house: House) -> None:
+def add_files(app: FastAPI, server: ServerState) -> None:
     """Give uploads, views of frames, and drawn sheets their addresses."""
-    shelf = house.shelf
+    shelf = server.shelf
 
     @app.post("/upload/{sitting_id}/{at}")
     async def upload(
@@ -68,7 +68,7 @@ def add_files(app: FastAPI, house: House) -> None:
         return _file(shelf, path, DRAWN_FILES[path.suffix])
 
 
-def add_records(app: FastAPI, house: House) -> None:
+def add_records(app: FastAPI, server: ServerState) -> None:
     """Give an exported sitting that is taken in its address."""
 
     @app.post("/upload/records")
@@ -76,7 +76,7 @@ def add_records(app: FastAPI, house: House) -> None:
         try:
             body = await body_of(request)
             called = Path(name).name[:120] or tr("the file")
-            taken = await run.io_bound(house.door.take_in_bytes, body, called)
+            taken = await run.io_bound(server.door.take_in_bytes, body, called)
         except SitwellError as error:
             return refused(request, error)
         return JSONResponse({"id": taken})

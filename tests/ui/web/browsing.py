@@ -5,7 +5,7 @@ Needs Chromium and Playwright; the frames are pictures of an invented head.
 
 import pytest
 
-from builders.web_stage import CHROMIUM
+from builders.docs.web_stage import CHROMIUM
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
 

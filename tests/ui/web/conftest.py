@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from nicegui.testing import User, user_simulation
 
-from builders.web_stage import (
+from builders.docs.web_stage import (
     CHROMIUM,
     FLAGS,
     LONG_MS,

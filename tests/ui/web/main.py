@@ -7,5 +7,5 @@ from nicegui import ui
 
 from sitwell.ui.web.app import build, settings
 
-house = build(Path(os.environ["SITWELL_TEST_PAPERS"]), tests=True)
+server = build(Path(os.environ["SITWELL_TEST_PAPERS"]), tests=True)
 ui.run(reload=False, storage_secret="only for tests", **settings())

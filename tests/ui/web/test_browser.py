@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from builders.web_stage import (
+from builders.docs.web_stage import (
     CHROMIUM,
     FLAGS,
     LABEL,

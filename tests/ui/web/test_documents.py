@@ -148,7 +148,8 @@ DAMAGES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("text", DAMAGES)
+# Named by their number: some tell the moment, and every process must know a test by one name.
+@pytest.mark.parametrize("text", DAMAGES, ids=range(len(DAMAGES)))
 def test_a_damaged_paper_is_set_aside_and_named_and_stops_nothing(shelf, tmp_path, text):
     place = tmp_path / ("a" * 12)
     place.mkdir()

@@ -12,7 +12,7 @@ from sitwell.head.surface import SIDES, build_head
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Leeway, PlannedSetup
-from sitwell.shoot.sight import Sight
+from sitwell.shoot.frame_facts import Sight
 from sitwell.ui.web import practice
 from sitwell.ui.web.practice import LARGEST_SIDE_PX, Practice, Practices
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from builders.web_stage import draw_two
+from builders.docs.web_stage import draw_two
 from tests.ui.web.browsing import NEEDED
 
 pytest.importorskip("playwright.sync_api")

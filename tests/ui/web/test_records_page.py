@@ -15,11 +15,11 @@ from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.store.days import day_words
 from sitwell.store.sittings import Made, Yes
-from sitwell.ui.keeping import Door
-from sitwell.ui.web.again import fill_in
+from sitwell.ui.records_door import Door
 from sitwell.ui.web.documents import Shelf
-from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.returning_sitter import fill_in
+from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.terms import end_terms, forget_lost
 from tests.ui.web.acting import fields, fire, say_yes, text_beside
 
@@ -299,17 +299,17 @@ def test_nobody_sits_again_whose_yes_has_ended(door, tmp_path):
 def test_terms_end_while_the_pages_stay_open(door, tmp_path):
     """A day passes in a running server: papers go from disk and memory, the records are swept."""
     door.record_yes(LABEL, Yes(until=date.today()))
-    house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
-    today, longer = house.shelf.new(), house.shelf.new()
+    server = ServerState(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
+    today, longer = server.shelf.new(), server.shelf.new()
     today.keep_days, longer.keep_days = 0, 7
-    house._plans[house.key(today, "plan")] = PLAN
-    asyncio.run(end_terms(house))
-    assert house.shelf.place(today.id).exists()
+    server._plans[server.key(today, "plan")] = PLAN
+    asyncio.run(end_terms(server))
+    assert server.shelf.place(today.id).exists()
     assert [line.label for line in door.sitters()] == [LABEL]
-    asyncio.run(end_terms(house, tomorrow()))
-    assert not house.shelf.place(today.id).exists()
-    assert house.shelf.place(longer.id).exists()
-    assert house._plans == {}
+    asyncio.run(end_terms(server, tomorrow()))
+    assert not server.shelf.place(today.id).exists()
+    assert server.shelf.place(longer.id).exists()
+    assert server._plans == {}
     assert door.sitters() == ()
 
 
@@ -323,22 +323,22 @@ def test_what_would_not_go_is_tried_again_before_it_is_named(door):
 
 
 def test_what_the_command_line_forgets_goes_from_the_open_pages_memory(door, tmp_path):
-    house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
-    gone, stays = house.shelf.new(), house.shelf.new()
+    server = ServerState(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=door)
+    gone, stays = server.shelf.new(), server.shelf.new()
     for sitting in (gone, stays):
-        house._plans[house.key(sitting, "plan")] = PLAN
+        server._plans[server.key(sitting, "plan")] = PLAN
     Shelf(tmp_path / "shelf").erase(gone.id)
-    forget_lost(house)
-    assert list(house._plans) == [house.key(stays, "plan")]
+    forget_lost(server)
+    assert list(server._plans) == [server.key(stays, "plan")]
 
 
 def test_records_that_are_sealed_hold_no_papers_up(door, tmp_path, caplog):
     door.record_yes(LABEL, Yes(until=date.today()))
     door.seal("river lamp seven onions")
     shut = Door(home=door.home, papers=door.papers)
-    house = House(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=shut)
-    today = house.shelf.new()
+    server = ServerState(shelf=Shelf(tmp_path / "shelf"), workshop=Workshop(inline=True), door=shut)
+    today = server.shelf.new()
     today.keep_days = 0
-    asyncio.run(end_terms(house, tomorrow()))
-    assert not house.shelf.place(today.id).exists()
+    asyncio.run(end_terms(server, tomorrow()))
+    assert not server.shelf.place(today.id).exists()
     assert "the records could not be swept" in caplog.text

@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from builders.web_stage import draw_frames, draw_two
+from builders.docs.web_stage import draw_frames, draw_two
 from sitwell.brief.in_the_way import check_without
 from sitwell.ui.web import brief
 from sitwell.ui.web.face_reading import FaceRead, FrameSeen, FrameWork, read_face

@@ -8,11 +8,11 @@ import pytest
 from sitwell.base.errors import SealError
 from sitwell.store.sealed import Seal
 from sitwell.store.sittings import Yes
-from sitwell.ui.keeping import Door
+from sitwell.ui.records_door import Door
 from sitwell.ui.web.documents import REST_S, Shelf
-from sitwell.ui.web.house import House
 from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.locking import rest
+from sitwell.ui.web.server_state import ServerState
 from tests.ui.web.acting import fields, fire, text_beside
 
 LABEL = "Zwiebelturm 7731"
@@ -111,26 +111,26 @@ def test_a_sealed_file_in_another_ones_place_is_refused(tmp_path):
 
 
 def test_only_what_nobody_works_on_is_put_away(tmp_path, monkeypatch):
-    house = House(shelf=Shelf(tmp_path, SEAL), workshop=Workshop(inline=True))
-    idle, shown, busy = (fill(house.shelf) for _ in range(3))
-    stop = house.shelf.watch(shown.id, lambda _: None)
-    house.workshop.jobs[house.key(busy, "sort")] = job = Job()
-    rest(house)
+    server = ServerState(shelf=Shelf(tmp_path, SEAL), workshop=Workshop(inline=True))
+    idle, shown, busy = (fill(server.shelf) for _ in range(3))
+    stop = server.shelf.watch(shown.id, lambda _: None)
+    server.workshop.jobs[server.key(busy, "sort")] = job = Job()
+    rest(server)
     assert len(in_clear(tmp_path)) == 12
     later(monkeypatch)
-    rest(house)
-    assert in_clear(house.shelf.place(idle.id)) == []
+    rest(server)
+    assert in_clear(server.shelf.place(idle.id)) == []
     assert len(in_clear(tmp_path)) == 8
     stop()
     job.over = True
-    rest(house)
+    rest(server)
     assert in_clear(tmp_path) == []
 
 
 def test_all_is_sealed_when_the_pages_end(tmp_path):
-    house = House(shelf=Shelf(tmp_path, SEAL), workshop=Workshop(inline=True))
-    fill(house.shelf)
-    house.close()
+    server = ServerState(shelf=Shelf(tmp_path, SEAL), workshop=Workshop(inline=True))
+    fill(server.shelf)
+    server.close()
     assert in_clear(tmp_path) == []
 
 

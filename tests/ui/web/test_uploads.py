@@ -120,8 +120,8 @@ def test_a_table_holds_so_many_frames(landing):
         "/drawn/{sitting}/outside.pdf",
         "/seen/{sitting}/0/balanced",
         "/seen/{sitting}/9/balanced",
-        "/look/..%2Fapp.py",
-        "/look/../app.py",
+        "/assets/..%2Fapp.py",
+        "/assets/../app.py",
     ],
 )
 def test_nothing_else_is_served(landing, papers, tmp_path, path):

@@ -1,0 +1,1 @@
+"""Pages and pictures of the documentation that are made, not written."""

@@ -1,0 +1,1 @@
+"""Readers of files searched for what breaks them."""

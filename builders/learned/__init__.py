@@ -1,0 +1,1 @@
+"""What is learned: the net that sees a face, and how the landmarker errs."""

@@ -1,0 +1,1 @@
+"""Pins, typefaces, known holes, and the bill of materials."""

@@ -1,0 +1,1 @@
+"""Invented pictures that nets and corrections learn from."""

@@ -1,0 +1,1 @@
+"""Values that other programs compute, kept for the tests."""

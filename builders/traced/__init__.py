@@ -1,0 +1,1 @@
+"""Invented sitters in a path tracer, of another kind than the reading learned from."""
