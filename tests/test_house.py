@@ -80,6 +80,24 @@ def test_a_folder_imports_only_from_those_above_it(path):
             assert parts[1] in allowed, f"{path.name} imports {name}"
 
 
+def test_the_picture_of_the_house_is_what_the_imports_are():
+    drawn, taken = set(), set()
+    page = (ROOT / "docs" / "how-it-works.md").read_text(encoding="utf-8")
+    head, _, *rows = page.split("Who takes from whom:\n\n")[1].split("\n\n")[0].split("\n")
+    columns = [cell.strip() for cell in head.split("|")[2:-1]]
+    assert columns == list(LAYERS[:-1])
+    for row in rows:
+        name, *dots = (cell.strip() for cell in row.split("|")[1:-1])
+        drawn |= {(name.strip("*"), c) for c, dot in zip(columns, dots, strict=True) if dot}
+    for path in MODULES:
+        layer = layer_of(path)
+        for name in imports_of(path) if layer else ():
+            top, *inner = name.split(".")
+            if top == "sitwell" and inner and inner[0] in LAYERS and inner[0] != layer:
+                taken.add((layer, inner[0]))
+    assert drawn == taken, "set the dots in docs/how-it-works.md as the imports are"
+
+
 def test_only_face_imports_the_landmark_library():
     users = {layer_of(p) for p in MODULES if any("mediapipe" in n for n in imports_of(p))}
     assert users <= {"face"}
