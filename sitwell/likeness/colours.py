@@ -19,16 +19,17 @@ from sitwell.head.surface import Head
 from sitwell.likeness.aspect import Aspect
 from sitwell.likeness.body import Body, with_mouth
 from sitwell.likeness.plate import PX_PER_MM, Plate
+from sitwell.likeness.texture import hair_piece, on_piece
 from sitwell.scene.refine import Refinement
 from sitwell.scene.skin import lightness_mean, middle_of_face
 
 Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
+Ints = NDArray[np.int32]
 
 SEEN_WEIGHT, HOLD = 30.0, 1e-5  # of the solves, against the mesh's own stiffness
-ACROSS = 0.01  # how stiff the mesh is between hair and skin
+ACROSS = 0.002  # how stiff the mesh is between hair and skin
 HAIR_HOLD = 5.0  # vertices: a frame must show more bare scalp to tell of a bald head
-GUESS = 0.3  # how surely the scalp is hair and the rest skin where no frame shows it
+SURE_GUESS, UNSURE_GUESS = 0.3, 0.003  # how surely the unseen scalp is hair, and the rest skin
 DARKEST = 1e-3
 NEAR_MM, WIDE_MM = 1.5, 6.0
 LEAST_GAIN, MOST_GAIN = 0.3, 2.5
@@ -40,7 +41,8 @@ class Colours:
     """Of N vertices: ``hair`` (N,) how likely each is hair, ``fill`` (N, 3) its made-up colour,
 
     ``gain`` (N, 3) what turns the plate's pixel there into that colour with its detail, ``detail``
-    (N,) how far it does; ``near`` (N, 3) the colours that the frame shows, ``tone`` (3,) that of
+    (N,) how far it does, ``piece_at``, ``piece_gain`` and ``piece_share`` the same of a piece of
+    the frame's plain hair; ``near`` (N, 3) the colours that the frame shows, ``tone`` (3,) that of
     the middle of the face, all linear.
     """
 
@@ -48,6 +50,9 @@ class Colours:
     fill: Floats
     gain: Floats
     detail: Floats
+    piece_at: Floats
+    piece_gain: Floats
+    piece_share: Floats
     near: Floats
     tone: Floats
 
@@ -62,6 +67,8 @@ class Filler:
         scalp = np.zeros(count, dtype=bool)
         scalp[head.triangles[head.region_of_triangle == Region.SCALP]] = True
         self._guess = np.where(scalp, 1.0, 0.0)
+        ears = (Region.EAR_OWN_LEFT, Region.EAR_OWN_RIGHT)
+        self._ears = [_vertices(head, fine, region) for region in ears]
         vertices = head.vertices_mm.astype(np.float64)
         middle = middle_of_face(vertices, head.triangles, head.region_of_triangle)
         self._middle = np.unique(head.triangles[middle])
@@ -91,15 +98,23 @@ class Filler:
         shows_hair = told[:, 0] / np.maximum(told.sum(axis=1), 1e-3)
         sure = aspect.seen * np.clip(told.sum(axis=1), 0.0, 1.0)
         guess = with_mouth(self._body, self._fine.spread(self._guess[:, None]))
+        surely = SURE_GUESS * guess[:, 0] + UNSURE_GUESS
+        for ear in self._ears:
+            guess[ear] = (sure[ear] @ shows_hair[ear]) / max(float(sure[ear].sum()), 1.0)
+            surely[ear] = UNSURE_GUESS
         on_scalp = sure * self._body.scalp
         guess *= (on_scalp @ shows_hair + HAIR_HOLD) / (on_scalp.sum() + HAIR_HOLD)
-        weight = SEEN_WEIGHT * sure + GUESS
-        label = (SEEN_WEIGHT * sure * shows_hair + GUESS * guess[:, 0]) / weight
+        weight = SEEN_WEIGHT * sure + surely
+        label = (SEEN_WEIGHT * sure * shows_hair + surely * guess[:, 0]) / weight
         hair = np.clip(self.spread(label[:, None], weight)[:, 0], 0.0, 1.0)
-        apart = np.abs(np.diff(hair[self._ends], axis=1)[:, 0])
-        stiff = np.maximum(1.0 - 2.5 * apart, ACROSS)
-        fill = self.spread(near, SEEN_WEIGHT * aspect.seen**2, stiff)
+        kinds = hair[self._ends] > 0.5
+        stiff = np.where(kinds[:, 0] == kinds[:, 1], 1.0, ACROSS)
+        plainly = (2.0 * shows_hair - 1.0) ** 2 * np.clip(told.sum(axis=1), 0.1, 1.0)
+        fill = self.spread(near, SEEN_WEIGHT * aspect.seen**2 * plainly, stiff)
         fill = np.maximum(fill, DARKEST)
+        piece = hair_piece(aspect.plate, aspect.classes)
+        piece_at = aspect.at if piece is None else on_piece(self._body, aspect.level_mm, piece)
+        wide_there = _sampled(aspect.plate, piece_at, WIDE_MM)
         alike = 1.0 - np.abs(shows_hair - hair)
         usual = HAIR_DETAIL * hair + SKIN_DETAIL * (1.0 - hair)
         covered = aspect.plate.alpha[
@@ -109,8 +124,11 @@ class Filler:
         return Colours(
             hair=hair,
             fill=fill,
-            gain=np.clip(fill / np.maximum(wide, DARKEST), LEAST_GAIN, MOST_GAIN),
+            gain=_gain(fill, wide),
             detail=usual * np.clip(4.0 * alike - 3.0, 0.0, 1.0) * covered,
+            piece_at=piece_at,
+            piece_gain=_gain(fill, wide_there),
+            piece_share=hair * (0.0 if piece is None else HAIR_DETAIL),
             near=near,
             tone=lightness_mean(near[self._middle], aspect.seen[self._middle] + DARKEST),
         )
@@ -121,6 +139,16 @@ class Filler:
         ratio = np.log(np.maximum(mine.near, DARKEST) / np.maximum(theirs.near, DARKEST))
         ratio = np.clip(ratio, -1.5, 1.5)
         return np.exp(self.spread(ratio, 0.3 * both))
+
+
+def _vertices(head: Head, fine: Refinement, region: Region) -> Ints:
+    """The finer vertices of one region."""
+    mine = np.repeat(head.region_of_triangle == region, 4)
+    return np.unique(fine.triangles[mine])
+
+
+def _gain(wanted: Floats, there: Floats) -> Floats:
+    return np.clip(wanted / np.maximum(there, DARKEST), LEAST_GAIN, MOST_GAIN)
 
 
 def _sampled(plate: Plate, places: Floats, mm: float) -> Floats:

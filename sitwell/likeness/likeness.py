@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import PhotoError
 from sitwell.base.words import tr
-from sitwell.head.facing import to_vertices, vertex_normals
+from sitwell.head.facing import vertex_normals
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import SIDES, Head
@@ -40,7 +40,6 @@ from sitwell.likeness.outline import Around, last
 from sitwell.likeness.relight import hardness_stops, share_laid_on, stops
 from sitwell.likeness.sheet import Sheet, Standing, lay_sheet
 from sitwell.likeness.spreading import spread
-from sitwell.scene.anatomy import study
 from sitwell.scene.key_maps import lights_at
 from sitwell.scene.preview import PLAIN_LUMINANCE, Sculpture, picture_window
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
@@ -48,7 +47,6 @@ from sitwell.scene.preview_light import KEY_POINTS, exposure
 from sitwell.scene.preview_shade import COLOUR, NORMAL, OPEN, PLACE, Scene
 from sitwell.scene.refine import Refinement, refine
 from sitwell.scene.setup import Setup
-from sitwell.scene.shadow import fill_openness
 from sitwell.scene.skin import middle_of_face
 from sitwell.scene.skin_eyes import WEIGHTS
 from sitwell.scene.view import View
@@ -83,8 +81,15 @@ class Likeness:
     a picture can be believed; ``hardness_stops`` is how hard the light is in each.
     """
 
-    def __init__(self, head: Head, fine: Refinement, body: Body, aspects: Sequence[Aspect]) -> None:
-        self._sculpture, self._head, self._body, self._fine = Sculpture(head), head, body, fine
+    def __init__(
+        self,
+        head: Head,
+        sculpture: Sculpture,
+        fine: Refinement,
+        body: Body,
+        aspects: Sequence[Aspect],
+    ) -> None:
+        self._sculpture, self._head, self._body = sculpture, head, body
         self._pivot = head.neck_pivot_mm.astype(np.float64)
         self._eyes = fine_eyes(head, body, fine)
         self._aspects, filler = tuple(aspects), Filler(head, body, fine)
@@ -241,11 +246,17 @@ class Likeness:
             share = left * other.seen
             rows[:, SECOND_BY:OWN] = (share * by)[:, None] * self._matched[nearest, second]
             left = left - share
+        known = 1.0 - left
+        if second is None:
+            rows[:, SECOND:SECOND_BY] = colours.piece_at
+            share = left * colours.piece_share
+            rows[:, SECOND_BY:OWN] = (share * by)[:, None] * colours.piece_gain
+            left = left - share
         detail = left * colours.detail
         rows[:, FIRST_BY:SECOND] = by[:, None] * (seen[:, None] + detail[:, None] * colours.gain)
         rows[:, OWN:SOLID] = (by * (left - detail))[:, None] * colours.fill
         rows[:, SOLID], rows[:, ENDS] = body.solid, body.of_neck
-        rows[:, KNOWN] = 1.0 - left
+        rows[:, KNOWN] = known
         return rows
 
     def _stands(self, look: _Look, shown: Ints, width: int, height: int) -> Standing:
@@ -293,13 +304,12 @@ def likeness_of(reading: Reading, head: Head) -> Likeness | None:
     vertices = head.vertices_mm.astype(np.float64)
     fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
     body = body_of(head, fine)
-    anatomy = study(head)
-    openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], len(vertices))[:, 0]
+    sculpture = Sculpture(head)
     try:
-        aspects = aspects_of(_usable(reading), head, body, openness)
+        aspects = aspects_of(_usable(reading), head, body, sculpture.openness)
     except PhotoError:
         return None
-    return Likeness(head, fine, body, aspects)
+    return Likeness(head, sculpture, fine, body, aspects)
 
 
 def why_none(reading: Reading) -> str:

@@ -246,7 +246,7 @@ def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_
         rgb = np.concatenate([rgb, np.repeat(rgb[-1:], rows, axis=0)])
         last = cv2.GaussianBlur(alpha[-1:], (0, 0), CLOSE_MM / mm)
         alpha = np.concatenate([alpha, np.repeat(last, rows, axis=0)])
-        soft = cv2.GaussianBlur(rgb[height:], (0, 0), WIDE_MM / mm)
+        soft = cv2.GaussianBlur(rgb[-1:], (0, 0), WIDE_MM / mm)
         gone = np.arange(1, rows + 1) * mm
         share = np.clip(gone / FADE_MM, 0.0, 1.0)[:, None, None]
         rgb[height:] = np.round(rgb[height:] * (1.0 - share) + soft * share).astype(np.uint8)

@@ -69,7 +69,8 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     rgb = cv2.remap(plate.rgb, ways, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     alpha = cv2.remap(plate.alpha, ways, None, cv2.INTER_LINEAR)
     left, top, right, bottom = plate.photo
-    inside = (ways > (left - 1, top - 1)).all(axis=2) & (ways < (right, bottom)).all(axis=2)
+    across, down = np.asarray(ways[..., 0]), np.asarray(ways[..., 1])
+    inside = (across > left - 1) & (across < right) & (down > top - 1) & (down < bottom)
     return Sheet(
         rgb=np.asarray(rgb),
         alpha=np.asarray(alpha),

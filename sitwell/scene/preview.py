@@ -144,6 +144,11 @@ class Sculpture:
         return self._scene(view, picture_window(view, width_px, height_px), plain=plain)
 
     @property
+    def openness(self) -> Floats:
+        """How open each of the head's own vertices (V,) is to the fill."""
+        return self._traits[: len(self.anatomy.vertices_mm), OPEN]
+
+    @property
     def anatomy(self) -> Anatomy:
         """The head as it is prepared for measuring."""
         return self._observer.anatomy
