@@ -16,12 +16,14 @@ from sitwell.base.rotations import camera_axes
 from sitwell.head.fit import FittedFrame
 from sitwell.head.pose import project
 from sitwell.head.reading import FrameReading
-from sitwell.head.surface import Head
+from sitwell.head.surface import SIDES, Head
 from sitwell.likeness.body import Body, posed, unposed_steps, with_mouth
 from sitwell.likeness.drawn import draw
+from sitwell.likeness.likened import angle_deg
 from sitwell.likeness.outline import Around, last
 from sitwell.likeness.plate import Classes, Plate, cut_out
 from sitwell.likeness.shell import outward
+from sitwell.scene.skin_eyes import IRIS_MIDDLES
 from sitwell.scene.skin_frame import Laid, lay, ramp
 
 Floats = NDArray[np.float64]
@@ -32,6 +34,7 @@ BEND_MM = 6.0  # a step in depth by more than this over a pixel is an outline
 FACING_NONE, FACING_FULL = 0.08, 0.38  # cosines between the surface and the line of sight
 CLEAR_NONE_MM, CLEAR_FULL_MM = 0.4, 2.0  # off an outline
 OWN_ALPHA = (0.55, 0.9)
+INTO_LENS_DEG, FAR_MM = 14.0, 1e5
 SPREAD_OUT = 0.05  # what a frame says of how far hair stands out where it sees it from ahead
 
 
@@ -73,7 +76,7 @@ class Aspect:
     ``level_mm`` (N, 3) are their places on the level head, ``at`` (N, 2) where the plate has them,
     ``seen`` (N,) how well it shows each and ``shown`` (N,) whether at all. ``light`` (N,) is the
     frame's own light on them against the mean of the middle of the face. ``toward`` (3,) points
-    from the level head to the lens, ``distance_mm`` away.
+    from the level head to the lens, ``looks_at_mm`` (3,) is what its eyes look at.
     ``middle``, ``root`` (2,), ``radii`` and ``up`` (2,) say where the plate has the head, the
     neck's root, the head's outline and its upright; ``px_per_mm`` and ``root_px_per_mm`` how large.
     """
@@ -87,7 +90,7 @@ class Aspect:
     shown: Floats
     light: Floats
     toward: Floats
-    distance_mm: float
+    looks_at_mm: Floats
     middle: Floats
     root: Floats
     radii: Floats
@@ -198,7 +201,7 @@ def _aspect(
         shown=shows,
         light=with_mouth(body, stance.laid.light),
         toward=toward / np.linalg.norm(toward),
-        distance_mm=float(np.linalg.norm(stance.place_mm)),
+        looks_at_mm=_looks_at(stance, toward),
         middle=middle,
         root=at[root].mean(axis=0),
         radii=last(around.unrolled((shown >= 0).astype(np.uint8) * 255) >= 128),
@@ -206,6 +209,29 @@ def _aspect(
         px_per_mm=stance.focal_px / -middle_mm[2] / plate.px_per_px,
         root_px_per_mm=stance.focal_px / -root_mm[2] / plate.px_per_px,
     )
+
+
+def _looks_at(stance: Stance, lens_mm: Floats) -> Floats:
+    """What the eyes look at (3,), for the level head: the lens, or where the irises point.
+
+    The irises' places are known to a degree or two times the eyeballs' to some more, so that what
+    is near the lens is the lens.
+    """
+    face, head = stance.laid.frame.face, stance.laid.head
+    if face is None:
+        return lens_mm
+    ways = []
+    for side, landmark in zip(SIDES, (IRIS_MIDDLES[1], IRIS_MIDDLES[0]), strict=True):
+        centre = stance.laid.frame.neutral @ head.eye_centre_mm[side]
+        seen = (stance.turned @ centre) @ stance.axes + stance.place_mm
+        off = face.landmarks_px[landmark] - stance.full_px(seen[None])[0]
+        off *= -seen[2] / stance.focal_px / head.eye_radius_mm * np.array([1.0, -1.0])
+        ahead = np.sqrt(max(1.0 - float(off @ off), 0.2))
+        ways.append(stance.turned.T @ (stance.axes @ np.append(off, ahead)))
+    way = np.mean(ways, axis=0)
+    way /= np.linalg.norm(way)
+    to_lens = lens_mm / np.linalg.norm(lens_mm)
+    return lens_mm if angle_deg(way, to_lens) < INTO_LENS_DEG else FAR_MM * way
 
 
 def middle_of(body: Body, places: Floats) -> Floats:

@@ -73,7 +73,8 @@ def compose(
                     covers += alpha
                     unseen += alpha * (1.0 - known)
                     continue
-                _blend(triangles, rows, t, column, row, values)
+                middle = 0.5 if edge else 1.0  # of its cell, or of the whole pixel
+                _blend(triangles, rows, t, column + middle, row + middle, values)
                 a = _at(first_alpha, values[FIRST], values[FIRST + 1]) / 255.0
                 solid = values[SOLID] * (1.0 - values[ENDS] * (1.0 - a))
                 r, g, b = _colour(values, first, second, linear)
@@ -110,13 +111,13 @@ def _is_edge(shown: Ints, nearest: Floats, y: int, x: int) -> bool:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _blend(triangles: Ints, rows: Floats, t: int, x: int, y: int, values: Floats) -> None:
-    """A triangle's row at the middle of a cell of the raster, perspective true."""
+def _blend(triangles: Ints, rows: Floats, t: int, x: float, y: float, values: Floats) -> None:
+    """A triangle's row at a place on the raster, perspective true."""
     i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
     left, top = rows[i, 0], rows[i, 1]
     jx, jy = rows[j, 0] - left, rows[j, 1] - top
     kx, ky = rows[k, 0] - left, rows[k, 1] - top
-    px, py = x + 0.5 - left, y + 0.5 - top
+    px, py = x - left, y - top
     b, c = px * ky - kx * py, jx * py - px * jy
     a = (jx * ky - kx * jy - b - c) * rows[i, 2]
     b, c = b * rows[j, 2], c * rows[k, 2]

@@ -37,17 +37,17 @@ def _finer(eye: Eye, count: int, body: Body, fine: Refinement) -> Eye:
 
 
 def turned(
-    level_mm: Floats, eyes: Sequence[Eye], lens_then_mm: Floats, lens_now_mm: Floats, setup: Setup
+    level_mm: Floats, eyes: Sequence[Eye], looked_at_mm: Floats, lens_mm: Floats, setup: Setup
 ) -> Floats:
-    """The level head's places (N, 3) with its eyes turned from one lens to another.
+    """The level head's places (N, 3), its eyes turned from what they looked at in the frame.
 
-    In the frame they are taken to look into its lens; a set-up whose gaze is ahead has them ahead.
+    To the lens, or ahead where the set-up's gaze is.
     """
     moved = level_mm.copy()
     for eye in eyes:
-        was = lens_then_mm - eye.centre_mm
+        was = looked_at_mm - eye.centre_mm
         was /= np.linalg.norm(was)
-        now = lens_now_mm
+        now = lens_mm
         if setup.gaze != "lens":
             now = eye.centre_mm + FAR_MM * eye.rest
         look_at(moved, dataclasses.replace(eye, rest=was), now)

@@ -146,8 +146,7 @@ class Likeness:
     ) -> _Look:
         setup, aspect = view.setup, self._aspects[nearest]
         lens_now = lens_of_setup(setup, self._pivot, view.rotation)
-        lens_then = aspect.toward * aspect.distance_mm
-        level = turned(aspect.level_mm, self._eyes, lens_then, lens_now, setup)
+        level = turned(aspect.level_mm, self._eyes, aspect.looks_at_mm, lens_now, setup)
         studio = posed(self._body, level, self._pivot, view.rotation, setup.chin_forward_mm)
         x, y, depth = view.camera.project(studio).T
         left, top, scale = window

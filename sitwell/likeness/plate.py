@@ -33,10 +33,10 @@ CUT_ROUNDS = 3
 SHOULDERS_MM, HALF_BREADTH_MM = 150.0, 190.0  # below the eyes; from there on the person may be wide
 BAND_MM = 7.0  # to each side of the cut: where a pixel may be partly the person's
 HAIR_BAND_MM = 12.0
+EDGE_MM = 0.5  # how soft an edge is that no colour tells
 EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
 SMOOTH_MM, SMOOTH_BY = 1.5, 1e-4  # of the guided filter
-SIDE_FADE_MM = 30.0  # over which shoulders pass into nothing where the photograph cuts them
 # Below the photograph: over which its clothes lose their detail, how wide they are spread, how far
 # they go.
 FADE_MM, WIDE_MM, CLOSE_MM, GONE_MM = 12.0, 18.0, 6.0, 60.0
@@ -207,7 +207,7 @@ def _matte(rgb: Pixels, person: Flags, hair: Singles, mm: float) -> tuple[Pixels
     length = (way**2).sum(axis=2)
     told = np.clip(((light - behind) * way).sum(axis=2) / np.maximum(length, 1e-6), 0.0, 1.0)
     trust = length / (length + UNLIKE**2)
-    near = 1.0 / (1.0 + np.exp(np.clip((outer - inner) / 1.2, -30.0, 30.0)))
+    near = 1.0 / (1.0 + np.exp(np.clip((outer - inner) / EDGE_MM, -30.0, 30.0)))
     alpha = trust * told + (1.0 - trust) * near
     alpha = np.where(inner > 0.6 * band, 1.0, np.where(outer > band, 0.0, alpha)).astype(np.float32)
     radius = max(1, round(SMOOTH_MM / mm))
@@ -231,16 +231,10 @@ def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_
     if frame.size_px is None:
         raise ValueError("only frames with a photograph come here")
     mm = plate.px_per_px / px_per_mm
-    height, width = plate.alpha.shape
+    height = len(plate.alpha)
     alpha = plate.alpha.astype(np.float32)
-    low_mm = (
-        plate.origin_px[1] + (np.arange(height) + 0.5) * plate.px_per_px - eyes_px[1]
-    ) / px_per_mm
-    from_left = (np.arange(width) + 0.5) * mm
-    share = np.clip(np.minimum(from_left, from_left[::-1]) / SIDE_FADE_MM, 0.0, 1.0)
-    body = np.clip((low_mm - SHOULDERS_MM + 60.0) / 60.0, 0.0, 1.0)[:, None]
-    alpha *= 1.0 - body * (1.0 - share)[None, :]
-    rows = max(0, round((BELOW_MM - low_mm[-1]) / mm))
+    end_mm = (plate.origin_px[1] + height * plate.px_per_px - eyes_px[1]) / px_per_mm
+    rows = max(0, round((BELOW_MM - end_mm) / mm))
     rgb = plate.rgb
     if rows:
         rgb = np.concatenate([rgb, np.repeat(rgb[-1:], rows, axis=0)])

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from sitwell.likeness.aspect import Aspect
 from sitwell.likeness.outline import ANGLES, Around, at_angle
@@ -20,7 +20,8 @@ Singles = NDArray[np.float32]
 Pixels = NDArray[np.uint8]
 
 STEP_PX = 8  # of the picture: between them the way into the plate is straight
-SMOOTH_DEG = 2.0
+WIDEN_DEG, SMOOTH_DEG = 5, 1.5
+FADE_MM = 30.0  # over which shoulders pass into nothing where the photograph cuts them
 PASSES_OVER = 1.15  # of the way from the chin to the neck's root, on which head becomes shoulders
 
 
@@ -71,11 +72,27 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     left, top, right, bottom = plate.photo
     across, down = np.asarray(ways[..., 0]), np.asarray(ways[..., 1])
     inside = (across > left - 1) & (across < right) & (down > top - 1) & (down < bottom)
+    cut = _within(across.astype(np.float32), left, right, aspect.px_per_mm)
+    below = np.clip((np.arange(height) - stands.chin[1]) / (FADE_MM * stands.px_per_mm), 0.0, 1.0)
+    faded = np.asarray(alpha) * (1.0 - below[:, None] * (1.0 - cut))
     return Sheet(
         rgb=np.asarray(rgb),
-        alpha=np.asarray(alpha),
+        alpha=np.round(faded).astype(np.uint8),
         photographed=np.asarray(inside, dtype=np.uint8),
     )
+
+
+def _within(across: Singles, left: int, right: int, px_per_mm: float) -> Singles:
+    """How far each place (H, W) lies from where the photograph cuts the shoulders, 0 to 1.
+
+    Only where the picture shows more than the photograph.
+    """
+    share = np.ones_like(across)
+    sides = (left - across.min(), across - left), (across.max() - right, right - across)
+    for over, inner in sides:
+        if over > 0.0:
+            share *= np.clip(inner / min(over, FADE_MM * px_per_mm), 0.0, 1.0)
+    return share
 
 
 def _by_head(aspect: Aspect, stands: Standing, places: Floats) -> Floats:
@@ -83,13 +100,18 @@ def _by_head(aspect: Aspect, stands: Standing, places: Floats) -> Floats:
     leans = np.arctan2(stands.up[1], stands.up[0]) - np.arctan2(aspect.up[1], aspect.up[0])
     there = (bins - np.degrees(leans) * ANGLES / 360.0) % ANGLES
     scale = aspect.px_per_mm / stands.px_per_mm
-    mine = at_angle(gaussian_filter1d(stands.radii, SMOOTH_DEG, mode="wrap"), bins)
-    theirs = at_angle(gaussian_filter1d(aspect.radii, SMOOTH_DEG, mode="wrap"), there)
+    mine, theirs = at_angle(_around(stands.radii), bins), at_angle(_around(aspect.radii), there)
     mine = np.maximum(mine, 1.0)
     inner = np.minimum(radius / mine, 1.0) * theirs
     reach = inner + np.maximum(radius - mine, 0.0) * scale
     angle = there * 2.0 * np.pi / ANGLES
     return aspect.middle + reach[:, None] * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+
+
+def _around(radii: Floats) -> Floats:
+    """An outline without notches, so that an ear is never taken for what lies beyond the head."""
+    wide = maximum_filter1d(radii, WIDEN_DEG, mode="wrap")
+    return np.asarray(gaussian_filter1d(wide, SMOOTH_DEG, mode="wrap"))
 
 
 def _by_body(aspect: Aspect, stands: Standing, places: Floats) -> Floats:
