@@ -9,7 +9,6 @@ from skimage.metrics import structural_similarity
 from sitwell.head.surface import build_head
 from sitwell.likeness.likeness import likeness_of
 from sitwell.scene.preview import Sculpture, picture_window
-from sitwell.scene.view import Observer
 from tests.scene.sitting import HEIGHT_PX, SHAPE, painted, setups, take
 
 WIDTH_PX, TALL_PX = 360, 540
@@ -107,7 +106,7 @@ def test_the_head_has_no_hole(alone, head, taken, turn_deg, chin_deg):
     plain = Sculpture(head).render(setup, WIDTH_PX, TALL_PX).astype(int)
     lit = Sculpture(head).render(setup.with_changes(background_stops=0.0), WIDTH_PX, TALL_PX)
     on_head = np.abs(lit.astype(int) - plain).max(axis=2) < 3
-    chin = Observer(head).look(setup)
+    chin = Sculpture(head).view(setup)
     _left, top, scale = picture_window(chin, WIDTH_PX, TALL_PX)
     low = int((top - chin.camera.project(chin.point_mm("chin"))[1]) * scale) - 30  # not the neck
     inner = binary_erosion(on_head, iterations=5)[:low]
@@ -128,7 +127,7 @@ def test_the_skin_keeps_its_tone_in_any_light(alone, head, skin, taken, key_azim
 
 def middle_of(head, setup):
     """The pixels of nose and inner cheeks."""
-    view = Observer(head).look(setup)
+    view = Sculpture(head).view(setup)
     left, top, scale = picture_window(view, WIDTH_PX, TALL_PX)
     x, y, _ = view.camera.project(view.point_mm("nose_ridge_5"))
     column, row = int((x - left) * scale), int((top - y) * scale)
