@@ -74,20 +74,23 @@ class Aspect:
     """One frame, ready to be looked at from elsewhere; N vertices.
 
     ``level_mm`` (N, 3) are their places on the level head, ``at`` (N, 2) where the plate has them,
-    ``seen`` (N,) how well it shows each and ``shown`` (N,) whether at all. ``light`` (N,) is the
-    frame's own light on them against the mean of the middle of the face. ``toward`` (3,) points
-    from the level head to the lens, ``looks_at_mm`` (3,) is what its eyes look at.
+    ``seen`` (N,) how well it shows each and ``shown`` (N,) whether at all; ``ends`` (N,) is where
+    the head ends with the person's own outline. ``light`` (N,) is the frame's own light on them
+    against the mean of the middle of the face. ``toward`` (3,) points from the level head to the
+    lens, ``looks_at_mm`` (3,) is what its eyes look at; ``obscured`` is what lies over the face.
     ``middle``, ``root`` (2,), ``radii`` and ``up`` (2,) say where the plate has the head, the
     neck's root, the head's outline and its upright; ``px_per_mm`` and ``root_px_per_mm`` how large.
     """
 
     file: str
+    obscured: frozenset[str]
     plate: Plate
     classes: Classes
     level_mm: Floats
     at: Floats
     seen: Floats
     shown: Floats
+    ends: Floats
     light: Floats
     toward: Floats
     looks_at_mm: Floats
@@ -188,17 +191,19 @@ def _aspect(
     shown, _ = draw(at, -1.0 / seen[:, 2], body.triangles[body.of_head], height, width)
     middle = middle_of(body, at)
     around = Around(middle=middle)
-    clear, shows = _seen(body, seen, at, plate, plate.px_per_px / stance.laid.px_per_mm)
+    clear, shows, ahead = _seen(body, seen, at, plate, plate.px_per_px / stance.laid.px_per_mm)
     toward = -stance.place_mm @ stance.axes.T @ stance.turned
     up = stance.axes.T @ stance.turned[:, 1]
     return Aspect(
         file=stance.laid.frame.file,
+        obscured=stance.laid.frame.obscured,
         plate=plate,
         classes=classes,
         level_mm=level,
         at=at,
         seen=clear,
         shown=shows,
+        ends=np.where(body.of_ear, ahead, body.of_neck),
         light=with_mouth(body, stance.laid.light),
         toward=toward / np.linalg.norm(toward),
         looks_at_mm=_looks_at(stance, toward),
@@ -249,8 +254,10 @@ def upright(up: Floats, seen_mm: Floats) -> Floats:
     return np.asarray(shown / max(float(np.linalg.norm(shown)), 1e-9))
 
 
-def _seen(body: Body, seen: Floats, at: Floats, plate: Plate, mm: float) -> tuple[Floats, Floats]:
-    """How well the frame shows each vertex (N,), and whether at all (N,), 0 to 1."""
+def _seen(
+    body: Body, seen: Floats, at: Floats, plate: Plate, mm: float
+) -> tuple[Floats, Floats, Floats]:
+    """How well the frame shows each vertex (N,), whether at all, and whether it could, 0 to 1."""
     height, width = plate.alpha.shape
     shown, nearest = draw(at, -1.0 / seen[:, 2], body.triangles, height, width)
     depth = np.where(shown >= 0, 1.0 / np.maximum(nearest, 1e-9), 1e6)
@@ -269,8 +276,9 @@ def _seen(body: Body, seen: Floats, at: Floats, plate: Plate, mm: float) -> tupl
     clear = np.maximum(clear, 0.6 * body.of_eye)
     own = ramp(*OWN_ALPHA, plate.alpha[row, column] / 255.0)
     facing = _facing(body, seen)
-    shows = open_to * own * (facing > -FACING_NONE)
-    return shows * clear * ramp(FACING_NONE, FACING_FULL, facing), shows
+    ahead = open_to * (facing > -FACING_NONE)
+    shows = ahead * own
+    return shows * clear * ramp(FACING_NONE, FACING_FULL, facing), shows, ahead * 1.0
 
 
 def _facing(body: Body, seen: Floats) -> Floats:

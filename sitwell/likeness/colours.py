@@ -19,7 +19,7 @@ from sitwell.head.surface import Head
 from sitwell.likeness.aspect import Aspect
 from sitwell.likeness.body import Body, with_mouth
 from sitwell.likeness.plate import PX_PER_MM, Plate
-from sitwell.likeness.texture import hair_piece, on_piece
+from sitwell.likeness.texture import MOST_MM, hair_piece, on_piece
 from sitwell.scene.refine import Refinement
 from sitwell.scene.skin import lightness_mean, middle_of_face
 
@@ -128,7 +128,7 @@ class Filler:
             detail=usual * np.clip(4.0 * alike - 3.0, 0.0, 1.0) * covered,
             piece_at=piece_at,
             piece_gain=_gain(fill, wide_there),
-            piece_share=hair * (0.0 if piece is None else HAIR_DETAIL),
+            piece_share=hair * (0.0 if piece is None else piece[1] / (MOST_MM * PX_PER_MM)),
             near=near,
             tone=lightness_mean(near[self._middle], aspect.seen[self._middle] + DARKEST),
         )

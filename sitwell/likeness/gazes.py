@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from sitwell.head.surface import Head
 from sitwell.likeness.body import Body, with_mouth
+from sitwell.likeness.likened import angle_deg
 from sitwell.scene.gaze import Eye, find_eyes, look_at
 from sitwell.scene.refine import Refinement
 from sitwell.scene.setup import Setup
@@ -15,6 +16,7 @@ from sitwell.scene.setup import Setup
 Floats = NDArray[np.float64]
 
 FAR_MM = 1e5
+MOST_TURN_DEG = 24.0  # beyond it too much of the eye that comes into view was under the lids
 
 
 def fine_eyes(head: Head, body: Body, fine: Refinement) -> tuple[Eye, Eye]:
@@ -41,7 +43,7 @@ def turned(
 ) -> Floats:
     """The level head's places (N, 3), its eyes turned from what they looked at in the frame.
 
-    To the lens, or ahead where the set-up's gaze is.
+    To the lens, or ahead where the set-up's gaze is; too far a way, and they stay as they were.
     """
     moved = level_mm.copy()
     for eye in eyes:
@@ -50,7 +52,9 @@ def turned(
         now = lens_mm
         if setup.gaze != "lens":
             now = eye.centre_mm + FAR_MM * eye.rest
-        look_at(moved, dataclasses.replace(eye, rest=was), now)
+        turn_deg = angle_deg(was, (now - eye.centre_mm) / np.linalg.norm(now - eye.centre_mm))
+        if turn_deg < MOST_TURN_DEG:
+            look_at(moved, dataclasses.replace(eye, rest=was), now)
     return moved
 
 

@@ -110,7 +110,7 @@ class Likeness:
             hardness_stops(head, colours.near, each.seen)
             for each, colours in zip(aspects, self._colours, strict=True)
         )
-        self.believed_deg = believed_deg(head, body, aspects, self._colours)
+        self.believed_deg = believed_deg(body, aspects, self._colours)
 
     def picture(
         self, setup: Setup, width_px: int, height_px: int, *, tell_made_up: bool = False
@@ -246,15 +246,15 @@ class Likeness:
             rows[:, SECOND_BY:OWN] = (share * by)[:, None] * self._matched[nearest, second]
             left = left - share
         known = 1.0 - left
+        detail = left * colours.detail
         if second is None:
             rows[:, SECOND:SECOND_BY] = colours.piece_at
-            share = left * colours.piece_share
+            share = (left - detail) * colours.piece_share
             rows[:, SECOND_BY:OWN] = (share * by)[:, None] * colours.piece_gain
             left = left - share
-        detail = left * colours.detail
         rows[:, FIRST_BY:SECOND] = by[:, None] * (seen[:, None] + detail[:, None] * colours.gain)
         rows[:, OWN:SOLID] = (by * (left - detail))[:, None] * colours.fill
-        rows[:, SOLID], rows[:, ENDS] = body.solid, body.of_neck
+        rows[:, SOLID], rows[:, ENDS] = body.solid, aspect.ends
         rows[:, KNOWN] = known
         return rows
 

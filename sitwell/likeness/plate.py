@@ -33,6 +33,7 @@ CUT_ROUNDS = 3
 SHOULDERS_MM, HALF_BREADTH_MM = 150.0, 190.0  # below the eyes; from there on the person may be wide
 BAND_MM = 7.0  # to each side of the cut: where a pixel may be partly the person's
 HAIR_BAND_MM = 12.0
+LEAST_ALPHA = 0.09  # less is the background's own unevenness
 EDGE_MM = 0.5  # how soft an edge is that no colour tells
 EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
@@ -212,7 +213,7 @@ def _matte(rgb: Pixels, person: Flags, hair: Singles, mm: float) -> tuple[Pixels
     alpha = np.where(inner > 0.6 * band, 1.0, np.where(outer > band, 0.0, alpha)).astype(np.float32)
     radius = max(1, round(SMOOTH_MM / mm))
     alpha = cv2.ximgproc.guidedFilter(light, alpha, radius, SMOOTH_BY)
-    alpha = np.clip(1.1 * alpha - 0.05, 0.0, 1.0)
+    alpha = np.clip((alpha - LEAST_ALPHA) / (1.0 - 2.0 * LEAST_ALPHA), 0.0, 1.0)
     pure = np.clip((alpha - 0.9) / 0.08, 0.0, 1.0)[..., None]
     colours = pure * light + (1.0 - pure) * spread(light, (alpha > 0.97) * alpha, 2.0 / mm)
     return (

@@ -17,7 +17,7 @@ from sitwell.scene.skin_eyes import WEIGHTS
 Floats = NDArray[np.float64]
 
 UP_STOPS, DOWN_STOPS = 0.5, 0.9  # at most so much brighter and darker
-FLAT_STOPS, HARD_STOPS = 0.6, 1.4  # between one cheek and the other: from all of it to none
+FLAT_STOPS, HARD_STOPS = 0.5, 1.1  # between one cheek and the other: from all of it to none
 LEAST_LIGHT = 0.12
 ON_HAIR, ON_EYES = 0.6, 0.5
 

@@ -76,3 +76,15 @@ def test_where_the_photographs_have_gone_there_is_none_and_a_reason(reading, hea
     gone = dataclasses.replace(reading, frames=frames)
     assert likeness_of(gone, head) is None
     assert "can't be opened again" in why_none(gone)
+
+
+def test_behind_glasses_and_beside_long_hair_a_picture_is_believed_less_far(reading, head):
+    """Far rims and hair in front of ears and neck go wrong first; see docs/likeness.md."""
+    worn = tuple(
+        dataclasses.replace(frame, obscured=frozenset({"glasses"})) for frame in reading.frames
+    )
+    bare, glasses = (
+        likeness_of(reading, head),
+        likeness_of(dataclasses.replace(reading, frames=worn), head),
+    )
+    assert min(bare.believed_deg) > max(glasses.believed_deg)
