@@ -14,7 +14,7 @@ from sitwell.head.surface import SIDES, Head, build_head
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.setup import Setup
-from sitwell.search.goals import effort
+from sitwell.search.goals import lone_effort
 from sitwell.search.moves import MOVES
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.search.planner import make_plan
@@ -107,7 +107,7 @@ def asks_less_in_order(case: Case) -> bool | None:
     """Each further set-up asks for more."""
     if case.torn or len(case.plan.setups) < 2:
         return None
-    asked = [effort(case.plan.baseline, one.setup) for one in case.plan.setups]
+    asked = [lone_effort(case.plan.baseline, one.setup) for one in case.plan.setups]
     return all(less < more for less, more in pairwise(asked))
 
 

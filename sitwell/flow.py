@@ -39,11 +39,10 @@ from sitwell.scene.sitter import Sitter, in_own_skin, read_sitter, sitter_kept
 from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.group import GroupPlan
-from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.locks import refuse_locks
 from sitwell.search.plan import PlannedSetup
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan
 from sitwell.search.sentences import NOTE_ID_PICTURE
 from sitwell.sheet import set_sheet
 from sitwell.sheet.pdf import check_paper
@@ -106,8 +105,27 @@ def plan(
 ) -> SittingPlan:
     """Up to three set-ups for everybody who sits, in the brief's order."""
     kit, room = kit_of(brief), room_of(brief)
-    search = _plan_one if len(sitters) == 1 else _plan_several
-    found = search(brief, sitters, kit, room, {"progress": progress, "stop": stop})
+    rim = {"rim": "on"} if brief.rim else {}
+    found = make_group_plan(
+        [
+            GroupSitter(
+                label=label,
+                evaluator=_evaluator(asked, sitter),
+                wishes=asked.wishes,
+                comfort=asked.comfort(),
+                held=asked.locks,
+            )
+            for label, asked, sitter in zip(brief.labels, brief.sitters, sitters, strict=True)
+        ],
+        kit,
+        room,
+        brief.framing,
+        aspect_of(brief.aspect),
+        height=brief.height_difference,
+        locked=rim | dict(brief.locks),
+        progress=progress,
+        stop=stop,
+    )
     if is_id_format(brief.aspect) and not looks_like_id(found.baseline.shared):  # else it says so
         notes = (tr(NOTE_ID_PICTURE), *found.notes)
         found = replace(found, notes=notes)
@@ -124,49 +142,6 @@ def check(brief: Brief) -> None:
     for locks in (brief.locks, *(sitter.locks for sitter in brief.sitters)):
         refuse_locks(locks)
     Setup(framing=brief.framing, aspect=aspect_of(brief.aspect))
-
-
-def _plan_one(
-    brief: Brief, sitters: Sequence[Sitter], kit: Kit, room: Room, heed: dict[str, Any]
-) -> GroupPlan:
-    asked, rim = brief.sitters[0], {"rim": "on"} if brief.rim else {}
-    made = make_plan(
-        _evaluator(asked, sitters[0]),
-        asked.wishes,
-        kit,
-        room,
-        asked.comfort(),
-        brief.framing,
-        aspect_of(brief.aspect),
-        locked=rim | dict(brief.locks) | dict(asked.locks),
-        **heed,
-    )
-    return GroupPlan.of_one(made, brief.labels[0])
-
-
-def _plan_several(
-    brief: Brief, sitters: Sequence[Sitter], kit: Kit, room: Room, heed: dict[str, Any]
-) -> GroupPlan:
-    everybody = [
-        GroupSitter(
-            label=label,
-            evaluator=_evaluator(asked, sitter),
-            wishes=asked.wishes,
-            comfort=asked.comfort(),
-            held=asked.locks,
-        )
-        for label, asked, sitter in zip(brief.labels, brief.sitters, sitters, strict=True)
-    ]
-    return make_group_plan(
-        everybody,
-        kit,
-        room,
-        brief.framing,
-        aspect_of(brief.aspect),
-        height=brief.height_difference,
-        locked=brief.locks,
-        **heed,
-    )
 
 
 def write_sheets(made: SittingPlan, folder: Path | str, *, agreed: bool = False) -> list[Path]:

@@ -18,7 +18,7 @@ from sitwell.scene.measures import measure
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import in_own_skin, read_frames, sitter_kept
 from sitwell.search.find_setups import NAMES_OF
-from sitwell.search.goals import effort
+from sitwell.search.goals import lone_effort
 from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan
 from sitwell.sheet import set_sheet
@@ -51,7 +51,7 @@ def test_the_demo_gives_stops_on_one_way_that_hold_their_guards(made):
     setups = [planned.setup for planned in made.plan.setups]
     assert tuple(planned.name for planned in made.plan.setups) == NAMES_OF[len(setups)]
     assert len(setups) > 1
-    asked = [effort(made.plan.baseline, setup) for setup in setups]
+    asked = [lone_effort(made.plan.baseline, setup) for setup in setups]
     assert asked == sorted(asked)
     for planned in made.plan.setups:
         assert all(guard.holds for guard in planned.guards)
@@ -148,9 +148,9 @@ def test_asking_for_a_rim_light_holds_it_unless_a_lock_says_otherwise(monkeypatc
 
     def make(*_, locked, **how):
         held.append(locked)
-        return BARE
+        return GroupPlan.of_one(BARE)
 
-    monkeypatch.setattr(flow, "make_plan", make)
+    monkeypatch.setattr(flow, "make_group_plan", make)
     sitters = (sitter_kept(head_as_dict(build_head(), np.eye(3))),)
     for words in ({}, {"rim": True}, {"rim": True, "locks": {"rim_stops": 1}},
                   {"rim": True, "locks": {"rim": "off"}}):  # fmt: skip
@@ -166,9 +166,9 @@ def test_a_square_asked_for_as_an_identity_picture_is_warned_of(monkeypatch):
 
     def make(*given, **how):
         formats.append(given[-1])
-        return BARE
+        return GroupPlan.of_one(BARE)
 
-    monkeypatch.setattr(flow, "make_plan", make)
+    monkeypatch.setattr(flow, "make_group_plan", make)
     sitters = (sitter_kept(head_as_dict(build_head(), np.eye(3))),)
     assert flow.plan(asked(aspect="1:1"), sitters).found.notes == ("First.",)
     warned = flow.plan(asked(aspect="2x2"), sitters).found

@@ -12,7 +12,7 @@ import sitwell
 from sitwell import demo, flow
 from sitwell.base.errors import SitwellError
 from sitwell.head.surface import build_head
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan
 
 PAGE = Path(__file__).parent.parent / "docs" / "python.md"
 
@@ -28,7 +28,9 @@ def example(tmp_path_factory):
     names = {}
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
-        patch.setattr(flow, "make_plan", lambda *a, **k: make_plan(*a, **k, evaluations=80))
+        patch.setattr(
+            flow, "make_group_plan", lambda *a, **k: make_group_plan(*a, **k, evaluations=80)
+        )
         exec("\n".join(code), names)
     return names | {"folder": folder}
 

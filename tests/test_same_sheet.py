@@ -11,8 +11,7 @@ from sitwell.brief.request import open_brief, save_brief
 from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.sitter import sitter_kept
-from sitwell.search.group_planner import make_group_plan
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan
 from sitwell.sheet import group_page, pdf, set_sheet
 from sitwell.ui.cli import app
 from sitwell.ui.web import brief as papers
@@ -51,7 +50,6 @@ def printed(monkeypatch, tmp_path):
     monkeypatch.setattr(set_sheet, "PICTURE_PX", 60)
     monkeypatch.setattr(set_sheet, "TOGETHER_PX", 60)
     monkeypatch.setattr(flow, "Evaluator", lambda *_: StandInEvaluator())
-    monkeypatch.setattr(flow, "make_plan", lambda *a, **k: make_plan(*a, **k, **FEW))
     monkeypatch.setattr(flow, "make_group_plan", lambda *a, **k: make_group_plan(*a, **k, **FEW))
     monkeypatch.setattr(flow, "read_sitter", lambda asked: sitter(asked.name))
     monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))

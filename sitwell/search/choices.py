@@ -19,7 +19,7 @@ from sitwell.brief.room import Room, lights_of
 from sitwell.scene.framing import FRAMINGS, distance_for_framing
 from sitwell.scene.setup import ASPECTS, CROPS, ID_ASPECT, SWITCHES, Setup
 from sitwell.scene.window import elevation_at_deg
-from sitwell.search.lamps import RIM_NAMES, no_key, rim_placed, wants_rim
+from sitwell.search.lamps import RIM_NAMES, no_key, wants_rim
 from sitwell.search.moves import MOVES
 
 Vector = NDArray[np.float64]
@@ -57,14 +57,6 @@ class Means:
     def rim_lamp(self) -> LightSource | None:
         """The kit's light for the rim light that the photographer asks for; None without one."""
         return self.kit.light_for("rim") if wants_rim(self.locked) else None
-
-    def rimmed(self, setup: Setup) -> Setup:
-        """The set-up with the rim light that was asked for in its place."""
-        lamp = self.rim_lamp
-        if lamp is None:
-            return setup
-        eyes_mm = self.comfort.eyes_above_floor_mm
-        return rim_placed(setup, lamp, self.room, eyes_mm, self.locked)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

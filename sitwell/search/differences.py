@@ -8,6 +8,7 @@ import math
 
 from sitwell.base.rotations import direction_from_angles
 from sitwell.scene.setup import Setup
+from sitwell.search.group import GroupSetup
 
 # The pose as the picture shows it: a lowered chin before a lowered camera is the same picture.
 # A camera 120 mm higher at 1.8 m is seen as the chin 4 degrees down.
@@ -19,12 +20,20 @@ APERTURE_STOPS, BACKGROUND_STOPS = 3.0, 2.0  # less of it is the same picture, a
 SIZE_STOPS = 1.0  # the light's breadth, twice or half
 
 
-def differences(first: Setup, second: Setup) -> dict[str, float]:
-    """Each difference by name, 1 = it just tells.
+def differences(first: GroupSetup, second: GroupSetup) -> dict[str, float]:
+    """Each difference by name, of whom it is largest, 1 = it just tells.
 
     Lens, crop and light count once however far they go; so do the background's tone and softness
-    together, which make the same picture look other but are no other approach.
+    together, which make the same picture look other but are no other approach. Another order of
+    people always tells.
     """
+    each = [lone_differences(first.own(i), second.own(i)) for i in range(len(first.places))]
+    found = {name: max(own[name] for own in each) for name in each[0]}
+    return found | {"order": 2.0 * (first.left_to_right() != second.left_to_right())}
+
+
+def lone_differences(first: Setup, second: Setup) -> dict[str, float]:
+    """The same of one sitter's set-ups."""
     found = {
         name: abs(one - other) / step_deg
         for (name, step_deg), one, other in zip(
@@ -46,12 +55,19 @@ def differences(first: Setup, second: Setup) -> dict[str, float]:
     }
 
 
-def apart(first: Setup, second: Setup) -> float:
-    """How far two set-ups are on the way to really differing, 1 = they do.
+def apart(first: GroupSetup, second: GroupSetup) -> float:
+    """How far two set-ups are on the way to really differing, 1 = they do for one who sits.
 
     They do with two differences that tell, or one twice as large.
     """
-    small, large = sorted(differences(first, second).values())[-2:]
+    if first.left_to_right() != second.left_to_right():
+        return 1.0
+    return max(lone_apart(first.own(i), second.own(i)) for i in range(len(first.places)))
+
+
+def lone_apart(first: Setup, second: Setup) -> float:
+    """The same of one sitter's set-ups."""
+    small, large = sorted(lone_differences(first, second).values())[-2:]
     return min(1.0, max(small, large / 2.0))
 
 

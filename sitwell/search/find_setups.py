@@ -1,74 +1,100 @@
 """The search for the set-ups: the strong one, then the stops on the way back from it.
 
-All of them look into one archive, so a place that one of them looked at costs the others nothing.
+One search for a lone sitter and for several: all faces at once. All parts of it look into one
+archive, so a place that one of them looked at costs the others nothing.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from sitwell.brief.wishes import Wish
-from sitwell.scene.setup import Setup
+from sitwell.brief.wishes import HeightWish
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
-from sitwell.search.goals import PLAIN_LOOKS, Goal, effort
+from sitwell.search.goals import HARDLY, PLAIN_LOOKS, Goal, effort
+from sitwell.search.group import GroupSetup
+from sitwell.search.group_facts import group_guards
+from sitwell.search.group_search_space import GroupSearchSpace
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.search_space import SearchSpace, Vector
-from sitwell.search.simplify import HARDLY, pruned, with_room
+from sitwell.search.search_space import Vector
+from sitwell.search.simplify import pruned, with_room
 from sitwell.search.solve import Archive, Point, best, minimise, polish
-from sitwell.search.starts import first_places
+from sitwell.search.starts import leapt, posed_places, spread_places
 from sitwell.search.walk import Walk
 
 STRENGTHS = ("gentle", "balanced", "strong")
 NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
 TORN = 0.25  # of what is gained in all, lost on one wish
+NARROW = 0.08  # the first step of a group's search about a good place, in the unit box
+ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "far eye sharp",
+                    "rim light off lens", "rim light in room")  # fmt: skip
+EXACT = 1e-9
 
 Progress = Callable[[float, str], None]
 
 
 @dataclass(slots=True, kw_only=True)
 class Search:
-    """One search: the stage, what counts on it, and every place looked at so far."""
+    """One search: what counts, and every place looked at so far.
 
-    space: SearchSpace
-    baseline: Setup
-    benefit: Benefit
-    guards: Guards
+    ``spreads`` starts from a spread over all choices, as serves the few moves of a lone sitter best
+    (``benchmarks/lone_by_group.py``), not from everybody's best pose. ``favoured`` has, for a
+    set-up that serves one wish of a torn sitter first, whose and which; None for one that stays
+    between two.
+    """
+
+    space: GroupSearchSpace
+    goal: Goal
     archive: Archive
     seed: int
     evaluations: int
     progress: Progress | None
+    spreads: bool
     told: float = 0.0
-    favoured: dict[str, int | None] = field(default_factory=dict)
+    favoured: dict[str, tuple[int, int | None]] = field(default_factory=dict)
 
     @classmethod
     def begin(
         cls,
-        space: SearchSpace,
-        wishes: Sequence[Wish],
+        space: GroupSearchSpace,
+        height: HeightWish,
         seed: int,
         evaluations: int,
         progress: Progress | None,
         stop: Callable[[], bool] | None,
     ) -> "Search":
-        """A search about to start, with straight on looked at."""
+        """A search about to start, with everybody straight on looked at."""
+
+        def observe(option: int, x: Vector) -> Vector:
+            return space.vector(space.setup_at(option, x), space.options[option].choice)
+
         baseline = space.baseline()
-        vector = space.vector(baseline)
-        named = dict(zip(space.names, vector.tolist(), strict=True))
+        base = space.vector(baseline, space.options[space.usual].choice)
+        own, _ = space.parts(base)
+        names = space.spaces[0].names
+        goal = Goal(
+            space=space,
+            benefits=tuple(
+                Benefit(sitter.wishes, names, vector)
+                for sitter, vector in zip(space.sitters, own, strict=True)
+            ),
+            guards=tuple(_own_guards(space, vector) for vector in own),
+            together=group_guards(space.spaces[0].means.room),
+            height=height,
+            baseline=baseline,
+            base=base,
+        )
         return cls(
             space=space,
-            baseline=baseline,
-            benefit=Benefit(wishes, space.names, vector),
-            guards=Guards(make_guards(named), space.names),
-            archive=Archive(
-                lambda option, x: space.vector(space.setup_at(option, x)), stop or (lambda: False)
-            ),
+            goal=goal,
+            archive=Archive(observe, stop or (lambda: False)),
             seed=seed,
             evaluations=evaluations,
             progress=progress,
+            spreads=space.is_of_one,
         )
 
     def tell(self, share: float, doing: str) -> None:
@@ -77,95 +103,102 @@ class Search:
         if self.progress is not None:
             self.progress(self.told, say.STAGES[doing])
 
-    def setup(self, point: Point) -> Setup:
+    def setup(self, point: Point) -> GroupSetup:
         """The set-up of a place, on the grid."""
         return self.space.settled(point.option, point.x)
 
+    def goal_of(self, name: str) -> Goal:
+        """What counts in one set-up: all wishes, or a torn sitter's stepping back before one."""
+        return self.goal.favouring(*self.favoured.get(name, (0, None)))
+
+    @property
+    def asks_for_change(self) -> bool:
+        """Whether anything is wished for but to be left as it is."""
+        asked = any(benefit.asks_for_change for benefit in self.goal.benefits)
+        return asked or self.goal.height.direction != "leave"
+
     def find(self) -> dict[str, Point]:
         """The set-ups by name, only those that really differ."""
-        if not self.benefit.asks_for_change:
+        if not self.asks_for_change:
             return self._plain()
-        self.tell(0.0, "screen")
-        strongest = self._goal()
-        places = self._first_places(strongest)
-        self.tell(0.12, "strong")
-        strong = self._seek(strongest, places, "strong", 0.27)
-        most = self.benefit.total(strong.outcome)
-        if most < LEAST_GAIN:
-            return self._one_by_one(strongest) or self._plain(("balanced",))
-        if self._is_torn(strong) and (apiece := self._one_by_one(strongest)):
+        strong = self.strong()
+        torn = self._torn(strong)
+        if torn is not None and (apiece := self._one_by_one(torn, strong)):
             return apiece
+        if self._total(strong) < LEAST_GAIN:
+            return self._plain(("balanced",))
         self.tell(0.45, "walk")
-        stops = self._walk().stops(strong)
+        stops = Walk(goal=self.goal, archive=self.archive).stops(strong)
         return dict(zip(NAMES_OF[len(stops)], stops, strict=True))
 
-    def _walk(self) -> Walk:
-        return Walk(
-            space=self.space,
-            archive=self.archive,
-            benefit=self.benefit,
-            guards=self.guards,
-            baseline=self.baseline,
-        )
+    def strong(self) -> Point:
+        """What does the most for all wishes together."""
+        self.tell(0.0, "screen")
+        starts = self._first_places(self.goal)
+        self.tell(0.12, "strong")
+        return self._seek(self.goal, starts, "strong", 0.27)
 
-    def _is_torn(self, point: Point) -> bool:
-        """Whether what serves some wishes takes a good part of it from another."""
-        gains = self.benefit.by_wish(point.outcome)
-        return float(gains.min()) < -TORN * float(gains.sum()) and self._can_serve(
-            int(gains.argmin())
-        )
+    def _total(self, point: Point) -> float:
+        return float(self.goal.gains(point.outcome).sum())
 
-    def _can_serve(self, wish: int) -> bool:
+    def _torn(self, point: Point) -> int | None:
+        """A sitter whose wishes cancel each other out here, and one of which could be served."""
+        own, _ = self.space.parts(point.outcome)
+        for owner, (benefit, vector) in enumerate(zip(self.goal.benefits, own, strict=True)):
+            if sum(wish.direction != "leave" for wish in benefit.wishes) < 2:
+                continue
+            gains = benefit.by_wish(vector)
+            total = float(gains.sum())
+            cancelled = total < LEAST_GAIN or float(gains.min()) < -TORN * total
+            if cancelled and self._can_serve(owner, int(gains.argmin())):
+                return owner
+        return None
+
+    def _can_serve(self, owner: int, wish: int) -> bool:
         """Whether any place within the guards serves a wish without costing the others more."""
-        benefit = self._favouring(wish)
-        return any(
-            benefit.by_wish(point.outcome)[wish] >= LEAST_GAIN
-            and benefit.total(point.outcome) > 0.0
-            and not self.guards.broken(point.outcome)
-            for point in self.archive.points
-        )
+        goal = self.goal.favouring(owner, wish)
+        for point in self.archive.points:
+            if self._serves(goal, owner, wish, point) and not goal.broken(point.outcome):
+                gains = goal.gains(point.outcome)
+                if gains.sum() > 0.0 and (gains > -HARDLY).all():
+                    return True
+        return False
 
-    def _one_by_one(self, together: Goal) -> dict[str, Point]:
-        """Where wishes cancel each other out: one set-up between them, one for each of two."""
-        wishes = [i for i, w in enumerate(self.benefit.wishes) if w.direction != "leave"]
-        if len(wishes) < 2:
-            return {}
-        heaviest = sorted(wishes, key=lambda i: -self.benefit.wishes[i].weight)[:2]
+    def _serves(self, goal: Goal, owner: int, wish: int | None, point: Point) -> bool:
+        own = self.space.parts(point.outcome)[0][owner]
+        return wish is None or goal.benefits[owner].by_wish(own)[wish] >= LEAST_GAIN
+
+    def _one_by_one(self, owner: int, strong: Point) -> dict[str, Point]:
+        """One set-up for each of a torn sitter's two heaviest wishes, and one between them."""
+        wishes, allowed = self.goal.benefits[owner].wishes, self.goal.broken(strong.outcome).keys()
+        asked = [i for i, wish in enumerate(wishes) if wish.direction != "leave"]
         found: list[tuple[Point, int | None]] = []
-        for wish in (*heaviest, None):
+        for wish in (*sorted(asked, key=lambda i: -wishes[i].weight)[:2], None):
             others = [self.setup(point) for point, _ in found]
-            goal = replace(together, benefit=self._favouring(wish), apart_from=others)
-            start = best(goal, self.archive.points)
+            goal = replace(self.goal.favouring(owner, wish), apart_from=others)
             self.tell(0.45, STRENGTHS[len(found)])
+            start = best(goal, self.archive.points)
             point = self._seek(goal, [start], STRENGTHS[len(found)], 0.15)
-            serves = wish is None or goal.benefit.by_wish(point.outcome)[wish] >= LEAST_GAIN
+            holds = self.goal.broken(point.outcome).keys() <= allowed
+            serves = holds and self._serves(goal, owner, wish, point)
             if serves and self._is_apart(goal, point):
                 found.append((point, wish))
         if len(found) < 2:
             return {}
-        found.sort(key=lambda pair: effort(self.baseline, self.setup(pair[0])))
+        found.sort(key=lambda pair: effort(self.goal.baseline, self.setup(pair[0])))
         names = NAMES_OF[len(found)]
-        self.favoured = {name: wish for name, (_, wish) in zip(names, found, strict=True)}
+        self.favoured = {n: (owner, wish) for n, (_, wish) in zip(names, found, strict=True)}
         return {name: point for name, (point, _) in zip(names, found, strict=True)}
-
-    def benefit_of(self, name: str) -> Benefit:
-        """What counts in one set-up: all wishes, or all stepping back before one."""
-        return self._favouring(self.favoured.get(name))
-
-    def _favouring(self, wish: int | None) -> Benefit:
-        return self.benefit if wish is None else self.benefit.favouring(wish)
 
     def _is_apart(self, goal: Goal, point: Point) -> bool:
         setup = self.setup(point)
-        return all(apart(setup, other) >= 1.0 - 1e-9 for other in goal.apart_from)
+        return all(apart(setup, other) >= 1.0 - EXACT for other in goal.apart_from)
 
     def _plain(self, names: Sequence[str] = STRENGTHS) -> dict[str, Point]:
         """Pleasant set-ups that serve no wish, all turned and lit from the same side."""
         self.tell(0.0, "screen")
         found: dict[str, Point] = {}
-        # What can't be helped must not be made worse for the sake of a look.
-        floor = np.full(len(self.benefit.wishes), -HARDLY)
-        first = replace(self._goal(), plain=PLAIN_LOOKS["balanced"], floor=floor)
+        first = replace(self.goal, plain=PLAIN_LOOKS["balanced"])
         self._first_places(first)
         for done, name in enumerate(sorted(names, reverse=True)):
             self.tell(0.15 + 0.15 * done, name)
@@ -178,48 +211,59 @@ class Search:
                 found[name] = point
         return {name: found[name] for name in STRENGTHS if name in found}
 
-    def _goal(self) -> Goal:
-        return Goal(
-            space=self.space, benefit=self.benefit, guards=self.guards, baseline=self.baseline
-        )
-
     def _first_places(self, goal: Goal) -> list[Point]:
-        return first_places(
-            self.archive,
-            self.space,
-            goal,
-            self.baseline,
-            evaluations=self.evaluations,
-            seed=self.seed,
-        )
+        start, evaluations = goal.baseline, self.evaluations
+        self.archive.at(self.space.usual, self.space.place_of(self.space.usual, start))
+        if self.spreads:
+            return spread_places(self.archive, goal, evaluations=evaluations, seed=self.seed)
+        return posed_places(self.archive, goal, evaluations=evaluations)
 
     def _seek(self, goal: Goal, starts: Sequence[Point], name: str, share: float) -> Point:
         """The best place found from some starts, brought onto the grid of what can be set."""
         seed = self.seed + 101 * STRENGTHS.index(name)
-        budget = int(share * self.evaluations)
-        found = list(starts)
-        for index, start in enumerate(starts):
-            part = int(0.75 * budget / len(starts))
-            found.append(minimise(self.archive, goal, start, budget=part, seed=seed + index))
-        return self._settled(goal, best(goal, found), 0.35 * share)
+        seek = self._spread if self.spreads else self._leaping
+        near = seek(goal, starts, int(share * self.evaluations), seed)
+        polished = self._polished(goal, near, int(0.35 * share * self.evaluations))
+        return with_room(self.archive, goal, pruned(self.archive, goal, polished))
 
-    def _settled(self, goal: Goal, start: Point, share: float) -> Point:
-        """A place brought onto the grid, with no idle move and with room beside the far ear."""
-        polished = polish(
+    def _spread(self, goal: Goal, starts: Sequence[Point], budget: int, seed: int) -> Point:
+        """A lone sitter's few moves: an evolution strategy from every start, then right across."""
+        part = int(0.6 * budget / len(starts))
+        found = [
+            minimise(self.archive, goal, start, budget=part, seed=seed + index)
+            for index, start in enumerate(starts)
+        ]
+        near = best(goal, [*starts, *found])
+        return leapt(self.archive, goal, near, evaluations=self.evaluations // 2)
+
+    def _leaping(self, goal: Goal, starts: Sequence[Point], budget: int, seed: int) -> Point:
+        """The many moves of several: one after another, right across, then all about the best."""
+        part = int(0.25 * budget / len(starts))
+        found = []
+        for start in starts:
+            near = self._polished(goal, start, part)
+            wide = leapt(self.archive, goal, near, evaluations=self.evaluations)
+            found.append(self._polished(goal, wide, part))
+        near, part = best(goal, found), int(0.3 * budget)
+        wider = minimise(self.archive, goal, near, budget=part, seed=seed, width=NARROW)
+        return best(goal, [near, wider])
+
+    def _polished(self, goal: Goal, start: Point, budget: int) -> Point:
+        moves, width = self.space.moves, self.space.widths(start.option)
+        steps = np.array([[move.step for _, move in moves], [move.grid for _, move in moves]])
+        return polish(
             self.archive,
             goal,
             start,
             grid=self.space.snap,
-            steps=self._strides(start.option),
-            budget=int(share * self.evaluations),
+            steps=np.divide(steps, width, where=width > 0, out=np.ones_like(steps)),
+            budget=budget,
         )
-        easier = pruned(self.archive, self.space, goal, self.baseline, polished)
-        return with_room(self.archive, self.space, goal, easier)
 
-    def _strides(self, option: int) -> Vector:
-        choice, free = self.space.choices[option], self.space.free_indices
-        width = (choice.high - choice.low)[free]
-        steps = np.array(
-            [[move.step for move in self.space.free], [move.grid for move in self.space.free]]
-        )
-        return np.divide(steps, width, where=width > 0, out=np.ones_like(steps))
+
+def _own_guards(space: GroupSearchSpace, straight: Vector) -> Guards:
+    """One sitter's guards; of several, without those that are asked of the group instead."""
+    names = space.spaces[0].names
+    named: Mapping[str, float] = dict(zip(names, straight.tolist(), strict=True))
+    dropped = () if space.is_of_one else ASKED_ALONE_ONLY
+    return Guards([guard for guard in make_guards(named) if guard.name not in dropped], names)

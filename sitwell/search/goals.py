@@ -1,22 +1,32 @@
-"""What each of the set-ups tries for, as judges for the solver: strong, measured, and plain.
+"""What a set-up tries for, of one sitter or several, as a judge for the solver.
 
-Strong: the most benefit within the guards. Measured: the least effort that still reaches a given
-benefit. Plain (no wish): a pleasant turn and light. All share the guards and a mild liking for
-light that draws a face well: loop to Rembrandt, a catchlight in both eyes.
+The most benefit within the guards, or without a wish a pleasant turn and light; with a mild liking
+for light that draws a face well: loop to Rembrandt, a catchlight in both eyes.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.brief.wishes import HeightWish
 from sitwell.scene.setup import Setup
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
-from sitwell.search.guards import Guards
-from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, MOVES, choices_between, steps_between
+from sitwell.search.group import GroupSetup
+from sitwell.search.group_facts import FACT_NAMES
+from sitwell.search.group_search_space import GroupSearchSpace
+from sitwell.search.guards import Guard, Guards
+from sitwell.search.moves import (
+    CHOICE_EFFORT,
+    MOVE_BY_NAME,
+    MOVES,
+    POSE_MOVES,
+    Move,
+    choices_between,
+)
 from sitwell.search.search_space import SearchSpace
 
 Vector = NDArray[np.float64]
@@ -31,11 +41,17 @@ PLEASANT_STRETCH = 1.11
 # A longer lens from farther off before a short one from near (common practice, no source).
 NEAR_MM, NEAR_PRICE = 1200.0, 3.0
 PLEASANT_CHIN_DEG = (-5.0, 5.0)  # as seen: past it a view is from below or above (design choice)
-EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort, in the strong set-up
-MEASURED_EFFORT_PRICE = 0.1  # the same in set-ups that spare effort
-PLAIN_EFFORT_PRICE = 0.1  # added where no wish says what an effort is worth
-LEAST_FLOOR = 0.1
+EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort
 PLEASANT_PRICE = 0.15  # the same for one unit of unpleasant light
+# Where no wish says what an effort is worth, it is weighed against the look itself.
+PLAIN_EFFORT_PRICE, PLAIN_LOOK_SHARE = 1.1, 0.1
+HARDLY = 0.2  # noticeable steps that no one would miss
+# Noticeable steps that people turned away from one another cost, a natural step each; a design
+# choice: two who look apart read as strangers.
+OUTWARD_PRICE, OUTWARD_FREE_DEG = 0.12, 4.0
+ARRANGING_EFFORT = {"box": 0.6, "step": 0.3, "order": 0.1}
+HEIGHT_NOTICE = 0.2  # face heights; a design choice
+HEIGHT_CAP = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,83 +72,148 @@ PLAIN_LOOKS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Terms:
-    """What a judge asks for, of one sitter or several.
+class Goal:
+    """What places are judged by; ``benefits`` and ``guards`` are each sitter's, ``together`` all's.
 
-    ``floor`` is what each gain must reach (None: as much as possible in all), ``least`` what all
-    together must, and ``most`` what they may, so that a lesser set-up is no second strong one.
+    With a ``plain`` look nothing is gained, and nothing may be lost for it. ``apart_from`` are
+    set-ups that it must differ from, ``beside`` is one whose sides it must share. ``base`` is the
+    straight-on outcome.
     """
 
-    floor: Vector | None = None
-    least: float | None = None
-    most: float | None = None
+    space: GroupSearchSpace
+    benefits: tuple[Benefit, ...]
+    guards: tuple[Guards, ...]
+    together: Guards
+    height: HeightWish
+    baseline: GroupSetup
+    base: Vector
     plain: PlainLook | None = None
+    apart_from: Sequence[GroupSetup] = ()
+    beside: GroupSetup | None = None
 
-    def priced(
-        self, gains: Vector, strain: float, look: float, unlike: float
-    ) -> tuple[float, list[float]]:
-        """Cost, and violations, of gains had for an effort.
-
-        ``look`` is the price of unpleasant light, ``unlike`` how far from the plain look it is.
-        """
-        total, broken = float(gains.sum()), []
-        if self.least is not None:
-            broken.append((self.least - total) / max(self.least, LEAST_FLOOR))
-        if self.most is not None:
-            broken.append(total / self.most - 1.0)
-        if self.floor is not None:
-            broken += list((self.floor - gains) / np.maximum(np.abs(self.floor), LEAST_FLOOR))
-        if self.floor is not None or self.least is not None:
-            cost = strain + look / MEASURED_EFFORT_PRICE
+    def __call__(self, option: int, x: Vector, outcome: Vector) -> tuple[float, Vector]:
+        """Cost, and violations of all guards, of fairness and of staying apart."""
+        setup, (own, facts) = self.space.setup_at(option, x), self.space.parts(outcome)
+        strain, look = effort(self.baseline, setup), self.look_price(setup, own)
+        if self.plain is None:
+            gains = self.gains(outcome)
+            cost = EFFORT_PRICE * strain + look - float(gains.sum())
+            # Nobody's wishes may pay for another's.
+            lost = gains[: len(own)] if len(own) > 1 else gains[:0]
         else:
-            cost = EFFORT_PRICE * strain + look - total
-        if self.plain is not None:
-            cost += unlike + PLAIN_EFFORT_PRICE * strain
-        return cost, broken
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Goal(Terms):
-    """One judge of a lone sitter's places; ``beside``: a set-up whose sides must be shared."""
-
-    space: SearchSpace
-    benefit: Benefit
-    guards: Guards
-    baseline: Setup
-    apart_from: Sequence[Setup] = ()
-    beside: Setup | None = None
-
-    def __call__(self, option: int, x: Vector, vector: Vector) -> tuple[float, Vector]:
-        """Cost, and violations of the guards, of the floor and of staying apart."""
-        setup = self.space.setup_at(option, x)
-        cost, broken = self.priced(
-            self.benefit.by_wish(vector),
-            effort(self.baseline, setup),
-            PLEASANT_PRICE * unpleasantness(self.space, vector),
-            misfit(self.space, self.plain, vector) if self.plain else 0.0,
-        )
+            lost = self.by_wish(own)
+            cost = PLAIN_EFFORT_PRICE * strain + look / PLAIN_LOOK_SHARE + self.misfit(own)
         near = [1.0 - apart(setup, other) for other in self.apart_from]
-        near += self.wrong_side(setup)
-        return cost, np.concatenate([self.guards.violations(vector), near, broken])
+        kept = [guards.violations(vector) for guards, vector in zip(self.guards, own, strict=True)]
+        together = self.together.violations(facts) if len(facts) else facts
+        fair = (-HARDLY - lost) / HARDLY
+        return cost, np.concatenate([*kept, together, fair, near, self.wrong_side(setup)])
 
-    def wrong_side(self, setup: Setup) -> list[float]:
-        """Natural steps by which turn and key lie on another side than ``beside``."""
+    def gains(self, outcome: Vector) -> Vector:
+        """What each sitter's wishes gain in all, and last the wish about heights."""
+        own, facts = self.space.parts(outcome)
+        totals = [b.total(vector) for b, vector in zip(self.benefits, own, strict=True)]
+        if not len(facts):
+            return np.array([*totals, 0.0])
+        step = FACT_NAMES.index("height_step")
+        was = float(self.space.parts(self.base)[1][step])
+        return np.array([*totals, height_gain(self.height, was, float(facts[step]))])
+
+    def by_wish(self, own: Sequence[Vector]) -> Vector:
+        """What each wish gains, one sitter's after another's."""
+        return np.concatenate([b.by_wish(v) for b, v in zip(self.benefits, own, strict=True)])
+
+    def favouring(self, owner: int, wish: int | None) -> "Goal":
+        """The same, with one sitter's other wishes stepping back before one of theirs."""
+        if wish is None:
+            return self
+        benefits = list(self.benefits)
+        benefits[owner] = benefits[owner].favouring(wish)
+        return replace(self, benefits=tuple(benefits))
+
+    def broken(self, outcome: Vector) -> dict[tuple[int, str], Guard]:
+        """The guards that don't hold, by whose they are (past the last sitter: all's) and name."""
+        own, facts = self.space.parts(outcome)
+        pairs = [*zip(self.guards, own, strict=True)]
+        if len(facts):
+            pairs.append((self.together, facts))
+        return {
+            (i, guard.name): guard
+            for i, (guards, vector) in enumerate(pairs)
+            for guard in guards.broken(vector)
+        }
+
+    def look_price(self, setup: GroupSetup, own: Sequence[Vector]) -> float:
+        """What unpleasant light, or people who look apart, costs a sitter on average."""
+        unpleasant = sum(map(unpleasantness, self.space.spaces, own))
+        return (PLEASANT_PRICE * unpleasant + OUTWARD_PRICE * outward_steps(setup)) / len(own)
+
+    def misfit(self, own: Sequence[Vector]) -> float:
+        """How far everybody is from the plain look."""
+        look = self.plain or PLAIN_LOOKS["balanced"]
+        pairs = zip(self.space.spaces, own, strict=True)
+        return sum(misfit(space, look, vector) for space, vector in pairs)
+
+    def wrong_side(self, setup: GroupSetup) -> list[float]:
+        """Natural steps by which a turn or the key lies on another side than ``beside``."""
         if self.beside is None:
             return []
         return [
-            max(0.0, -getattr(setup, name) * math.copysign(1.0, getattr(self.beside, name)))
-            / MOVE_BY_NAME[name].step
-            for name in ("turn_deg", "key_azimuth_deg")
+            max(0.0, -setup.value(i, m.name) * math.copysign(1.0, self.beside.value(i, m.name)))
+            / m.step
+            for i, m in self.space.moves
+            if m.name in ("turn_deg", "key_azimuth_deg")
         ]
 
 
-def effort(baseline: Setup, setup: Setup) -> float:
-    """Natural steps away from straight on, weighed; large moves count a little more."""
-    steps = steps_between(baseline, setup)
+def height_gain(wish: HeightWish, was: float, becomes: float) -> float:
+    """Weighted, capped noticeable steps in the wished direction; a loss counts half more."""
+    if wish.direction == "leave":
+        return 0.0
+    steps = (was - becomes) / HEIGHT_NOTICE * (1.0 if wish.direction == "soften" else -1.0)
+    counted = HEIGHT_CAP * math.tanh(max(steps, 0.0) / HEIGHT_CAP) + 1.5 * min(steps, 0.0)
+    return wish.weight / 2.0 * counted
+
+
+def outward_steps(setup: GroupSetup) -> float:
+    """Natural steps by which sitters turn away from the group's middle, in all."""
+    out = 0.0
+    for place, pose in zip(setup.places, setup.poses, strict=True):
+        if abs(place.x_mm) > 1.0:
+            away_deg = pose["turn_deg"] * math.copysign(1.0, place.x_mm)
+            out += max(0.0, away_deg - OUTWARD_FREE_DEG) / MOVE_BY_NAME["turn_deg"].step
+    return out
+
+
+def effort(baseline: GroupSetup, setup: GroupSetup) -> float:
+    """Natural steps from straight on, weighed: shared ones once, each one's own, and places."""
+    asked = lone_effort(baseline.shared, setup.shared)
+    for was, now in zip(baseline.poses, setup.poses, strict=True):
+        asked += sum(_cost(MOVE_BY_NAME[n], (now[n] - was[n])) for n in POSE_MOVES)
+    return asked + _arranging(baseline, setup)
+
+
+def lone_effort(baseline: Setup, setup: Setup) -> float:
+    """Natural steps of one sitter's set-up away from straight on, weighed."""
     moved = sum(
-        move.effort * (abs(steps[move.name]) + 0.1 * steps[move.name] ** 2) for move in MOVES
+        _cost(m, m.coordinate(getattr(setup, m.name)) - m.coordinate(getattr(baseline, m.name)))
+        for m in MOVES
     )
     return moved + sum(CHOICE_EFFORT[name] for name in choices_between(baseline, setup))
+
+
+def _cost(move: Move, by: float) -> float:
+    """What a move costs; large ones count a little more."""
+    steps = abs(by) / move.step
+    return move.effort * (steps + 0.1 * steps**2)
+
+
+def _arranging(base: GroupSetup, setup: GroupSetup) -> float:
+    boxes = sum(place.box_mm > 0 for place in setup.places)
+    steps = sum(place.forward_mm > 0 for place in setup.places)
+    moved = base.left_to_right() != setup.left_to_right()
+    effort = ARRANGING_EFFORT
+    return effort["box"] * boxes + effort["step"] * steps + effort["order"] * moved
 
 
 def unpleasantness(space: SearchSpace, vector: Vector) -> float:

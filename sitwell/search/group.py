@@ -63,6 +63,20 @@ class GroupSetup:
     poses: tuple[Mapping[str, float], ...]
     lying: bool = False
 
+    def value(self, whose: int | None, name: str) -> float:
+        """A quantity by name: one sitter's pose, or what is shared (None)."""
+        return float(getattr(self.shared, name) if whose is None else self.poses[whose][name])
+
+    def with_values(self, values: Mapping[tuple[int | None, str], float]) -> "GroupSetup":
+        """The group with quantities changed, by whose they are and by name."""
+        shared = {name: value for (whose, name), value in values.items() if whose is None}
+        poses = [dict(pose) for pose in self.poses]
+        for (whose, name), value in values.items():
+            if whose is not None:
+                poses[whose][name] = value
+        changed = self.shared.with_changes(**shared) if shared else self.shared
+        return replace(self, shared=changed, poses=tuple(poses))
+
     def bearing_deg(self, index: int) -> float:
         """How far a sitter's level way to the lens is turned from the group's, + camera right."""
         place, lens = self.places[index], self.shared.lens_mm()

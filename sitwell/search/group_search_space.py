@@ -1,15 +1,16 @@
-"""The stage of a group's search: what may be chosen for all, what each may do, what it shows.
+"""The space of a search: what may be chosen for all, what each may do, what it shows.
 
-An option is a lens and light with an arrangement (who stands where, who a step nearer, who on a
-box); a place in 0..1 holds the shared moves first, then each sitter's own. The outcome is every
-sitter's vector (see ``search.search_space``), one after another, then the facts of the group.
+A lone sitter is a group of one. An option is a lens, crop and light with an arrangement (who stands
+where, who a step nearer, who on a box); a place in 0..1 holds the shared moves first, then each
+sitter's own. The outcome is every sitter's vector (see ``search.search_space``), one after another,
+then the facts of a group of several.
 """
 
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 from itertools import permutations, product
-from typing import Any
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from sitwell.base.errors import RoomError, UsageError
 from sitwell.base.units import distance_words
 from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
-from sitwell.brief.kit import Kit, LightSource
+from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
 from sitwell.scene.framing import FRAMINGS, picture_size_mm
@@ -26,7 +27,7 @@ from sitwell.scene.setup import Setup
 from sitwell.search.choices import NEAREST_MM, Choice, Means
 from sitwell.search.group import GroupSetup, Place
 from sitwell.search.group_facts import eyes_mm_of, group_facts
-from sitwell.search.lamps import rim_places, rim_short
+from sitwell.search.lamps import rim_placed
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, POSE_MOVES, Move
 from sitwell.search.search_space import Evaluator, SearchSpace, Vector, set_search_space
 
@@ -45,7 +46,7 @@ OWN_MOVES = tuple(MOVE_BY_NAME[name] for name in POSE_MOVES)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSitter:
-    """One of the group: what tells their measures, what they wish, and what is easy for them.
+    """Who sits: what tells their measures, what they wish, and what is easy for them.
 
     ``held`` are moves of their own that stay where they are, by name.
     """
@@ -54,12 +55,7 @@ class GroupSitter:
     evaluator: Evaluator
     wishes: tuple[Wish, ...] = ()
     comfort: Comfort = field(default_factory=Comfort)
-    held: Mapping[str, float] | None = None
-
-    def reach(self) -> Comfort:
-        """Their ranges, with what is held held."""
-        spans: dict[str, Any] = {name: (v, v) for name, v in (self.held or {}).items()}
-        return replace(self.comfort, **spans)
+    held: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +65,11 @@ class Arrangement:
     order: tuple[int, ...]
     forward_mm: tuple[float, ...]
     box_mm: tuple[float, ...]
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether nobody stands nearer or on a box."""
+        return not any((*self.forward_mm, *self.box_mm))
 
     def places(self, eyes_mm: Sequence[float]) -> tuple[Place, ...]:
         """Each sitter's place, from the heights of their eyes above the floor."""
@@ -90,10 +91,13 @@ class Arrangement:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
-    """One lens and light with one arrangement, the distance they give, and the box's corners."""
+    """One lens, crop and light with one arrangement, the distance they give, and the box's corners.
+
+    ``low`` and ``high`` are coordinates of what is shared, then of each sitter's own moves.
+    """
 
     choice: Choice
-    index: int  # of the choice, in every sitter's own stage
+    index: int  # of the choice, in every sitter's own space
     arrangement: Arrangement
     places: tuple[Place, ...]
     distance_mm: float
@@ -104,61 +108,69 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSearchSpace:
-    """Everything that is fixed in a group's search; build it with ``set_group_search_space``."""
+    """Everything that is fixed in a search; build it with ``set_group_search_space``."""
 
     sitters: tuple[GroupSitter, ...]
     spaces: tuple[SearchSpace, ...]
     options: tuple[Option, ...]
     usual: int
+    free: list[int]  # of all moves, those that some option leaves room for
+
+    @property
+    def is_of_one(self) -> bool:
+        """Whether one sitter sits alone."""
+        return len(self.sitters) == 1
 
     @property
     def moves(self) -> tuple[tuple[int | None, Move], ...]:
         """Each searched move with whose it is; None for what is shared."""
-        own = [(i, move) for i in range(len(self.sitters)) for move in OWN_MOVES]
-        return (*((None, move) for move in SHARED_MOVES), *own)
+        every = _every_move(len(self.sitters))
+        return tuple(every[index] for index in self.free)
+
+    def widths(self, index: int) -> Vector:
+        """How far each searched move reaches in an option, as a coordinate."""
+        option = self.options[index]
+        return np.asarray((option.high - option.low)[self.free])
 
     def setup_at(self, index: int, x: Vector) -> GroupSetup:
         """The group at a place in 0..1 of an option."""
-        option = self.options[index]
-        at = option.low + np.clip(x, 0.0, 1.0) * (option.high - option.low)
-        return self._made(
-            option,
-            [move.value(float(c)) for (_, move), c in zip(self.moves, at, strict=True)],
-        )
+        every, at = _every_move(len(self.sitters)), self._coordinates(index, x)
+        values = [m.value(float(c)) for (_, m), c in zip(every, at, strict=True)]
+        return self._rimmed(self._made(self.options[index], values))
 
     def settled(self, index: int, x: Vector) -> GroupSetup:
         """The group at a place, in numbers that a person can set."""
-        option = self.options[index]
-        at = option.low + np.clip(x, 0.0, 1.0) * (option.high - option.low)
-        ends = zip(self.moves, at, option.low, option.high, strict=True)
-        return self._made(
-            option,
-            [m.snapped(m.value(float(c)), m.value(low), m.value(high))
-             for (_, m), c, low, high in ends],
-        )  # fmt: skip
+        option, every = self.options[index], _every_move(len(self.sitters))
+        ends = zip(every, self._coordinates(index, x), option.low, option.high, strict=True)
+        values = [
+            m.snapped(m.value(float(c)), m.value(low), m.value(high))
+            for (_, m), c, low, high in ends
+        ]
+        return self._rimmed(self._made(option, values))
+
+    def snap(self, index: int, x: Vector) -> Vector:
+        """The nearest place that a person can set."""
+        return self.place_of(index, self.settled(index, x))
 
     def place_of(self, index: int, setup: GroupSetup) -> Vector:
-        """Where a group's set-up lies in an option's box, clipped to it."""
-        option = self.options[index]
-        values = [
-            getattr(setup.shared, move.name) if i is None else setup.poses[i][move.name]
-            for i, move in self.moves
-        ]
-        at = np.array([m.coordinate(v) for (_, m), v in zip(self.moves, values, strict=True)])
-        width = option.high - option.low
-        place = np.divide(at - option.low, width, where=width > 0, out=np.zeros(len(at)))
+        """Where a set-up lies in an option's box, clipped to it; what can't move lies at 0."""
+        low, width = self.options[index].low[self.free], self.widths(index)
+        at = np.array([move.coordinate(setup.value(i, move.name)) for i, move in self.moves])
+        place = np.divide(at - low, width, where=width > 0, out=np.zeros(len(at)))
         return np.clip(place, 0.0, 1.0)
 
     def vector(self, setup: GroupSetup, choice: Choice) -> Vector:
-        """Every sitter's vector, then the facts of the group."""
+        """Every sitter's vector, then the facts of a group of several."""
         seen = [space.vector(setup.own(i)) for i, space in enumerate(self.spaces)]
+        if self.is_of_one:
+            return seen[0]
         means = self.spaces[0].means
         eyes_mm = [sitter.comfort.eyes_above_floor_mm for sitter in self.sitters]
         facts = group_facts(setup, choice.light, means.room, means.camera, eyes_mm)
         return np.concatenate([*seen, facts])
 
     def parts(self, outcome: Vector) -> tuple[tuple[Vector, ...], Vector]:
-        """An outcome taken apart again: each sitter's vector, and the facts."""
+        """An outcome taken apart again: each sitter's vector, and the facts of several."""
         wide = len(self.spaces[0].names)
         count = len(self.spaces)
         own = tuple(outcome[i * wide : (i + 1) * wide] for i in range(count))
@@ -167,53 +179,55 @@ class GroupSearchSpace:
     def baseline(self) -> GroupSetup:
         """Everybody straight on in a row, the key in front, the usual lens: nothing planned."""
         option, plain = self.options[self.usual], self.spaces[0].plain
+        ends = zip(_every_move(len(self.sitters)), option.low, option.high, strict=True)
         values = []
-        ends = zip(self.moves, option.low, option.high, strict=True)
         for (owner, move), low, high in ends:
-            start = 0.0 if owner is not None else getattr(plain, move.name)
-            values.append(move.snapped(start, move.value(low), move.value(high)))
+            start = getattr(plain, move.name)
+            held = owner is not None and move.name in self.spaces[owner].means.locked
+            values.append(start if held else move.snapped(start, move.value(low), move.value(high)))
         return self._made(option, values)
+
+    def _coordinates(self, index: int, x: Vector) -> Vector:
+        at = self.options[index].low.copy()
+        at[self.free] += np.clip(x, 0.0, 1.0) * self.widths(index)
+        return at
 
     def _made(self, option: Option, values: Sequence[float]) -> GroupSetup:
         count = len(SHARED_MOVES)
-        shared = dict(zip((m.name for m in SHARED_MOVES), values[:count], strict=True))
+        names = [move.name for move in SHARED_MOVES]
+        # The searched axis may cost a fixed value its last digit; give it back.
+        locked = self.spaces[0].means.locked
+        fixed = {name: float(locked[name]) for name in names if name in locked}
         own = np.reshape(values[count:], (len(self.sitters), len(OWN_MOVES)))
         made = self.spaces[0].plain.with_changes(
-            **shared,
+            **dict(zip(names, values[:count], strict=True)) | fixed,
             focal_mm=option.choice.focal_mm,
             distance_mm=option.distance_mm,
+            crop=option.choice.crop,
             key_size_mm=option.choice.light.size_mm,
         )
-        setup = GroupSetup(
+        return GroupSetup(
             shared=option.choice.lit(made),
             places=option.places,
             poses=tuple(dict(zip(POSE_MOVES, map(float, row), strict=True)) for row in own),
             lying=option.lying,
         )
-        return setup if self.rim_lamp is None else self._rimmed(setup, self.rim_lamp)
 
-    @property
-    def rim_lamp(self) -> LightSource | None:
-        """The kit's light for the rim light that is asked for; None without one."""
-        return self.spaces[0].means.rim_lamp
-
-    def _rimmed(self, setup: GroupSetup, lamp: LightSource) -> GroupSetup:
-        """The group with its rim light at the first usual place that is clear and behind all.
-
-        Where there is none, the one that comes nearest to it, for the guards to tell of.
-        """
+    def _rimmed(self, setup: GroupSetup) -> GroupSetup:
+        """The group with the rim light that was asked for at the best place behind everybody."""
         means = self.spaces[0].means
+        if means.rim_lamp is None:
+            return setup
         eyes_mm = eyes_mm_of(setup, [s.comfort.eyes_above_floor_mm for s in self.sitters])
-        best, least = setup, -math.inf
-        for there in rim_places(setup.shared, lamp, means.locked):
-            placed = replace(setup, shared=there)
-            beside = sum(placed.own(i).rim == "off" for i in range(len(self.sitters)))
-            short = rim_short(there, means.room, eyes_mm) - BESIDE_PRICE * beside
-            if short > least:
-                best, least = placed, short
-            if short == 0.0:
-                break
-        return best
+
+        def beside(shared: Setup) -> float:
+            """What it costs that the light stands beside somebody, not behind them."""
+            placed = replace(setup, shared=shared)
+            return BESIDE_PRICE * sum(placed.own(i).rim == "off" for i in range(len(self.sitters)))
+
+        lamp, locked = means.rim_lamp, means.locked
+        placed = rim_placed(setup.shared, lamp, means.room, eyes_mm, locked, beside)
+        return replace(setup, shared=placed)
 
 
 def set_group_search_space(
@@ -225,8 +239,9 @@ def set_group_search_space(
     locked: Mapping[str, float | str],
     arrangements: Sequence[Arrangement] | None = None,
     measure_names: Sequence[str] = NAMES,
+    crops: Sequence[str] = ("whole-head",),
 ) -> GroupSearchSpace:
-    """A stage for a group of one to five; UsageError for another count, RoomError for no room."""
+    """A space for one to five sitters; UsageError for another count, RoomError for no room."""
     if not 1 <= len(sitters) <= MOST_SITTERS:
         raise UsageError(
             tr(
@@ -240,10 +255,10 @@ def set_group_search_space(
         set_search_space(
             sitter.evaluator,
             measure_names,
-            Means(kit=kit, room=room, comfort=sitter.reach(), locked=dict(locked)),
+            Means(kit=kit, room=room, comfort=sitter.comfort, locked={**locked, **sitter.held}),
             framing=framing,
             aspect=aspect,
-            crops=("whole-head",),
+            crops=crops,
         )
         for sitter in sitters
     )
@@ -253,7 +268,7 @@ def set_group_search_space(
         option
         for index, choice in enumerate(spaces[0].choices)
         for arrangement in arranged
-        if (option := _option(spaces, sitters, index, choice, arrangement, eyes_mm))
+        if (option := _option(spaces, index, choice, arrangement, eyes_mm))
     ]
     if not options:
         raise RoomError(
@@ -268,25 +283,36 @@ def set_group_search_space(
             )
         )
     wanted = spaces[0].usual
-    usual = next((i for i, option in enumerate(options) if option.index == wanted), 0)
     return GroupSearchSpace(
-        sitters=tuple(sitters), spaces=spaces, options=tuple(options), usual=usual
+        sitters=tuple(sitters),
+        spaces=spaces,
+        options=tuple(options),
+        usual=next((i for i, option in enumerate(options) if option.index == wanted), 0),
+        free=np.flatnonzero(np.any([o.high > o.low for o in options], axis=0)).tolist(),
     )
+
+
+@cache
+def _every_move(count: int) -> tuple[tuple[int | None, Move], ...]:
+    """What is shared (None), then each sitter's own."""
+    own = [(i, move) for i in range(count) for move in OWN_MOVES]
+    return (*((None, move) for move in SHARED_MOVES), *own)
 
 
 def usual_arrangements(sitters: Sequence[GroupSitter]) -> tuple[Arrangement, ...]:
     """Every order, one of them a step nearer or nobody, a box for the lowest or none.
 
-    The first is the row as named, without a step or a box.
+    The first is the row as named, without a step or a box; for one sitter there is no other.
     """
     count = len(sitters)
     eyes_mm = [sitter.comfort.eyes_above_floor_mm for sitter in sitters]
     none = (0.0,) * count
     lowest, difference_mm = int(np.argmin(eyes_mm)), max(eyes_mm) - min(eyes_mm)
-    boxes = [none]
+    boxes, forward = [none], [none]
     if difference_mm >= LEAST_BOX_MM:
         boxes += [_only(count, lowest, h) for h in BOXES_MM if h <= difference_mm + LEAST_BOX_MM]
-    forward = [none, *(_only(count, i, STEP_NEARER_MM) for i in range(count))]
+    if count > 1:
+        forward += [_only(count, i, STEP_NEARER_MM) for i in range(count)]
     return tuple(
         Arrangement(order=order, forward_mm=step, box_mm=box)
         for order, step, box in product(permutations(range(count)), forward, boxes)
@@ -299,22 +325,21 @@ def _only(count: int, index: int, value: float) -> tuple[float, ...]:
 
 def _option(
     spaces: Sequence[SearchSpace],
-    sitters: Sequence[GroupSitter],
     index: int,
     choice: Choice,
     arrangement: Arrangement,
     eyes_mm: Sequence[float],
 ) -> Option | None:
     means, places = spaces[0].means, arrangement.places(eyes_mm)
-    plain = spaces[0].plain.with_changes(focal_mm=choice.focal_mm)
-    distance_mm, lying = _distance(plain, places, choice)
-    if "distance_mm" in means.locked:
-        distance_mm = float(means.locked["distance_mm"])
+    distance_mm, lying = choice.distance_mm, False
+    if len(spaces) > 1:
+        plain = spaces[0].plain.with_changes(focal_mm=choice.focal_mm)
+        distance_mm, lying = _distance(plain, places, choice)
+        distance_mm = float(means.locked.get("distance_mm", distance_mm))
     if distance_mm > means.room.depth_mm:
         return None
-    shared = [MOVES.index(move) for move in SHARED_MOVES]
-    spans = [getattr(sitter.reach(), move.name) for sitter in sitters for move in OWN_MOVES]
-    own = np.array(spans, dtype=np.float64)  # a pose's coordinate is its value
+    shared, own = ([MOVES.index(m) for m in moves] for moves in (SHARED_MOVES, OWN_MOVES))
+    theirs = [space.choices[index] for space in spaces]
     return Option(
         choice=choice,
         index=index,
@@ -322,8 +347,8 @@ def _option(
         places=places,
         distance_mm=distance_mm,
         lying=lying,
-        low=np.concatenate([choice.low[shared], own[:, 0]]),
-        high=np.concatenate([choice.high[shared], own[:, 1]]),
+        low=np.concatenate([choice.low[shared], *(c.low[own] for c in theirs)]),
+        high=np.concatenate([choice.high[shared], *(c.high[own] for c in theirs)]),
     )
 
 

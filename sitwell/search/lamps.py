@@ -5,7 +5,7 @@ what serves the wishes. Places are common practice, no source.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from sitwell.base.errors import KitError
 from sitwell.base.words import tr
@@ -82,16 +82,22 @@ def no_key(kit: Kit, room: Room) -> KitError:
 
 
 def rim_placed(
-    setup: Setup, lamp: LightSource, room: Room, eyes_above_floor_mm: float, locked: Locked
+    setup: Setup,
+    lamp: LightSource,
+    room: Room,
+    eyes_above_floor_mm: float,
+    locked: Locked,
+    price: Callable[[Setup], float] = lambda _: 0.0,
 ) -> Setup:
     """The set-up with its rim light on, at the first usual place that fits and is clear.
 
-    Opposite the key; at camera right for a key in front. Where no place fits the room and keeps
-    the lens clear, the one that comes nearest to both, for the guards to tell of.
+    Opposite the key; at camera right for a key in front. Where no place fits the room, keeps
+    the lens clear and is free of any other ``price`` (degrees off the lens), the one that comes
+    nearest to it, for the guards to tell of.
     """
     best, least = setup, -math.inf
     for there in rim_places(setup, lamp, locked):
-        short = rim_short(there, room, eyes_above_floor_mm)
+        short = rim_short(there, room, eyes_above_floor_mm) - price(there)
         if short > least:
             best, least = there, short
         if short == 0.0:

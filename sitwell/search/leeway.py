@@ -1,75 +1,106 @@
 """Leeway: how far each move may drift, alone, before a guard breaks or a tenth of the gain goes.
 
 Each side is searched outward in doubling strides from the planned value, so that the nearest
-break is found, and then halved down to the move's grid. Moves that drift together have less.
+break is found, and then halved down to the move's grid. Moves that drift together have less. A
+sitter's own move counts for them, a shared one for all.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sitwell.base.words import tr
-from sitwell.scene.setup import Setup
-from sitwell.search.choices import NEAREST_MM, Choice, Means
-from sitwell.search.guards import Guards
+from sitwell.search.choices import NEAREST_MM
+from sitwell.search.goals import Goal
+from sitwell.search.group import GroupSetup
+from sitwell.search.group_search_space import Option
 from sitwell.search.moves import Move
 from sitwell.search.plan import Leeway
-from sitwell.search.search_space import SearchSpace, Vector
-from sitwell.search.sentences import END_OF_RANGE
+from sitwell.search.search_space import Vector
+from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST, LIKENESS_LOST
 
 DISTANCE = Move(name="distance_mm", step=200.0, grid=50.0, effort=0.0)
 DISTANCE_REACH = 0.3  # stepping farther off than this share changes the framing itself
+LOST_SHARE, LOST_STEPS = 0.1, 0.1  # of the gain that may go, and at least so many noticeable steps
 
 WhyNot = Callable[[float], str | None]  # why a value does not serve, or None while it does
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Keeper:
-    """What must be kept while drifting: the guards that hold now, and what the set-up is for."""
+    """What must be kept while something drifts: all guards that hold now, and each one's gain.
 
-    space: SearchSpace
-    guards: Guards
-    worth: Callable[[Vector], float]
-    least: float
-    lost_sentence: str
-    already_broken: frozenset[str]
+    With a ``plain`` look in the goal, where nothing is gained, that look.
+    """
 
-    def why_not(self, setup: Setup) -> str | None:
+    goal: Goal
+    option: Option
+    outcome: Vector
+
+    def why_not(self, setup: GroupSetup) -> str | None:
         """Why a drifted set-up no longer serves, or None while it does."""
-        vector = self.space.vector(setup)
-        for guard in self.guards.broken(vector):
-            if guard.name not in self.already_broken:
+        goal = self.goal
+        setup = replace(setup, shared=self.option.choice.lit(setup.shared))
+        outcome = goal.space.vector(setup, self.option.choice)
+        held = goal.broken(self.outcome)
+        for key, guard in goal.broken(outcome).items():
+            if key not in held:
                 return guard.sentence
-        return self.lost_sentence if self.worth(vector) < self.least else None
+        if goal.plain is not None:
+            was, becomes = (goal.misfit(goal.space.parts(o)[0]) for o in (self.outcome, outcome))
+            return tr(LIKENESS_LOST) if becomes > was + 1.0 else None
+        gained, left = goal.gains(self.outcome), goal.gains(outcome)
+        lost = left < gained - [max(LOST_SHARE * gain, LOST_STEPS) for gain in gained]
+        return tr(GAIN_LOST) if lost.any() else None
 
 
-def find_leeway(keeper: Keeper, option: int, setup: Setup) -> tuple[Leeway, ...]:
-    """The leeway of every free move of a set-up, and of the distance."""
-    choice = keeper.space.choices[option]
+def own_leeway(keeper: Keeper, setup: GroupSetup, owner: int) -> tuple[Leeway, ...]:
+    """The leeway of one sitter's own moves."""
+    return _leeway_of_all(keeper, setup, owner, [])
+
+
+def shared_leeway(keeper: Keeper, setup: GroupSetup) -> tuple[Leeway, ...]:
+    """The leeway of what is everybody's: camera and its distance, key, fill, background."""
+    return _leeway_of_all(keeper, setup, None, _distance_span(keeper, setup))
+
+
+def seen_by(rows: tuple[Leeway, ...], setup: GroupSetup, index: int) -> tuple[Leeway, ...]:
+    """Shared leeway as it stands in one sitter's own set-up."""
+
+    def own(move: str, value: float) -> float:
+        return float(getattr(setup.with_values({(None, move): value}).own(index), move))
+
+    return tuple(
+        replace(row, low=round(own(row.move, row.low), 2), high=round(own(row.move, row.high), 2))
+        for row in rows
+    )
+
+
+def _leeway_of_all(
+    keeper: Keeper, setup: GroupSetup, owner: int | None, more: list[tuple[Move, float, float]]
+) -> tuple[Leeway, ...]:
+    option, space = keeper.option, keeper.goal.space
 
     def drifted(name: str) -> WhyNot:
-        return lambda value: keeper.why_not(choice.lit(setup.with_changes(**{name: value})))
+        return lambda value: keeper.why_not(setup.with_values({(owner, name): value}))
 
-    free = zip(keeper.space.free_indices, keeper.space.free, strict=True)
-    spans = [(move, float(choice.low[index]), float(choice.high[index])) for index, move in free]
-    spans += distance_span(keeper.space.means, choice, setup.distance_mm)
+    free = zip(space.moves, option.low[space.free], option.high[space.free], strict=True)
+    spans = [(move, float(low), float(high)) for (who, move), low, high in free if who == owner]
     return tuple(
-        leeway_of(move, getattr(setup, move.name), (low, high), drifted(move.name))
-        for move, low, high in spans
+        leeway_of(move, setup.value(owner, move.name), (low, high), drifted(move.name))
+        for move, low, high in (*spans, *more)
         if high > low
     )
 
 
-def distance_span(
-    means: Means, choice: Choice, distance_mm: float, forward_mm: float = 0.0
-) -> list[tuple[Move, float, float]]:
-    """How far the camera may come and go; nothing where the distance is held.
-
-    ``forward_mm`` is how far the nearest sitter stands before the point it is counted from.
-    """
+def _distance_span(keeper: Keeper, setup: GroupSetup) -> list[tuple[Move, float, float]]:
+    """How far the camera may come and go; nothing where the distance is held."""
+    means, lens = keeper.goal.space.spaces[0].means, keeper.option.choice.lens
     if "distance_mm" in means.locked:
         return []
+    distance_mm = setup.shared.distance_mm
+    forward_mm = max(place.z_mm for place in setup.places)  # of the nearest sitter
+    nearest_mm = max(NEAREST_MM, lens.closest_focus_mm) + forward_mm
     reach_mm = DISTANCE_REACH * distance_mm
-    nearest_mm = max(NEAREST_MM, choice.lens.closest_focus_mm) + forward_mm
     farthest_mm = min(means.room.depth_mm, distance_mm + reach_mm)
     return [(DISTANCE, max(nearest_mm, distance_mm - reach_mm), farthest_mm)]
 

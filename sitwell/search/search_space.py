@@ -1,4 +1,4 @@
-"""The stage of one search: what may be chosen and moved, and one vector of all that it shows.
+"""One sitter's part of a search: what may be chosen and moved, and one vector of what is seen.
 
 The vector of a set-up is the picture's measures, then the set-up's own numbers, then a few facts
 of the studio (clearances, where the key stands beside the face), each under one name, so that
@@ -23,7 +23,7 @@ from sitwell.search.choices import (
     usual_choice,
 )
 from sitwell.search.clearances import STUDIO_NAMES, studio_facts
-from sitwell.search.moves import MOVES, POSE_MOVES, Move
+from sitwell.search.moves import MOVES, Move
 from sitwell.search.prominence import both_ears
 
 Vector = NDArray[np.float64]
@@ -49,7 +49,7 @@ class Evaluator(Protocol):
 
 @dataclass(slots=True, kw_only=True)
 class SearchSpace:
-    """Everything that is fixed in a search; build it with ``set_search_space``."""
+    """Everything that is fixed for one sitter in a search; build it with ``set_search_space``."""
 
     evaluator: Evaluator
     measure_names: tuple[str, ...]
@@ -66,41 +66,6 @@ class SearchSpace:
     def free(self) -> tuple[Move, ...]:
         """The moves that can be searched: those that some choice leaves room for."""
         return tuple(MOVES[index] for index in self.free_indices)
-
-    def setup_at(self, option: int, x: Vector) -> Setup:
-        """The set-up of a choice at a place in 0..1 for each free move."""
-        choice, free = self.choices[option], self.free_indices
-        coordinates = choice.low.copy()
-        coordinates[free] += np.clip(x, 0.0, 1.0) * (choice.high - choice.low)[free]
-        values = {m.name: m.value(float(c)) for m, c in zip(MOVES, coordinates, strict=True)}
-        # The searched axis may cost a fixed value its last digit; give it back.
-        fixed = {name: float(value) for name, value in self.means.locked.items() if name in values}
-        return self.means.rimmed(self._chosen(choice, values | fixed))
-
-    def place_of(self, option: int, setup: Setup) -> Vector:
-        """Where a set-up lies in a choice's box, clipped to it; moves that can't move lie at 0."""
-        choice, free = self.choices[option], self.free_indices
-        coordinates = np.array([move.coordinate(getattr(setup, move.name)) for move in MOVES])
-        low, width = choice.low[free], (choice.high - choice.low)[free]
-        offsets = coordinates[free] - low
-        place = np.divide(offsets, width, where=width > 0, out=np.zeros(len(free)))
-        return np.clip(place, 0.0, 1.0)
-
-    def snap(self, option: int, x: Vector) -> Vector:
-        """The nearest place that a person can set."""
-        return self.place_of(option, self.settled(option, x))
-
-    def settled(self, option: int, x: Vector) -> Setup:
-        """The set-up at a place in numbers that a person can set."""
-        choice, setup = self.choices[option], self.setup_at(option, x)
-        values = {
-            move.name: move.snapped(
-                getattr(setup, move.name), move.value(choice.low[i]), move.value(choice.high[i])
-            )
-            for i, move in enumerate(MOVES)
-            if move.name not in self.means.locked
-        }
-        return self.means.rimmed(choice.lit(setup.with_changes(**values)))
 
     def vector(self, setup: Setup) -> Vector:
         """The vector of a set-up, looked at once."""
@@ -120,27 +85,6 @@ class SearchSpace:
     def reader(self, vector: Vector) -> Callable[[str], float]:
         """Read one quantity of a vector by its name."""
         return lambda name: float(vector[self.place[name]])
-
-    def baseline(self) -> Setup:
-        """Straight on, usual lens, key in front where the light allows it; nothing planned."""
-        choice = self.choices[self.usual]
-        values = {}
-        for index, move in enumerate(MOVES):
-            low, high = move.value(choice.low[index]), move.value(choice.high[index])
-            pose_locked = move.name in self.means.locked and move.name in POSE_MOVES
-            start = getattr(self.plain, move.name)
-            values[move.name] = start if pose_locked else move.snapped(start, low, high)
-        return self._chosen(choice, values)
-
-    def _chosen(self, choice: Choice, values: Mapping[str, float]) -> Setup:
-        chosen = self.plain.with_changes(
-            **values,
-            focal_mm=choice.focal_mm,
-            distance_mm=choice.distance_mm,
-            crop=choice.crop,
-            key_size_mm=choice.light.size_mm,
-        )
-        return choice.lit(chosen)
 
     def _together(self) -> list[tuple[Callable[[Vector], float], list[int]]]:
         return [
@@ -168,7 +112,7 @@ def set_search_space(
     aspect: str,
     crops: Sequence[str],
 ) -> SearchSpace:
-    """A stage for one search; RoomError, KitError or SetupError where none can stand."""
+    """A space for one search; RoomError, KitError or SetupError where none can stand."""
     check_request(means, framing, aspect)
     plain = Setup(
         sensor_width_mm=means.camera.sensor_width_mm,

@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import product
 
-from sitwell.scene.setup import Setup
-from sitwell.search.benefit import Benefit
+import numpy as np
+
 from sitwell.search.differences import differences
-from sitwell.search.goals import PLEASANT_PRICE, effort, unpleasantness
-from sitwell.search.guards import Guards
-from sitwell.search.moves import CHOICE_EFFORT, MOVE_BY_NAME, POSE_MOVES, Move
-from sitwell.search.search_space import SearchSpace
+from sitwell.search.goals import HARDLY, Goal, effort
+from sitwell.search.group import GroupSetup
+from sitwell.search.moves import CHOICE_EFFORT, POSE_MOVES, Move
+from sitwell.search.search_space import Vector
 from sitwell.search.solve import Archive, Point
 
 PARTS = (0.75, 0.5, 0.3, 0.2, 0.0)  # of a move left, where one step back breaks a guard
@@ -32,32 +32,36 @@ TOGETHER = (
 KNEE = 0.95  # of the best gain; what the last twentieth costs is seldom worth it
 STOPS = (0.7, 0.4)  # of the strong set-up's gain, about
 LEAST_SHARE, LEAST_STEPS = 0.18, 0.5  # of its gain, and noticeable steps, that a stop must give
+EACH_SHARE = 0.1  # of what it gives each wish: no stop is for one of them alone
 GAP_SHARE, GAP_STEPS = 0.15, 0.25  # by which the next stop must give more
 EASE = 0.5  # a share of the gain given for the same share of the effort
 SAVED = 0.05  # natural steps of effort; less saves nothing
 SEEN = 0.8  # of one difference that tells: side by side, a little less tells too
 
+Owned = tuple[int | None, Move]  # a move, and whose it is
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stop:
-    """A place on the way: its set-up, what it asks for, what it gives, and how it looks besides."""
+    """A place on the way: its set-up, what it asks for, what it gives, and how it looks besides.
+
+    ``each`` is what it gives each wish.
+    """
 
     point: Point
-    setup: Setup
+    setup: GroupSetup
     effort: float
     gain: float
+    each: Vector
     worth: float
 
 
 @dataclass(slots=True, kw_only=True)
 class Walk:
-    """The way back from one set-up; ``tried`` keeps every place on and beside it that holds."""
+    """The way back from one set-up, of one sitter or several."""
 
-    space: SearchSpace
+    goal: Goal
     archive: Archive
-    benefit: Benefit
-    guards: Guards
-    baseline: Setup
 
     def stops(self, strong: Point) -> list[Point]:
         """The strong set-up and up to two lesser ones on the way to it, the gentlest first."""
@@ -78,17 +82,12 @@ class Walk:
 
     def _lattice(self, top: Stop) -> Iterator[Stop]:
         """Places between straight on and a stop: parts of pose, of the key, and of the rest."""
-        allowed = {guard.name for guard in self.guards.broken(top.point.outcome)}
-        bundles = (POSE, KEY, tuple(m.name for m in self.space.free if m.name not in POSE + KEY))
-        for parts in product((1.0, *PARTS), (1.0, *PARTS), (1.0, 0.5, 0.0)):
-            if parts[1] < parts[0]:  # the key goes back with the face, not before it
+        allowed = set(self.goal.broken(top.point.outcome))
+        for pose, key, rest in product((1.0, *PARTS), (1.0, *PARTS), (1.0, 0.5, 0.0)):
+            if key < pose:  # the key goes back with the face, not before it
                 continue
-            values = {
-                name: self._part(top.setup, MOVE_BY_NAME[name], part)
-                for names, part in zip(bundles, parts, strict=True)
-                for name in names
-            }
-            stop = self._at(top.point.option, top.setup.with_changes(**values))
+            parts = dict.fromkeys(POSE, pose) | dict.fromkeys(KEY, key)
+            stop = self._with_parts(top, {m: parts.get(m[1].name, rest) for m in self._moves})
             if self._holds(stop, allowed):
                 yield stop
 
@@ -102,14 +101,15 @@ class Walk:
                 for stop in tried
                 if least <= stop.gain <= most
                 and stop.effort < above.effort - SAVED
-                and _is_between(self.baseline, stop.setup, above.setup)
+                and (stop.each >= np.where(top.each > HARDLY, EACH_SHARE * top.each, -np.inf)).all()
+                and self._is_between(stop.setup, above.setup)
                 and max(differences(stop.setup, above.setup).values()) >= SEEN
             ]
         )
 
     def _back(self, here: Stop) -> list[Stop]:
         """Every place looked at on the way back that keeps the guards, the way itself included."""
-        allowed = {guard.name for guard in self.guards.broken(here.point.outcome)}
+        allowed = set(self.goal.broken(here.point.outcome))
         tried = [here]
         while True:
             ahead = [s for s in self._steps(here, allowed) if s.effort < here.effort - SAVED]
@@ -118,75 +118,128 @@ class Walk:
                 return tried
             here = min(ahead, key=partial(_loss, here))
 
-    def _steps(self, here: Stop, allowed: set[str]) -> Iterator[Stop]:
-        moved = [m for m in self.space.free if self._offset(here.setup, m) != 0.0]
-        turned = any(move.name == "turn_deg" for move in moved)
+    def _steps(self, here: Stop, allowed: set[tuple[int, str]]) -> Iterator[Stop]:
+        moved = [move for move in self._moves if self._offset(here.setup, move) != 0.0]
+        turned = any(move.name == "turn_deg" for _, move in moved)
 
-        def bares_an_ear(names: Sequence[str]) -> bool:
+        def bares_an_ear(group: Sequence[Owned]) -> bool:
             """A turned face keeps its light: the key back in front lights the nearer ear."""
+            names = {move.name for _, move in group}
             return turned and KEY[0] in names and "turn_deg" not in names
 
-        for move in moved:
-            if bares_an_ear((move.name,)):
+        for each in moved:
+            if bares_an_ear((each,)):
                 continue
-            whole = self._offset(here.setup, move)
-            back = max(0.0, 1.0 - move.step / abs(whole))
-            yield from self._first(here, (move,), (back, *(p for p in PARTS if p < back)), allowed)
-            yield from self._first(here, (move,), (0.0,), allowed)
-        for names in (*TOGETHER, tuple(move.name for move in moved)):
-            group = [MOVE_BY_NAME[name] for name in names if MOVE_BY_NAME[name] in moved]
-            if len(group) > 1 and not bares_an_ear(names):
+            back = max(0.0, 1.0 - each[1].step / abs(self._offset(here.setup, each)))
+            parts = (back, *(part for part in PARTS if part < back))
+            yield from self._first(here, (each,), parts, allowed)
+            yield from self._first(here, (each,), (0.0,), allowed)
+        for group in self._groups(moved):
+            if not bares_an_ear(group):
                 # Light is a package: half of it is another light, not less of the same.
-                parts = (0.0,) if LIGHT[0] in names[:1] else PARTS
-                yield from self._first(here, group, parts, allowed)
+                is_light = {move.name for _, move in group} <= {*LIGHT, "background_stops"}
+                yield from self._first(here, group, (0.0,) if is_light else PARTS, allowed)
         yield from self._choices(here, allowed)
 
+    def _groups(self, moved: Sequence[Owned]) -> list[list[Owned]]:
+        """Moves to take back at once: for each sitter and for all what belongs together, and all.
+
+        Several of them at least, and each group once.
+        """
+        everybody = tuple(range(len(self.goal.space.sitters)))
+        found = [
+            [(who, move) for who, move in moved if move.name in names and who in (None, *whose)]
+            for names in TOGETHER
+            for whose in (*((owner,) for owner in everybody), everybody)
+        ]
+        unique = {tuple((who, m.name) for who, m in g): g for g in (*found, list(moved))}
+        return [group for group in unique.values() if len(group) > 1]
+
     def _first(
-        self, here: Stop, moves: Sequence[Move], parts: Sequence[float], allowed: set[str]
+        self,
+        here: Stop,
+        moves: Sequence[Owned],
+        parts: Sequence[float],
+        allowed: set[tuple[int, str]],
     ) -> Iterator[Stop]:
         """The first of some parts of moves left that holds the guards."""
         for part in parts:
-            values = {move.name: self._part(here.setup, move, part) for move in moves}
-            stop = self._at(here.point.option, here.setup.with_changes(**values))
+            stop = self._with_parts(here, dict.fromkeys(moves, part))
             if self._holds(stop, allowed):
                 yield stop
                 return
 
-    def _choices(self, here: Stop, allowed: set[str]) -> Iterator[Stop]:
-        """Lens or crop as straight on, everything else as it is."""
-        choices = self.space.choices
-        mine, usual = choices[here.point.option], choices[self.space.usual]
-        for lens, crop in ((usual, mine.crop), (mine, usual.crop)):
-            wanted = (lens.focal_mm, crop, mine.light.name)
-            for option, choice in enumerate(choices):
-                same = (choice.focal_mm, choice.crop, choice.light.name) == wanted
-                if same and option != here.point.option:
-                    stop = self._at(option, here.setup)
-                    if self._holds(stop, allowed):
-                        yield stop
-                    break
+    def _choices(self, here: Stop, allowed: set[tuple[int, str]]) -> Iterator[Stop]:
+        """Lens, crop or the row as straight on, everything else as it is."""
+        options = self.goal.space.options
+        mine, usual = options[here.point.option], options[self.goal.space.usual]
+        for option, other in enumerate(options):
+            same = (
+                other.choice.focal_mm == mine.choice.focal_mm,
+                other.choice.crop == mine.choice.crop,
+                other.arrangement == mine.arrangement,
+            )
+            as_usual = (
+                other.choice.focal_mm == usual.choice.focal_mm,
+                other.choice.crop == usual.choice.crop,
+                other.arrangement.is_plain and other.arrangement.order == mine.arrangement.order,
+            )
+            lit = other.choice.light.name == mine.choice.light.name
+            if lit and sum(same) == len(same) - 1 and as_usual[same.index(False)]:
+                stop = self._at(option, here.setup)
+                if self._holds(stop, allowed):
+                    yield stop
 
-    def _at(self, option: int, setup: Setup) -> Stop:
-        place = self.space.snap(option, self.space.place_of(option, setup))
-        return self._stop(self.archive.at(option, place))
+    @property
+    def _moves(self) -> tuple[Owned, ...]:
+        return self.goal.space.moves
+
+    def _with_parts(self, here: Stop, parts: dict[Owned, float]) -> Stop:
+        """A stop with parts of some moves left."""
+        values = {}
+        for (who, move), part in parts.items():
+            start = move.coordinate(self.goal.baseline.value(who, move.name))
+            by = part * self._offset(here.setup, (who, move))
+            values[who, move.name] = move.value(start + by)
+        return self._at(here.point.option, here.setup.with_values(values))
+
+    def _at(self, option: int, setup: GroupSetup) -> Stop:
+        space = self.goal.space
+        return self._stop(
+            self.archive.at(option, space.snap(option, space.place_of(option, setup)))
+        )
 
     def _stop(self, point: Point) -> Stop:
-        setup = self.space.settled(point.option, point.x)
-        gain = self.benefit.total(point.outcome)
-        look = PLEASANT_PRICE * unpleasantness(self.space, point.outcome)
-        return Stop(point, setup, effort(self.baseline, setup), gain, gain - look)
+        space = self.goal.space
+        setup, own = space.settled(point.option, point.x), space.parts(point.outcome)[0]
+        gain = float(self.goal.gains(point.outcome).sum())
+        each, worth = self.goal.by_wish(own), gain - self.goal.look_price(setup, own)
+        return Stop(point, setup, effort(self.goal.baseline, setup), gain, each, worth)
 
-    def _holds(self, stop: Stop, allowed: set[str]) -> bool:
-        return all(g.name in allowed for g in self.guards.broken(stop.point.outcome))
+    def _holds(self, stop: Stop, allowed: set[tuple[int, str]]) -> bool:
+        return self.goal.broken(stop.point.outcome).keys() <= allowed
 
-    def _part(self, setup: Setup, move: Move, part: float) -> float:
-        """A move's value with a part of it left."""
-        start = move.coordinate(getattr(self.baseline, move.name))
-        return move.value(start + part * self._offset(setup, move))
+    def _offset(self, setup: GroupSetup, owned: Owned) -> float:
+        who, move = owned
+        was, now = self.goal.baseline.value(who, move.name), setup.value(who, move.name)
+        return move.coordinate(now) - move.coordinate(was)
 
-    def _offset(self, setup: Setup, move: Move) -> float:
-        return move.coordinate(getattr(setup, move.name)) - move.coordinate(
-            getattr(self.baseline, move.name)
+    def _is_between(self, lesser: GroupSetup, above: GroupSetup) -> bool:
+        """Whether every move of the lesser set-up lies between straight on and the other's."""
+        for each in self._moves:
+            mine, far = self._offset(lesser, each), self._offset(above, each)
+            room = each[1].grid / 2 + 1e-9
+            if not min(0.0, far) - room <= mine <= max(0.0, far) + room:
+                return False
+        plain = self.goal.baseline
+        chosen = all(
+            getattr(lesser.shared, name)
+            in (getattr(plain.shared, name), getattr(above.shared, name))
+            for name in CHOICE_EFFORT
+        )
+        return chosen and all(
+            a.box_mm in (0.0, b.box_mm) and a.forward_mm in (0.0, b.forward_mm)
+            for a, b in zip(lesser.places, above.places, strict=True)
         )
 
 
@@ -220,18 +273,3 @@ def _undominated(stops: Sequence[Stop]) -> list[Stop]:
             other.effort < stop.effort - 1e-9 and other.worth >= stop.worth for other in stops
         )
     ]
-
-
-def _is_between(baseline: Setup, lesser: Setup, above: Setup) -> bool:
-    """Whether every move of the lesser set-up lies between straight on and the other's."""
-    for move in MOVE_BY_NAME.values():
-        start, mine, far = (
-            move.coordinate(getattr(setup, move.name)) for setup in (baseline, lesser, above)
-        )
-        low, high = min(start, far), max(start, far)
-        if not low - move.grid / 2 - 1e-9 <= mine <= high + move.grid / 2 + 1e-9:
-            return False
-    return all(
-        getattr(lesser, name) in (getattr(baseline, name), getattr(above, name))
-        for name in CHOICE_EFFORT
-    )

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.scene.setup import Setup
-from sitwell.search.differences import apart, differences
+from sitwell.search.differences import lone_apart, lone_differences
 
 setups = st.builds(
     Setup,
@@ -42,17 +42,17 @@ setups = st.builds(
     ],
 )
 def test_two_differences_or_one_doubled_make_another_set_up(changes, differs):
-    assert (apart(Setup(), Setup().with_changes(**changes)) >= 1.0) == differs
+    assert (lone_apart(Setup(), Setup().with_changes(**changes)) >= 1.0) == differs
 
 
 def test_a_chin_lowered_before_a_lowered_camera_is_the_same_picture():
     level = Setup()
     both = level.with_changes(chin_deg=-4.8, camera_height_mm=-168.0)
-    assert differences(level, both)["chin"] < 0.05
+    assert lone_differences(level, both)["chin"] < 0.05
 
 
 @given(setups, setups)
 def test_it_is_the_same_from_either_side_and_nothing_to_oneself(first, second):
-    assert_allclose(apart(first, second), apart(second, first), atol=1e-9)
-    assert_allclose(apart(first, first), 0.0, atol=1e-6)
-    assert 0.0 <= apart(first, second) <= 1.0
+    assert_allclose(lone_apart(first, second), lone_apart(second, first), atol=1e-9)
+    assert_allclose(lone_apart(first, first), 0.0, atol=1e-6)
+    assert 0.0 <= lone_apart(first, second) <= 1.0

@@ -13,11 +13,11 @@ from sitwell.brief.room import DEFAULT_ROOM
 from sitwell.brief.wishes import HeightWish, parse_wish
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
-from sitwell.search.group_planner import make_group_plan
-from sitwell.search.group_search import GroupSearch
+from sitwell.search.find_setups import Search
 from sitwell.search.group_search_space import GroupSitter, set_group_search_space
 from sitwell.search.moves import POSE_MOVES
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan, make_plan
+from sitwell.search.starts import posed
 
 FEW = 240
 
@@ -48,7 +48,7 @@ class Table:
         space = set_group_search_space(
             [self.ann, self.ben], DEFAULT_KIT, DEFAULT_ROOM, "head-and-shoulders", "4:5", {}
         )
-        self.search = GroupSearch.begin(space, HeightWish(), 0, FEW, None, None)
+        self.search = Search.begin(space, HeightWish(), 0, FEW, None, None)
 
     def score(self, setup, option):
         goal, space = self.search.goal, self.search.space
@@ -118,7 +118,7 @@ def test_planned_together_serves_both_better_than_planned_for_one(table, togethe
     # nor is it better to pose Ben afterwards, under the camera and key that were Ann's
     search, space = table.search, table.search.space
     placed = search.archive.at(option, space.place_of(option, alone))
-    after = space.setup_at(option, search._posed(search.goal, placed).x)
+    after = space.setup_at(option, posed(search.archive, search.goal, placed, evaluations=FEW).x)
     assert sum(both.gains) > sum(table.score(after, option).gains)
 
 

@@ -21,8 +21,8 @@ from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import lights_of
 from sitwell.brief.wishes import DIRECTIONS, FEATURES
 from sitwell.search import sentences as say
-from sitwell.search.differences import differences
-from sitwell.search.goals import effort
+from sitwell.search.differences import lone_differences
+from sitwell.search.goals import lone_effort
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, NOMINAL_F
 from sitwell.search.values import MOVED, STAYS
 from sitwell.search.walk import SEEN
@@ -41,7 +41,7 @@ def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
     for planned in made.setups:
         assert all(guard.holds for guard in planned.guards), planned.name
     for one, other in combinations(made.setups, 2):
-        assert max(differences(one.setup, other.setup).values()) >= SEEN
+        assert max(lone_differences(one.setup, other.setup).values()) >= SEEN
 
 
 @pytest.mark.parametrize(
@@ -52,7 +52,7 @@ def test_a_wish_that_can_be_served_is_served_in_stops_on_one_way(plan, wish):
     names = [planned.name for planned in made.setups]
     assert names in (["balanced"], ["gentle", "strong"], ["gentle", "balanced", "strong"])
     gains = [sum(gain.gain for gain in planned.gains) for planned in made.setups]
-    asked = [effort(made.baseline, planned.setup) for planned in made.setups]
+    asked = [lone_effort(made.baseline, planned.setup) for planned in made.setups]
     assert gains[0] > 0.1
     assert gains == sorted(gains)
     assert asked == sorted(asked)

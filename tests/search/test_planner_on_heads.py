@@ -11,7 +11,7 @@ from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.wishes import FEATURES, parse_wish
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import NAMES, Evaluator
-from sitwell.search.differences import differences
+from sitwell.search.differences import lone_differences
 from sitwell.search.planner import make_plan
 from sitwell.search.walk import SEEN
 
@@ -40,7 +40,7 @@ def test_guards_hold_and_set_ups_differ(evaluators, head):
         assert [g.name for g in one.guards if not g.holds] == []
         assert set(one.measures) <= set(NAMES)
     for one, other in combinations(made.setups, 2):
-        assert max(differences(one.setup, other.setup).values()) >= SEEN
+        assert max(lone_differences(one.setup, other.setup).values()) >= SEEN
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ from sitwell.base.errors import UsageError
 from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.sitter import sitter_kept
-from sitwell.search.group_planner import make_group_plan
+from sitwell.search.planner import make_group_plan
 from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan
 from sitwell.ui.cli import app
@@ -92,7 +92,7 @@ def test_a_couple_in_the_sun_is_told_how_to_stand(typed, tmp_path):
     assert done.exit_code == 0, done.output
     assert "Key, place: the sun, " in done.output
     assert "Stand: shoot toward the " in done.output
-    assert (out / "strong.pdf").is_file()
+    assert list(out.glob("*.pdf"))
 
 
 @pytest.mark.parametrize("command", ["read", "plan"])

@@ -16,7 +16,7 @@ from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import sitter_kept
 from sitwell.scene.sun import sun_at
 from sitwell.scene.sun_typed import parse_place, parse_time
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan
 from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan, save_plan
 from sitwell.ui.cli import app
@@ -117,7 +117,9 @@ def invented(monkeypatch, tmp_path):
     monkeypatch.setattr(set_sheet, "PICTURE_PX", 60)
     monkeypatch.setattr(flow, "Evaluator", lambda *_: StandInEvaluator())
     monkeypatch.setattr(
-        flow, "make_plan", lambda *a, **k: make_plan(*a, **k, evaluations=80, measure_names=names)
+        flow,
+        "make_group_plan",
+        lambda *a, **k: make_group_plan(*a, **k, evaluations=80, measure_names=names),
     )
     return ("plan", "a.jpg", "--wish", "ears", "--out", str(tmp_path / "out"))
 

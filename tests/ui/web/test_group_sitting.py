@@ -11,8 +11,8 @@ from sitwell.brief.comfort import EYES_BELOW_CROWN_MM, SEATED_EYES_MM, STANDING_
 from sitwell.brief.wishes import HeightWish, parse_wish
 from sitwell.head.level import head_as_dict
 from sitwell.head.surface import build_head
-from sitwell.search.group_planner import make_group_plan
 from sitwell.search.group_search_space import GroupSitter
+from sitwell.search.planner import make_group_plan
 from sitwell.ui.web import brief, group_sitting
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.jobs import Workshop
