@@ -34,6 +34,11 @@ BEND_MM = 6.0  # a step in depth by more than this over a pixel is an outline
 FACING_NONE, FACING_FULL = 0.08, 0.38  # cosines between the surface and the line of sight
 CLEAR_NONE_MM, CLEAR_FULL_MM = 0.4, 2.0  # off an outline
 OWN_ALPHA = (0.55, 0.9)
+# The landmarks along the lids' edges, own right eye first, as the landmarker's own map has them.
+LID_EDGES = (
+    (33, 7, 163, 144, 145, 153, 154, 155, 133, 173, 157, 158, 159, 160, 161, 246),
+    (263, 249, 390, 373, 374, 380, 381, 382, 362, 398, 384, 385, 386, 387, 388, 466),
+)
 INTO_LENS_DEG, FAR_MM = 14.0, 1e5
 SPREAD_OUT = 0.05  # what a frame says of how far hair stands out where it sees it from ahead
 
@@ -77,9 +82,10 @@ class Aspect:
     ``seen`` (N,) how well it shows each and ``shown`` (N,) whether at all; ``ends`` (N,) is where
     the head ends with the person's own outline. ``light`` (N,) is the frame's own light on them
     against the mean of the middle of the face. ``toward`` (3,) points from the level head to the
-    lens, ``looks_at_mm`` (3,) is what its eyes look at; ``obscured`` is what lies over the face.
-    ``middle``, ``root`` (2,), ``radii`` and ``up`` (2,) say where the plate has the head, the
-    neck's root, the head's outline and its upright; ``px_per_mm`` and ``root_px_per_mm`` how large.
+    lens, ``looks_at_mm`` (3,) is what its eyes look at, ``eyes_at`` where the plate has each eye's
+    iris and lids' edges (1 + L, 2); ``obscured`` is what lies over the face. ``middle``, ``root``
+    (2,), ``radii`` and ``up`` (2,) say where the plate has the head, the neck's root, the head's
+    outline and its upright; ``px_per_mm`` and ``root_px_per_mm`` how large.
     """
 
     file: str
@@ -94,6 +100,7 @@ class Aspect:
     light: Floats
     toward: Floats
     looks_at_mm: Floats
+    eyes_at: tuple[Floats, ...]
     middle: Floats
     root: Floats
     radii: Floats
@@ -207,6 +214,7 @@ def _aspect(
         light=with_mouth(body, stance.laid.light),
         toward=toward / np.linalg.norm(toward),
         looks_at_mm=_looks_at(stance, toward),
+        eyes_at=_eyes_at(stance, plate),
         middle=middle,
         root=at[root].mean(axis=0),
         radii=last(around.unrolled((shown >= 0).astype(np.uint8) * 255) >= 128),
@@ -237,6 +245,17 @@ def _looks_at(stance: Stance, lens_mm: Floats) -> Floats:
     way /= np.linalg.norm(way)
     to_lens = lens_mm / np.linalg.norm(lens_mm)
     return lens_mm if angle_deg(way, to_lens) < INTO_LENS_DEG else FAR_MM * way
+
+
+def _eyes_at(stance: Stance, plate: Plate) -> tuple[Floats, ...]:
+    """Where the plate has the iris and the lids' edges (1 + L, 2) of each eye."""
+    face = stance.laid.frame.face
+    if face is None:
+        return ()
+    return tuple(
+        plate.at(face.landmarks_px[[iris, *edge]])
+        for iris, edge in zip(IRIS_MIDDLES, LID_EDGES, strict=True)
+    )
 
 
 def middle_of(body: Body, places: Floats) -> Floats:

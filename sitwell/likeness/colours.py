@@ -30,6 +30,7 @@ SEEN_WEIGHT, HOLD = 30.0, 1e-5  # of the solves, against the mesh's own stiffnes
 ACROSS = 0.002  # how stiff the mesh is between hair and skin
 HAIR_HOLD = 5.0  # vertices: a frame must show more bare scalp to tell of a bald head
 SURE_GUESS, UNSURE_GUESS = 0.3, 0.003  # how surely the unseen scalp is hair, and the rest skin
+EAR_SEEN = 20.0  # vertices of an ear, to tell whether it lies bare
 DARKEST = 1e-3
 NEAR_MM, WIDE_MM = 1.5, 6.0
 LEAST_GAIN, MOST_GAIN = 0.3, 2.5
@@ -99,9 +100,13 @@ class Filler:
         sure = aspect.seen * np.clip(told.sum(axis=1), 0.0, 1.0)
         guess = with_mouth(self._body, self._fine.spread(self._guess[:, None]))
         surely = SURE_GUESS * guess[:, 0] + UNSURE_GUESS
+        both = np.concatenate(self._ears)
         for ear in self._ears:
-            guess[ear] = (sure[ear] @ shows_hair[ear]) / max(float(sure[ear].sum()), 1.0)
-            surely[ear] = UNSURE_GUESS
+            # an ear that the frame does not show is taken to be as bare as the other one
+            told_by = ear if sure[ear].sum() > EAR_SEEN else both
+            if sure[told_by].sum() > EAR_SEEN:
+                guess[ear] = (sure[told_by] @ shows_hair[told_by]) / sure[told_by].sum()
+                surely[ear] = SURE_GUESS
         on_scalp = sure * self._body.scalp
         guess *= (on_scalp @ shows_hair + HAIR_HOLD) / (on_scalp.sum() + HAIR_HOLD)
         weight = SEEN_WEIGHT * sure + surely

@@ -4,7 +4,7 @@ It lives in memory only and is in no record; it goes with the reading that it wa
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -19,6 +19,7 @@ from sitwell.head.surface import SIDES, Head
 from sitwell.likeness.aspect import Aspect, aspects_of, middle_of, upright
 from sitwell.likeness.believed import believed_deg
 from sitwell.likeness.body import Body, body_of, posed, with_mouth
+from sitwell.likeness.catchlights import put_in, without_catchlights
 from sitwell.likeness.colours import Filler
 from sitwell.likeness.compose import (
     ENDS,
@@ -57,6 +58,7 @@ Singles = NDArray[np.float32]
 
 LIGHT_STEP = 8  # picture pixels to one of the grid on which the sheet's light is spread
 OWN_VIEW_DEG = 10.0  # so near a frame's own view its pixels count up to its outlines
+EYES_FROM = 0.5  # of the planned light laid on: less, and eyes keep the photograph's
 SHEET_BEHIND_MM = 30.0  # the middle of the head
 _LINEAR = linear_from_srgb(np.arange(256, dtype=np.uint8)).astype(np.float64)
 
@@ -109,6 +111,12 @@ class Likeness:
         self.hardness_stops = tuple(
             hardness_stops(head, colours.near, each.seen)
             for each, colours in zip(aspects, self._colours, strict=True)
+        )
+        self._aspects = tuple(
+            replace(each, plate=replace(each.plate, rgb=_clear_eyes(each)))
+            if self._relights_eyes(place)
+            else each
+            for place, each in enumerate(aspects)
         )
         self.believed_deg = believed_deg(body, aspects, self._colours)
 
@@ -211,10 +219,24 @@ class Likeness:
             picture,
             nearness,
         )
+        if self._relights_eyes(nearest):
+            eyes = np.append(body.of_eye[body.triangles].all(axis=1), False)
+            put_in(
+                picture,
+                look.scene,
+                look.view.camera,
+                look.window,
+                eyes[shown[::2, ::2]].astype(np.int32),
+            )
         focus_mm = min(look.view.depth_mm(f"iris_{side}") for side in SIDES)
         radii = blur_radii_px(look.view.setup, focus_mm, nearness, look.window[2])
         spread_blur(picture, radii, nearness, look.scene.coded)
         return picture, area, made_up
+
+    def _relights_eyes(self, place: int) -> bool:
+        """Whether a frame's eyes take the planned key's catchlight."""
+        laid_on = share_laid_on(self.hardness_stops[place]) > EYES_FROM
+        return laid_on and "glasses" not in self._aspects[place].obscured
 
     def _seen(self, look: _Look, nearest: int) -> Floats:
         """How well the nearest frame shows each vertex (N,): near its own view, all it shows."""
@@ -291,6 +313,10 @@ class Likeness:
         size = (grid.shape[1] * LIGHT_STEP, grid.shape[0] * LIGHT_STEP)
         large = cv2.resize(spread_over, size, interpolation=cv2.INTER_LINEAR)
         return np.exp(np.ascontiguousarray(large[:height, :width]))
+
+
+def _clear_eyes(aspect: Aspect) -> NDArray[np.uint8]:
+    return without_catchlights(aspect.plate, aspect.eyes_at, aspect.px_per_mm)
 
 
 def likeness_of(reading: Reading, head: Head) -> Likeness | None:

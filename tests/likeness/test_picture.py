@@ -179,3 +179,18 @@ def test_it_is_framed_as_the_shaded_picture(alone, head, taken):
         columns = np.flatnonzero(stands[TALL_PX // 3])
         spans.append((columns[0], columns[-1]))
     assert np.abs(np.subtract(*spans)).max() <= 3
+
+
+def test_a_catchlight_stands_where_the_planned_key_puts_it(alone, taken):
+    """It moves with the key, from one side of the irises to the other."""
+    places = []
+    for azimuth_deg in (-45.0, 45.0):
+        setup = taken[0].with_changes(key_azimuth_deg=azimuth_deg, key_elevation_deg=25.0)
+        made = alone.picture(setup, WIDTH_PX, TALL_PX).pixels
+        view = Sculpture(build_head(SHAPE)).view(setup)
+        left, top, scale = picture_window(view, WIDTH_PX, TALL_PX)
+        x, y, _ = view.camera.project(view.point_mm("iris_own_left"))
+        column, row = int((x - left) * scale), int((top - y) * scale)
+        iris = made[row - 6 : row + 7, column - 6 : column + 7].astype(float).min(axis=2)
+        places.append(float(np.argmax(iris.max(axis=0))))
+    assert places[1] - places[0] >= 2.0
