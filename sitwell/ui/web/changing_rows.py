@@ -7,7 +7,7 @@ from sitwell.ui.web.wording import t
 
 
 class ChangingRows:
-    """What the wishes gain, what is not held, and behind a fold every guard with its value."""
+    """What the wishes gain, and what is not held; numbers and every guard are behind a fold."""
 
     def __init__(self) -> None:
         with box("div", "tell"):
@@ -17,9 +17,10 @@ class ChangingRows:
             words("h3", t("What must hold"))
             self._sum = attributed(words("p", "", "sum"), role="status")
             self._lost = box("ul", "lost-list")
-            with box("details", "all-guards"):
-                words("summary", t("every guard"))
+            with box("details", "fold"):
+                words("summary", t("each, in numbers"))
                 self._guards = box("div")
+        self._wish_rows: dict[str, _Row] = {}
         self._gain_rows: list[_Row] = []
         self._guard_rows: dict[str, _Row] = {}
 
@@ -27,6 +28,8 @@ class ChangingRows:
         """Tell how a set-up fares."""
         if not self._guard_rows:
             self._lay_out(judged)
+        for wish, gain in names.best_gains(judged.gains).items():
+            self._wish_rows[wish].say(names.notice_words(gain), "", lost=names.is_against(gain))
         for row, gain in zip(self._gain_rows, judged.gains, strict=True):
             was = names.reading_words(gain.measure, gain.was)
             now = names.reading_words(gain.measure, gain.becomes)
@@ -38,15 +41,23 @@ class ChangingRows:
         with self._gains:
             if not judged.gains:
                 words("p", t("No wish was made; the guards still watch."), "hint")
-            wish = ""
-            for gain in judged.gains:
-                if gain.wish != wish:
-                    wish = gain.wish
-                    words("h4", names.wish_words(wish))
-                self._gain_rows.append(_Row(names.measure_words(gain.measure)))
+            for wish in names.best_gains(judged.gains):
+                self._wish_rows[wish] = _Row(names.wish_words(wish))
+            if judged.gains:
+                with box("details", "fold"):
+                    words("summary", t("in numbers"))
+                    self._lay_out_measures(judged)
         with self._guards:
             for guard in judged.guards:
                 self._guard_rows[guard.name] = _Row(names.guard_words(guard))
+
+    def _lay_out_measures(self, judged: Judged) -> None:
+        wish = ""
+        for gain in judged.gains:
+            if gain.wish != wish:
+                wish = gain.wish
+                words("h4", names.wish_words(wish))
+            self._gain_rows.append(_Row(names.measure_words(gain.measure)))
 
     def _show_guards(self, judged: Judged) -> None:
         known = {guard.name: guard for guard in judged.guards}

@@ -34,6 +34,9 @@ STEPS = {
     "sort": mark("Sort"),
 }
 BESIDES = {"kit": mark("Kit and room"), "records": mark("Records")}
+# Pages that belong to a step, by its name.
+UNDER = {"atlas": "plan"}
+TITLES = {**STEPS, **BESIDES, "atlas": mark("Atlas")}
 # Before the first paint, so that a dark studio is never lit up by a white page.
 TONE_SCRIPT = """<script>
 (() => {
@@ -45,6 +48,16 @@ TONE_SCRIPT = """<script>
   window.sitwellTone = (tone) => { sitwellSet("sitwell_tone", tone); show(tone); };
   window.sitwellPrefer = (name, value) => { sitwellSet(name, value); location.reload(); };
   show(cookie("sitwell_tone"));
+  const shut = (kept) => document.querySelectorAll("details.view[open]").forEach((e) => {
+    if (!e.contains(kept)) e.open = false;
+  });
+  addEventListener("click", (e) => shut(e.target));
+  addEventListener("keydown", (e) => {
+    if (e.key !== "Escape") return;
+    const open = document.querySelector("details.view[open]");
+    shut(null);
+    if (open) open.querySelector("summary").focus();
+  });
 })();
 </script>"""
 LOOK = '<link rel="stylesheet" href="/assets/pages.css">' + TONE_SCRIPT
@@ -177,7 +190,7 @@ def _steps(here: str, desk: Desk | None) -> None:
         for page, name in (*STEPS.items(), *BESIDES.items()):
             with box("li", "beside" if page in BESIDES else ""):
                 made = link(t(name), address(desk, page))
-                if page == here:
+                if page == UNDER.get(here, here):
                     attributed(made, aria_current="page")
 
 
@@ -221,7 +234,7 @@ def _title_block(here: str, desk: Desk) -> None:
     sitting = desk.sitting
     rows = {
         t("Sitting"): sitting.title(),
-        t("Sheet"): t((STEPS | BESIDES)[here]),
+        t("Sheet"): t(TITLES[here]),
         t("Kept until"): day_words(sitting.keep_until),
         t("Papers"): t("saved on this machine as you work"),
     }

@@ -1,7 +1,9 @@
 """Long work in a process of its own, so that the pages stay quick; it tells how far it is.
 
 Work is a top-level function that takes its arguments, then ``tell(share, doing)`` and ``stop()``.
-One job runs at a time; a job belongs to a sitting, not to a tab, so a refreshed page finds it.
+One long job runs at a time, and beside it one that somebody waits for, a reading say, so that no
+search holds another sitting's reading. A job belongs to a sitting, not to a tab, so a refreshed
+page finds it.
 """
 
 import asyncio
@@ -20,6 +22,10 @@ from nicegui import background_tasks
 from sitwell.base.errors import SearchStoppedError, SitwellError
 
 LOOK_EVERY_S = 0.1
+# From when on the time left is told (our choice): before, a slow start would promise too much.
+SURE_SHARE, SURE_S = 0.15, 2.0
+# What somebody waits for, and what needs the worker's memory of it; each is over in seconds.
+QUICK = ("read", "skin")
 Tell = Callable[[float, str], None]
 Stop = Callable[[], bool]
 
@@ -41,6 +47,13 @@ class Job:
         """How long it has been going on."""
         return time.monotonic() - self.began
 
+    @property
+    def seconds_left(self) -> float | None:
+        """How long it will still take, if it goes on as it has; None while that can't be told."""
+        if self.share < SURE_SHARE or self.seconds < SURE_S:
+            return None
+        return self.seconds * (1.0 - self.share) / self.share
+
 
 class Workshop:
     """Runs jobs one after another in one worker process; ``inline`` keeps them in a thread."""
@@ -48,8 +61,8 @@ class Workshop:
     def __init__(self, *, inline: bool = False) -> None:
         self.jobs: dict[str, Job] = {}
         self._inline = inline
-        self._bench: _Bench | None = None
-        self._turn = asyncio.Lock()
+        self._benches: dict[bool, _Bench] = {}
+        self._turns = {quick: asyncio.Lock() for quick in (False, True)}
 
     def start(
         self, key: str, done: Callable[[Any], None], work: Callable[..., Any], *args: Any
@@ -59,7 +72,7 @@ class Workshop:
         if running is not None and not running.stopped:
             return running
         job = self.jobs[key] = Job()
-        background_tasks.create(self._run(job, done, work, args))
+        background_tasks.create(self._run(_is_quick(key), job, done, work, args))
         return job
 
     def running(self, key: str) -> Job | None:
@@ -86,17 +99,21 @@ class Workshop:
         """Let the worker go."""
         for job in self.jobs.values():
             job.stopped = True
-        if self._bench is not None:
-            self._bench.close()
-            self._bench = None
+        while self._benches:
+            self._benches.popitem()[1].close()
 
     async def _run(
-        self, job: Job, done: Callable[[Any], None], work: Callable[..., Any], args: tuple[Any, ...]
+        self,
+        quick: bool,
+        job: Job,
+        done: Callable[[Any], None],
+        work: Callable[..., Any],
+        args: tuple[Any, ...],
     ) -> None:
         try:
-            async with self._turn:
+            async with self._turns[quick]:
                 if not job.stopped:
-                    result = await self._work(job, work, args)
+                    result = await self._work(quick, job, work, args)
                     if not job.stopped:
                         done(result)
         except SearchStoppedError:
@@ -104,15 +121,17 @@ class Workshop:
         except (SitwellError, OSError) as error:
             job.trouble = str(error)
         except BrokenProcessPool:
-            self._bench = None
+            self._benches.pop(quick, None)
             job.trouble = "The worker ran out of memory or was ended; start it again."
         finally:
             job.over = True
 
-    async def _work(self, job: Job, work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
-        if self._bench is None:
-            self._bench = _Bench(self._inline)
-        bench = self._bench
+    async def _work(
+        self, quick: bool, job: Job, work: Callable[..., Any], args: tuple[Any, ...]
+    ) -> Any:
+        if quick not in self._benches:
+            self._benches[quick] = _Bench(self._inline)
+        bench = self._benches[quick]
         bench.begin()
         future = asyncio.wrap_future(bench.pool.submit(bench.work, work, args))
         while not future.done():
@@ -121,6 +140,10 @@ class Workshop:
             if job.stopped:
                 bench.ask_to_stop()
         return future.result()
+
+
+def _is_quick(key: str) -> bool:
+    return key.rpartition("/")[2] in QUICK
 
 
 class _Bench:

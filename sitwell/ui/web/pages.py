@@ -4,10 +4,13 @@ import asyncio
 from collections.abc import Callable
 
 from fastapi import Request
-from nicegui import context, ui
+from fastapi.responses import Response
+from nicegui import Client, app, context, ui
+from nicegui.translations import translations
 
 from sitwell.base.errors import SitwellError
 from sitwell.ui.web import (
+    atlas_page,
     kit_page,
     plan_page,
     read_page,
@@ -18,11 +21,14 @@ from sitwell.ui.web import (
     start_page,
     talk_page,
 )
-from sitwell.ui.web.frame import BESIDES, STEPS, Desk, frame, greet, put_away
-from sitwell.ui.web.parts import link, notice
+from sitwell.ui.web.frame import TITLES, Desk, frame, greet, put_away
+from sitwell.ui.web.parts import link, notice, words
 from sitwell.ui.web.server_state import ServerState
-from sitwell.ui.web.wording import preferences, t
+from sitwell.ui.web.wording import mark, preferences, speak, t
 
+NOWHERE = mark("Nothing is here")
+CUT = mark("The line to Sitwell is cut.")
+AGAIN = mark("It is tried again by itself; what you have done is kept.")
 # How long another tab must leave the sitting alone before this one is drawn anew.
 OTHERS_REST_S = 0.4
 Content = Callable[[Desk], None]
@@ -30,6 +36,7 @@ CONTENTS: dict[str, Content] = {
     "talk": talk_page.content,
     "read": read_page.content,
     "plan": plan_page.content,
+    "atlas": atlas_page.content,
     "set": set_page.content,
     "shoot": shoot_page.content,
     "sort": sort_page.content,
@@ -52,10 +59,11 @@ def add_pages(server: ServerState) -> None:
 
     for here, content in CONTENTS.items():
         _add(server, here, content)
+    _add_lost()
 
 
 def _add(server: ServerState, here: str, content: Content) -> None:
-    title = (STEPS | BESIDES)[here]
+    title = TITLES[here]
 
     @ui.page(f"/s/{{sitting_id}}/{here}")
     def page(request: Request, sitting_id: str) -> None:
@@ -74,6 +82,26 @@ def _add(server: ServerState, here: str, content: Content) -> None:
                 put_away(desk)
                 return
             _follow(desk, content)
+
+
+def _add_lost() -> None:
+    """An address that is none, and a line that is cut, in our own hand."""
+    before = app.exception_handlers[404]
+    for own, language in (("en-US", "en"), ("de", "de")):
+        says: dict[str, str] = translations[own]  # type: ignore[index]
+        says["connection_lost"] = speak(CUT, language)
+        says["trying_to_reconnect"] = speak(AGAIN, language)
+
+    @app.exception_handler(404)
+    async def lost(request: Request, error: Exception) -> Response:
+        if request.scope.get("endpoint") not in (None, app):
+            return await before(request, error)  # type: ignore[misc]
+        with Client(ui.page(""), request=request) as client:
+            greet(request, NOWHERE)
+            with frame("start", NOWHERE):
+                words("p", t("There is no page at this address; the first page leads to all."))
+                link(t("To the first page"), "/", "btn main")
+        return client.build_response(request, 404)
 
 
 def _follow(desk: Desk, content: Content) -> None:

@@ -221,7 +221,16 @@ class Progress:
         if job is None or job.over:
             return self.hide()
         doing = t(job.doing) if job.doing else t("waiting for its turn")
-        self.show(job.share, f"{doing}, {number(job.seconds, 0)} s")
+        self.show(job.share, f"{doing}, {_time_words(job)}")
+
+
+def _time_words(job: Job) -> str:
+    """How long a job will still take, or how long it has gone on where that can't be told."""
+    left = job.seconds_left
+    if left is None:
+        return t("{seconds} s", seconds=number(job.seconds, 0))
+    rounded = 5 * max(1, round(left / 5))
+    return t("about {seconds} s left", seconds=number(rounded, 0))
 
 
 class Pair:

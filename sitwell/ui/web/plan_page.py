@@ -16,6 +16,7 @@ from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, word
 from sitwell.ui.web.setup_in_hand import SetupInHand
 from sitwell.ui.web.wording import t
 
+MOST_SETUPS = 3
 Search = Callable[[Mapping[str, float | str]], None]
 
 
@@ -43,6 +44,7 @@ class _Planner:
         self.pairs: dict[str, Pair] = {}
         self.group_pairs: dict[str, Pair] = {}
         self.worn: object = None
+        self.just_opened = False
 
     def draw(self) -> None:
         server, sitting = self.desk.server, self.desk.sitting
@@ -148,6 +150,9 @@ class _Planner:
             others = self._others(group, chosen) if group else None
             self.hand = SetupInHand(self.desk, plan, chosen, model, search, others)
             self.hand.draw()
+            if self.just_opened:
+                self.just_opened = False
+                self.hand.show()
 
     def _alone(self, plan: Plan) -> None:
         """The plan of the sitter in hand alone."""
@@ -156,7 +161,10 @@ class _Planner:
             self._search_button(t("Search again") if not self.several else self._search_words())
         with box("div", "cards"):
             self.pairs = {p.name: _card(self.desk, p, self._open) for p in plan.setups}
-        _collisions(plan)
+            if len(plan.setups) < MOST_SETUPS:
+                _collisions(plan)  # where a card would stand
+        if len(plan.setups) == MOST_SETUPS:
+            _collisions(plan)
 
     def _others(self, group: GroupPlan, chosen: PlannedSetup) -> Others:
         """Those who stand beside the sitter in hand."""
@@ -169,6 +177,7 @@ class _Planner:
 
     def _open_all(self, name: str) -> None:
         group_sitting.open_group(self.desk.server, self.desk.sitting, name)
+        self.just_opened = True
         self.desk.changed()
         self.whole.refresh()
 
@@ -178,6 +187,7 @@ class _Planner:
 
     def _open(self, name: str) -> None:
         self.desk.sitting.sitter.chosen = name
+        self.just_opened = True
         self.desk.changed()
         self.whole.refresh()
 
@@ -185,25 +195,27 @@ class _Planner:
 def _card(desk: Desk, planned: PlannedSetup, on_open: Callable[[str], None]) -> Pair:
     opened = planned.name == desk.sitting.sitter.chosen
     with box("section", "card opened" if opened else "card"):
-        words("h2", names.setup_name(planned.name))
-        words("p", t(names.GIST.get(planned.name, "")), "gist")
         ready = desk.server.model(desk.sitting) is not None
-        pair = Pair(
-            _picture(desk, "baseline") if ready else "",
-            _picture(desk, planned.name) if ready else "",
-            t("{name}, as the camera will see it", name=names.setup_name(planned.name)),
-            planned.setup.aspect,
-        )
-        words("p", names.pose_words(planned.setup), "pose")
-        light = names.light_words(planned.measures, planned.setup)
-        words("p", ", ".join(filter(None, (names.camera_words(planned.setup), light))), "hint")
-        _gains(planned)
-        made = button(
-            t("Open below") if opened else t("Open"),
-            lambda: on_open(planned.name),
-            "main" if opened else "",
-        )
-        made.props["aria-pressed"] = "true" if opened else "false"
+        with box("div", "shown-as"):
+            pair = Pair(
+                _picture(desk, "baseline") if ready else "",
+                _picture(desk, planned.name) if ready else "",
+                t("{name}, as the camera will see it", name=names.setup_name(planned.name)),
+                planned.setup.aspect,
+            )
+        with box("div", "told-as"):
+            words("h2", names.setup_name(planned.name))
+            words("p", t(names.GIST.get(planned.name, "")), "gist")
+            words("p", names.pose_words(planned.setup), "pose")
+            light = names.light_words(planned.measures, planned.setup)
+            words("p", ", ".join(filter(None, (names.camera_words(planned.setup), light))), "hint")
+            _gains(planned)
+            made = button(
+                t("Open below") if opened else t("Open"),
+                lambda: on_open(planned.name),
+                "main" if opened else "",
+            )
+            made.props["aria-pressed"] = "true" if opened else "false"
     return pair
 
 

@@ -67,26 +67,34 @@ class SetupInHand:
         self.setup = self._setup()
 
     def draw(self) -> None:
-        """The view and the plan above, the controls and what they do below."""
-        with box("section", "hand", aria_label=t("In hand")) as self.root:
+        """What changes while the hand moves stays in view: the picture and, by it, the gains."""
+        with box("section", "hand", id="hand", aria_label=t("In hand")) as self.root:
             words("h2", t("{name}, in hand", name=names.setup_name(self.planned.name)))
-            with box("div", "stage") as self.stage:
-                self._view()
-                self._drawings()
-            self.skin = words("p", "\u00a0", "hint skin")
-            self.trouble = notice("", "trouble")
-            self.trouble.set_visibility(False)
-            with box("div", "console"):
-                with box("div"):
-                    self._controls()
-                with box("div", "tells"):
-                    self.tells = ChangingRows()
-                    if self.others is not None:
-                        self.others.draw()
-            self._buttons()
+            with box("div", "bench"):
+                with box("div", "watched"):
+                    self._view()
+                    self.skin = words("p", "\u00a0", "hint skin")
+                    with box("div", "tells"):
+                        self.tells = ChangingRows()
+                        if self.others is not None:
+                            self.others.draw()
+                with box("div", "console"):
+                    with box("div", "stage") as self.stage:
+                        self._drawings()
+                    self.trouble = notice("", "trouble")
+                    self.trouble.set_visibility(False)
+                    with box("div", "by-hand"):
+                        self._controls()
+                    self._buttons()
             self.curves = box("div", "curves")
             self._why()
         self.ask()
+
+    def show(self) -> None:
+        """Bring what was just opened into view."""
+        ui.run_javascript(
+            f"document.getElementById('{self.root.html_id}').scrollIntoView({{block: 'start'}})"
+        )
 
     def _setup(self) -> Setup:
         try:
@@ -100,7 +108,7 @@ class SetupInHand:
             name = t("The head as the camera sees it")
             wide, high = self.setup.aspect.split(":")
             self.image = attributed(ui.element("img"), alt=name, width=wide, height=high)
-            self.image.style(f"aspect-ratio: {wide} / {high}")
+            self.image.style(f"aspect-ratio: {wide} / {high}; --aspect: {wide} / {high}")
 
     def _drawings(self) -> None:
         above, side = self._floors()
@@ -111,10 +119,9 @@ class SetupInHand:
         self._fit_stage(above, side)
 
     def _fit_stage(self, above: Floor, side: Floor) -> None:
-        """Tell the style sheet how wide all stands at height 1, so that nothing is cut."""
-        wide, high = (float(part) for part in self.setup.aspect.split(":"))
-        two = wide / high + above.box[2] / above.box[3]
-        self.stage.style(f"--two: {two:.4f}; --three: {two + side.box[2] / side.box[3]:.4f}")
+        """Tell the style sheet how wide both stand at height 1, so that nothing is cut."""
+        both = above.box[2] / above.box[3] + side.box[2] / side.box[3]
+        self.stage.style(f"--both: {both:.4f}")
 
     def _floors(self) -> tuple[Floor, Floor]:
         reach = tuple(planned.setup for planned in self.plan.setups)
@@ -167,6 +174,7 @@ class SetupInHand:
     def _buttons(self) -> None:
         with box("div", "onward"):
             link(t("On to the set"), address(self.desk, "set"), "btn main")
+            link(t("Look around it: the atlas"), address(self.desk, "atlas"), "btn")
             button(t("Search again with what is held"), self._search_held)
             button(t("Back to what was found"), self._back, "quiet")
 

@@ -107,22 +107,51 @@ MOST_DAYS_AHEAD = 366
 
 
 def content(desk: Desk) -> None:
-    """The whole talk on one page, in the order in which people talk."""
+    """The whole talk on one screen, in the order in which people talk."""
     words("p", t("Sit down together. Only what the sitter brings up becomes a wish."), "lead")
-    _who(desk)
-    _papers(desk)
 
     @ui.refreshable
-    def sitters() -> None:
-        for index, sitter in enumerate(desk.sitting.sitters):
-            _sitter(desk, index, sitter)
-        if len(desk.sitting.sitters) > 1:
-            _heights(desk)
-        _more_sitters(desk, sitters.refresh)
+    def sheet() -> None:
+        if len(desk.sitting.sitters) == 1:
+            _talk_of_one(desk)
+        else:
+            _talk_of_several(desk)
+        with box("div", "onward"):
+            link(t("On to the test frames"), address(desk, "read"), "btn main")
+            _more_sitters(desk, sheet.refresh)
 
-    sitters()
-    with box("div", "onward"):
-        link(t("On to the test frames"), address(desk, "read"), "btn main")
+    sheet()
+
+
+def _talk_of_one(desk: Desk) -> None:
+    sitter = desk.sitting.sitters[0]
+    with box("section", "talk-sheet sitter", aria_label=t("The talk")):
+        with box("div"):
+            _who(desk)
+            with group(t("Before anything is measured"), "consent"):
+                notice_part()
+                yes_part(desk, 0, sitter)
+                _papers(desk)
+        with box("div"):
+            _wishes(desk, sitter)
+            _ask(desk)
+        with box("div"):
+            _ease(desk, sitter)
+            _face(desk, sitter)
+
+
+def _talk_of_several(desk: Desk) -> None:
+    with box("section", "talk-sheet", aria_label=t("For everybody")):
+        with box("div"):
+            _who(desk)
+            _heights(desk)
+        with box("div"), group(t("Before anything is measured"), "consent"):
+            notice_part()
+            _papers(desk)
+        with box("div"):
+            _ask(desk)
+    for index, sitter in enumerate(desk.sitting.sitters):
+        _one_of_several(desk, index, sitter)
 
 
 def _who(desk: Desk) -> None:
@@ -140,38 +169,42 @@ def _who(desk: Desk) -> None:
 
 
 def _papers(desk: Desk) -> None:
+    """How long the papers are kept: said in a sentence, changed behind a fold."""
     sitting = desk.sitting
-    with group(t("Before anything is measured"), "consent"):
-        notice_part()
 
-        @ui.refreshable
-        def term() -> None:
-            _term(sitting)
+    @ui.refreshable
+    def term() -> None:
+        _term(sitting)
 
-        def on(value: str) -> None:
-            _set_day(sitting, value)
-            desk.changed()
-            term.refresh()
+    def on(value: str) -> None:
+        _set_day(sitting, value)
+        desk.changed()
+        term.refresh()
 
-        def keep(days: str) -> None:
-            sitting.keep_days = int(days)
-            desk.changed()
-            term.refresh()
+    def keep(days: str) -> None:
+        sitting.keep_days = int(days)
+        desk.changed()
+        term.refresh()
 
-        def keep_wishes(yes: bool) -> None:
-            sitting.keep_wishes = yes
-            desk.changed()
-            term.refresh()
+    def keep_wishes(yes: bool) -> None:
+        sitting.keep_wishes = yes
+        desk.changed()
+        term.refresh()
 
+    with box("div", role="status"):
+        term()
+    with box("details", "fold"):
+        words("summary", t("the day, and how long to keep"))
         text_field(t("The day of the sitting"), sitting.on.isoformat(), on, kind="date",
                    min=sitting.begun_on.isoformat())  # fmt: skip
         days = {key: t(text) for key, text in KEEP.items()}
         choices(t("Keep the papers until"), days, str(sitting.keep_days), keep)
         check(t("The wishes may be kept as long as the rest."), sitting.keep_wishes, keep_wishes)
-        with box("div", role="status"):
-            term()
+
+
+def _ask(desk: Desk) -> None:
     with group(t("Ask first"), "ask"):
-        _ticks(desk, sitting.asked, ASK)
+        _ticks(desk, desk.sitting.asked, ASK)
 
 
 def _set_day(sitting: Sitting, value: str) -> None:
@@ -199,25 +232,32 @@ def _term(sitting: Sitting) -> None:
                      day=day_words(sitting.keep_wishes_until)))  # fmt: skip
 
 
-def _sitter(desk: Desk, index: int, sitter: SitterNote) -> None:
-    several = len(desk.sitting.sitters) > 1
-    with box("section", "sitter", aria_label=t("Sitter {number}", number=index + 1)):
-        if several:
-            words("h2", t("Sitter {number}", number=index + 1))
+def _one_of_several(desk: Desk, index: int, sitter: SitterNote) -> None:
+    name = t("Sitter {number}", number=index + 1)
 
-            def label(value: str) -> None:
-                sitter.label = value.strip()[:40]
-                desk.changed()
+    def label(value: str) -> None:
+        sitter.label = value.strip()[:40]
+        desk.changed()
 
-            text_field(t("What to call them"), sitter.label, label, maxlength="40")
-            _height(desk, sitter)
-        with group(t("Their own yes"), "consent"):
-            yes_part(desk, index, sitter)
-        _wishes(desk, sitter)
-        with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
-            known = {key: text for key, text in EASE.items() if key in LIMITS}
-            _ticks(desk, sitter.limits, known)
-        _face(desk, sitter)
+    with box("section", "sitter", aria_label=name):
+        words("h2", name)
+        with box("div", "talk-sheet"):
+            with box("div"):
+                text_field(t("What to call them"), sitter.label, label, maxlength="40")
+                _height(desk, sitter)
+                with group(t("Their own yes"), "consent"):
+                    yes_part(desk, index, sitter)
+            with box("div"):
+                _wishes(desk, sitter)
+            with box("div"):
+                _ease(desk, sitter)
+                _face(desk, sitter)
+
+
+def _ease(desk: Desk, sitter: SitterNote) -> None:
+    with group(t("What is comfortable"), "ease", t("Tick what the sitter tells you.")):
+        known = {key: text for key, text in EASE.items() if key in LIMITS}
+        _ticks(desk, sitter.limits, known)
 
 
 def _height(desk: Desk, sitter: SitterNote) -> None:

@@ -10,7 +10,7 @@ import pytest
 from nicegui import core
 
 from sitwell.base.errors import HeadError, SearchStoppedError
-from sitwell.ui.web.jobs import Workshop
+from sitwell.ui.web.jobs import Job, Workshop
 from tests.waiting import soon, until
 
 
@@ -131,3 +131,28 @@ def test_real_work_runs_in_a_process_of_its_own_and_the_loop_goes_on_meanwhile(t
         assert results[0] != os.getpid()
 
     run(work, inline=False)
+
+
+def test_a_reading_does_not_wait_for_another_sitting_s_search():
+    async def work(workshop):
+        results = []
+        search = workshop.start("one/0/plan", print, steps, never)
+        await soon(lambda: search.doing == "step 0")
+        await over(workshop.start("two/0/read", results.append, steps, at_once))
+        assert results == [os.getpid()]
+        assert not search.over
+        workshop.stop("one/0/plan")
+        await over(search)
+
+    run(work)
+
+
+def test_the_time_left_is_told_once_it_can_be(monkeypatch):
+    job, now = Job(began=0.0), iter([1.0, 30.0, 30.0])
+    monkeypatch.setattr("sitwell.ui.web.jobs.time.monotonic", lambda: next(now))
+    job.share = 0.5
+    assert job.seconds_left is None  # a second is no ground
+    job.share = 0.75
+    assert job.seconds_left == pytest.approx(10.0)
+    job.share = 0.1
+    assert job.seconds_left is None

@@ -254,3 +254,15 @@ def test_with_two_sitters_each_page_asks_whose_turn_it_is(visit, paper):
 
     visit(two)
     assert len(paper()["sitters"]) == 2
+
+
+def test_an_address_that_is_none_is_said_in_the_reader_s_language_with_a_way_on(visit):
+    async def nowhere(user):
+        for language, said in (("en", "Nothing is here"), ("de", "Hier ist nichts")):
+            header = {"accept-language": language}
+            answer = await user.http_client.get("/s/nowhere", headers=header)
+            assert answer.status_code == 404
+            assert said in answer.text
+            assert "pages.css" in answer.text
+
+    visit(nowhere)

@@ -17,7 +17,40 @@ export default {
            @keydown="key($event, h)"></button>
     </div>`,
   data: () => ({ held: null, here: null, waiting: null, last: 0 }),
+  mounted() {
+    this.watch = new ResizeObserver(() => this.settle());
+    this.watch.observe(this.$el);
+    document.fonts.ready.then(() => this.settle());
+  },
+  updated() { this.settle(); },
+  unmounted() { this.watch.disconnect(); },
   methods: {
+    // Lettering keeps its size while the drawing shrinks: what would lie on another word is moved by
+    // lines, soft words last, and left out where there is no room; the drawing's own words say it.
+    settle() {
+      if (!this.$el.offsetParent) return;
+      const paper = this.$el.getBoundingClientRect(), laid = [];
+      const all = [...this.$el.querySelectorAll(".lettering")];
+      all.sort((a, b) => a.classList.contains("soft") - b.classList.contains("soft"));
+      const fits = (r) => r.left >= paper.left - 1 && r.right <= paper.right + 1
+        && r.top >= paper.top - 1 && r.bottom <= paper.bottom + 1
+        && laid.every((o) => r.right <= o.left || r.left >= o.right || r.bottom <= o.top || r.top >= o.bottom);
+      const moved = (r, x, y) => ({ left: r.left + x, right: r.right + x, top: r.top + y, bottom: r.bottom + y });
+      for (const word of all) {
+        word.style.margin = "";
+        word.style.visibility = "";
+        const r = word.getBoundingClientRect(), line = r.height + 1;
+        const inward = Math.max(paper.left - r.left, 0) + Math.min(paper.right - r.right, 0);
+        const ways = [0, 1, -1, 2, -2, 3, -3].flatMap((n) => [[inward, n * line], [inward - r.width, n * line],
+          [inward + r.width, n * line]]);
+        ways.sort((a, b) => Math.hypot(a[0] - inward, a[1]) - Math.hypot(b[0] - inward, b[1]));
+        const way = ways.find(([x, y]) => fits(moved(r, x, y)));
+        if (way) {
+          word.style.margin = way[1] + "px 0 0 " + way[0] + "px";
+          laid.push(moved(r, ...way));
+        } else word.style.visibility = "hidden";
+      }
+    },
     at(p) {
       const [x, y, w, h] = this.box;
       return { left: (100 * (p.x - x)) / w + "%", top: (100 * (p.y - y)) / h + "%" };

@@ -5,8 +5,9 @@ export default {
            marks: Array, armed: String, show: Object, faces: Array },
   emits: ["put", "face"],
   template: `
-    <div class="plate" :class="{ armed: armed }" :style="{ aspectRatio: width + ' / ' + height, maxWidth: 'calc(80vh * ' + width / height + ')' }">
-      <img :src="src" :alt="alt" draggable="false" @pointerdown="place" @load="$el.classList.add('ready')">
+    <div class="plate" :class="{ armed: armed }" :style="{ aspectRatio: width + ' / ' + height, maxWidth: 'calc(80vh * ' + width / height + ')', '--shape': width / height }">
+      <img :src="src" :alt="alt" draggable="false" @pointerdown="begin" @pointermove="follow"
+           @pointerup="place" @pointercancel="held = here = null" @load="$el.classList.add('ready')">
       <svg :viewBox="'0 0 ' + width + ' ' + height" aria-hidden="true">
         <path v-if="show.head" class="wire" :d="wire"></path>
         <path v-if="show.dots" class="dots" :d="dotted"></path>
@@ -52,10 +53,21 @@ export default {
       return { x: clamp(((e.clientX - r.left) / r.width) * this.width, this.width),
                y: clamp(((e.clientY - r.top) / r.height) * this.height, this.height) };
     },
-    place(e) {
+    begin(e) {
+      // an armed mark is placed where the finger leaves the picture, seen through the loupe
       if (!this.armed) return;
       e.preventDefault();
+      e.target.setPointerCapture(e.pointerId);
+      this.held = "new";
+      this.here = this.point(e);
+    },
+    follow(e) {
+      if (this.held === "new") this.here = this.point(e);
+    },
+    place(e) {
+      if (this.held !== "new") return;
       this.$emit("put", { id: this.armed, ...this.point(e) });
+      this.held = this.here = null;
     },
     take(e, m) {
       e.preventDefault();
