@@ -82,6 +82,8 @@ def page() -> str:
             _format("sitting papers", "a sitting's papers on the pages ([the pages](web.md))"),
             *map(_type, (Sitting, SitterNote, FrameNote)),
             _format("group papers", "what was planned for several, beside those papers"),
+            _format("gear", "kits and rooms that were saved on the pages, and the last ones used"),
+            "\n`kits` and `rooms` by name, as in a brief; `last` has keys of the papers.\n",
             "\nA sitting that `sitwell export` wrote names its format too; its fields are told in "
             "[records](records.md).\n",
         )

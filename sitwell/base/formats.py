@@ -15,6 +15,7 @@ VERSIONS = {
     "sorting": 1,
     "sitting papers": 1,
     "group papers": 1,
+    "gear": 1,
 }
 
 

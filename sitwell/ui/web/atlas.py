@@ -3,7 +3,7 @@
 A cell is the set-up in hand with one or two moves changed; nothing is searched for it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from sitwell.scene.setup import Setup
@@ -27,15 +27,24 @@ class Cell:
     away: float
 
 
-def grid(setup: Setup, reaches: Mapping[str, Reach]) -> list[list[Cell]]:
+def grid(
+    setup: Setup, reaches: Mapping[str, Reach], stops: Sequence[Setup] = ()
+) -> list[list[Cell]]:
     """Rows of cells, the highest chin first; turns run as the camera sees them.
 
-    A positive turn is to the sitter's own left, which is the picture's right.
+    A positive turn is to the sitter's own left, which is the picture's right. The cell nearest to a
+    stop of the plan has that stop's own turn and chin.
     """
     chins = _stepped(reaches["chin_deg"], CHIN_STEP_DEG)[::-1]
     turns = _stepped(reaches["turn_deg"], TURN_STEP_DEG)
+    own = {}
+    for stop in stops:
+        at = (min(turns, key=lambda turn: abs(turn - stop.turn_deg)),
+              min(chins, key=lambda chin: abs(chin - stop.chin_deg)))  # fmt: skip
+        own[at] = stop.turn_deg, stop.chin_deg
+    cells = [[own.get((turn, chin), (turn, chin)) for turn in turns] for chin in chins]
     return [
-        [_cell(setup, {"turn_deg": turn, "chin_deg": chin}) for turn in turns] for chin in chins
+        [_cell(setup, {"turn_deg": turn, "chin_deg": chin}) for turn, chin in row] for row in cells
     ]
 
 

@@ -81,7 +81,7 @@ class _Atlas:
     def draw(self) -> None:
         """Lay out every cell empty, then begin to fill."""
         reaches = brief.reaches(self.desk.sitting, self.setup)
-        rows = atlas.grid(self.setup, reaches)
+        rows = atlas.grid(self.setup, reaches, [p.setup for p in self.plan.setups])
         with box("section", "atlas", aria_label=t("Turn and chin")) as self.root:
             words("h2", t("Turn and chin"))
             with box("div", "atlas-grid") as made:
@@ -136,6 +136,7 @@ class _Atlas:
 
     async def _fill(self) -> None:
         """Nearest to the set-up in hand first; ends when the page has gone."""
+        await self.root.client.connected()  # a page that nobody opens is not drawn for
         for shown in sorted(self.shown, key=lambda each: each.cell.away):
             try:
                 changes = brief.carried(self.desk.sitting, self.setup, shown.cell.changes)
@@ -143,7 +144,7 @@ class _Atlas:
                 picture, judged = await asyncio.to_thread(self._look, setup)
             except SitwellError:
                 continue  # no such set-up, a key that would stand in the floor say
-            if shown.image.is_deleted or not self.root.client.has_socket_connection:
+            if shown.image.is_deleted:
                 return
             with self.root, spoken(self.language):
                 self._show(shown, picture, judged)

@@ -107,6 +107,10 @@ class Shelf:
                 continue
         return iter(sorted(found, key=lambda sitting: sitting.created, reverse=True))
 
+    def folders_used(self) -> tuple[str, ...]:
+        """The photographer's folders that sittings name, the latest first; gone with them."""
+        return tuple(dict.fromkeys(sitting.folder for sitting in self.all() if sitting.folder))
+
     def of_label(self, label: str) -> tuple[Sitting, ...]:
         """Every sitting that is called so, or in which a sitter is, whatever the capitals."""
         sought = folded(label)

@@ -52,12 +52,27 @@ TONE_SCRIPT = """<script>
     if (!e.contains(kept)) e.open = false;
   });
   addEventListener("click", (e) => shut(e.target));
+  const typing = (e) => e.target.closest("input:not([type=checkbox]):not([type=radio]), select");
   addEventListener("keydown", (e) => {
-    if (e.key !== "Escape") return;
     const open = document.querySelector("details.view[open]");
-    shut(null);
-    if (open) open.querySelector("summary").focus();
+    if (e.key === "Escape" && open) {
+      shut(null);
+      open.querySelector("summary").focus();
+    }
+    if (e.key === "?" && !typing(e)) {
+      const keys = document.querySelector("details.keys");
+      shut(keys);
+      if (keys) keys.open = !keys.open;
+    }
   });
+  // while words are held up or frames land, the screen stays awake; the browser may refuse
+  const wake = () => {
+    if (document.visibilityState === "visible" && document.querySelector(".speaker"))
+      navigator.wakeLock?.request("screen").catch(() => {});
+  };
+  addEventListener("visibilitychange", wake);
+  addEventListener("pointerdown", wake);
+  addEventListener("keydown", wake);
 })();
 </script>"""
 LOOK = '<link rel="stylesheet" href="/assets/pages.css">' + TONE_SCRIPT
@@ -106,6 +121,7 @@ def frame(here: str, title: str, desk: Desk | None = None) -> Iterator[None]:
         link("Sitwell", "/", "wordmark")
         if not discreet:
             _steps(here, desk)
+            _keys()
         _view(discreet)
     with box("div", f"work {here}", id="work", tabindex="-1"):
         if not discreet:
@@ -153,6 +169,12 @@ def address(desk: Desk, page: str) -> str:
     return f"/s/{desk.sitting.id}/{page}"
 
 
+def in_hand_picture(desk: Desk) -> str:
+    """Where the picture of the set-up in hand is; another address for each change of it."""
+    sitting = desk.sitting
+    return f"/seen/{sitting.id}/{sitting.at}/in-hand?of={desk.server.hand_mark(sitting)}"
+
+
 def choose_sitter(desk: Desk) -> None:
     """Whose turn it is, where there are several; the choice holds for the whole sitting."""
     sitters = desk.sitting.sitters
@@ -192,6 +214,28 @@ def _steps(here: str, desk: Desk | None) -> None:
                 made = link(t(name), address(desk, page))
                 if page == UNDER.get(here, here):
                     attributed(made, aria_current="page")
+
+
+KEYS = {
+    mark("← →"): mark("the words for the sitter, back and on (Set)"),
+    mark("arrow keys"): mark("a control, a mark or a thing in a drawing, step by step"),
+    mark("Shift and arrow keys"): mark("the same in larger steps"),
+    mark("Delete"): mark("takes a mark away"),
+    mark("+ − and arrow keys"): mark("two frames at the eyes, nearer and about (Sort)"),
+    mark("Esc"): mark("closes what is open here"),
+    mark("?"): mark("this list"),
+}
+
+
+def _keys() -> None:
+    """The shortcuts, under the question mark."""
+    with box("details", "view keys"):
+        attributed(words("summary", "?"), aria_label=t("Shortcuts"))
+        with box("dl", "view-sheet drift"):
+            for key, does in KEYS.items():
+                with box("div"):
+                    words("dt", t(key))
+                    words("dd", t(does))
 
 
 def _view(discreet: bool) -> None:

@@ -30,6 +30,7 @@ from sitwell.ui.web import brief
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk
+from sitwell.ui.web.gear_part import saved_part
 from sitwell.ui.web.parts import box, button, check, choices, group, notice, pick, text_field, words
 from sitwell.ui.web.sun_part import SunPart, Typed
 from sitwell.ui.web.wording import length, mark, number, preferences, t
@@ -95,13 +96,14 @@ def content(desk: Desk) -> None:
     words("p", t("Only what is really there: the plan chooses from nothing else."), "lead")
 
     typed: Typed = {}
+    before: list[dict[str, Any]] = []  # kits as they were, for Undo
 
     @ui.refreshable
     def both() -> None:
         with box("div", "two"):
             with box("div"):
                 _picture(desk, both.refresh)
-                _kit(desk, both.refresh)
+                _kit(desk, both.refresh, before)
             with box("div", "drawing-side"):
                 _room(desk, both.refresh, typed)
 
@@ -111,11 +113,11 @@ def content(desk: Desk) -> None:
 def _picture(desk: Desk, refresh: Callable[[], Any]) -> None:
     def framing(value: str) -> None:
         desk.sitting.framing = value
-        desk.changed()
+        _used(desk)
 
     def aspect(value: str) -> None:
         desk.sitting.aspect = value
-        desk.changed()
+        _used(desk)
 
     with group(t("The picture")):
         names = {key: t(FRAMING_NAMES[key]) for key in FRAMINGS}
@@ -124,28 +126,43 @@ def _picture(desk: Desk, refresh: Callable[[], Any]) -> None:
         choices(t("Format, width to height"), shapes, desk.sitting.aspect, aspect)
 
 
-def _kit(desk: Desk, refresh: Callable[[], Any]) -> None:
+def _kit(desk: Desk, refresh: Callable[[], Any], before: list[dict[str, Any]]) -> None:
     def begin(name: str) -> None:
         desk.sitting.kit, desk.sitting.own_kit = name, {}
-        desk.changed()
+        _used(desk)
         refresh()
 
     def keep(kit: Kit) -> None:
+        before.append(dict(desk.sitting.own_kit))
         brief.keep_kit(desk.sitting, kit)
-        desk.changed()
+        _used(desk)
+        refresh()
+
+    def back() -> None:
+        desk.sitting.own_kit = before.pop()
+        _used(desk)
         refresh()
 
     def use_rim(yes: bool) -> None:
         desk.sitting.rim_light = yes
-        desk.changed()
+        _used(desk)
 
-    kit = brief.kit_of(desk.sitting)
+    kit, gear = brief.kit_of(desk.sitting), desk.server.gear
     with group(t("In the bag")):
         names = {name: t(KIT_NAMES.get(name, name)) for name in KITS}
         pick(t("Begin from"), names, desk.sitting.kit, begin)
         _camera(kit, keep)
         _lenses(kit, keep)
         _lights(kit, keep, desk.sitting.rim_light, use_rim)
+        if before:
+            button(t("Undo the last change"), back, "quiet")
+        saved_part(gear, gear.kits, lambda name: gear.save_kit(name, kit), keep, refresh)
+
+
+def _used(desk: Desk) -> None:
+    """Keep what is used now, here and for the next sitting."""
+    desk.server.gear.remember(desk.sitting)
+    desk.changed()
 
 
 def _camera(kit: Kit, keep: Callable[[Kit], None]) -> None:
@@ -220,13 +237,16 @@ def _room(desk: Desk, refresh: Callable[[], Any], typed: Typed) -> None:
 
     def begin(name: str) -> None:
         desk.sitting.room, desk.sitting.own_room = name, {}
-        desk.changed()
+        _used(desk)
+        refresh()
+
+    def take(room: Room) -> None:
+        brief.keep_room(desk.sitting, room)
+        _used(desk)
         refresh()
 
     def keep(**changes: Any) -> None:
-        brief.keep_room(desk.sitting, replace(room, **changes))
-        desk.changed()
-        refresh()
+        take(replace(room, **changes))
 
     with group(t("The room")):
         names = {name: t(ROOM_NAMES.get(name, name)) for name in ROOMS}
@@ -242,6 +262,8 @@ def _room(desk: Desk, refresh: Callable[[], Any], typed: Typed) -> None:
             FloorDrawing(from_above(usual, room, whole=not room.outdoors))
         except SitwellError as error:
             notice(str(error), "trouble")
+        gear = desk.server.gear
+        saved_part(gear, gear.rooms, lambda name: gear.save_room(name, room), take, refresh)
 
 
 def _room_length(room: Room, name: str, label: str, keep: Callable[..., None]) -> None:

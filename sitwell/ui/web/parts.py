@@ -5,7 +5,7 @@ them; how they look is in ``assets/pages.css``.
 """
 
 import uuid
-from collections.abc import Awaitable, Callable, Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
@@ -222,6 +222,25 @@ class Progress:
             return self.hide()
         doing = t(job.doing) if job.doing else t("waiting for its turn")
         self.show(job.share, f"{doing}, {_time_words(job)}")
+
+
+FOLDERS = "last-folders"
+
+
+def last_folders(folders: Sequence[str]) -> None:
+    """The folders used last, offered where one is typed with ``list=FOLDERS``."""
+    with box("datalist", id=FOLDERS):
+        for folder in folders:
+            attributed(ui.element("option"), value=folder)
+
+
+def target_picture(address: str, aspect: str) -> None:
+    """The set-up in hand, as the camera will see it, beside what is said or shot for it."""
+    wide, high = aspect.split(":")
+    with box("figure", "target"):
+        name = t("The set-up in hand, as the camera will see it")
+        made = attributed(ui.element("img"), src=address, alt=name, loading="lazy")
+        made.style(f"aspect-ratio: {wide} / {high}")
 
 
 def _time_words(job: Job) -> str:

@@ -5,8 +5,6 @@ is needed, and a plan lies beside the papers it was made from.
 """
 
 import asyncio
-import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -27,10 +25,12 @@ from sitwell.shoot.journal import journal_path
 from sitwell.store.records import Returning
 from sitwell.ui.records_door import Door
 from sitwell.ui.web import brief
+from sitwell.ui.web.change_marks import brief_mark, frames_mark, mark_of
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.face_reading import FaceRead, FrameWork, read_face
 from sitwell.ui.web.folder_watch import FolderWatch
 from sitwell.ui.web.jobs import Job, Workshop
+from sitwell.ui.web.own_gear import OwnGear
 from sitwell.ui.web.page_skins import PageSkins, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.planning import Model, live_check, plan_brief, sitter_with
@@ -63,6 +63,11 @@ class ServerState:
     _being_read: dict[str, str] = field(default_factory=dict)
     _being_made: set[str] = field(default_factory=set)
 
+    @property
+    def gear(self) -> OwnGear:
+        """Saved kits and rooms, as they lie on the disk now."""
+        return OwnGear(self.shelf.folder)
+
     def key(self, sitting: Sitting, job: str) -> str:
         """The name of a job for the sitter in hand."""
         return f"{sitting.id}/{sitting.at}/{job}"
@@ -74,14 +79,14 @@ class ServerState:
     def reading(self, sitting: Sitting) -> FaceRead | None:
         """What was read of the sitter in hand, if it is of these frames and marks."""
         found = self._readings.get(self.key(sitting, "read"))
-        return found[1] if found and found[0] == _frames_mark(sitting.sitter) else None
+        return found[1] if found and found[0] == frames_mark(sitting.sitter) else None
 
     def begin_reading(self, sitting: Sitting) -> None:
         """Read the frames of the sitter in hand, once leave was given."""
         sitter, key = sitting.sitter, self.key(sitting, "read")
         if not sitting.consent_at or not sitter.frames:
             return
-        signature = _frames_mark(sitter)
+        signature = frames_mark(sitter)
         if self.workshop.running(key) and self._being_read.get(key) == signature:
             return
         # frames or marks have changed: what is being read is out of date
@@ -103,7 +108,7 @@ class ServerState:
 
     def head(self, sitting: Sitting) -> tuple[Head, Mapping[str, Any]] | None:
         """The head of the sitter in hand and what rebuilds it: as read, or kept with the plan."""
-        key, signature = self.key(sitting, "head"), _frames_mark(sitting.sitter)
+        key, signature = self.key(sitting, "head"), frames_mark(sitting.sitter)
         if key not in self._heads and sitting.sitter.head_of == signature:
             self.plan(sitting)
         found = self._heads.get(key)
@@ -127,7 +132,7 @@ class ServerState:
             self._wardrobe.dress(
                 self.workshop,
                 self.key(sitting, "skin"),
-                _frames_mark(sitting.sitter),
+                frames_mark(sitting.sitter),
                 model,
                 self._to_read(sitting),
             )
@@ -168,7 +173,11 @@ class ServerState:
         """Changes whenever the plan or its head does, for the browser's memory of pictures."""
         sitter, model = sitting.sitter, self.model(sitting)
         dressed = model is not None and model.dressed
-        return _mark(sitter.planned, sitter.glasses, id(self.plan(sitting)), dressed)
+        return mark_of(sitter.planned, sitter.glasses, id(self.plan(sitting)), dressed)
+
+    def hand_mark(self, sitting: Sitting) -> str:
+        """Changes whenever the set-up in hand, or how it is drawn, does."""
+        return mark_of(self.plan_mark(sitting), repr(self.in_hand(sitting)))
 
     async def picture(self, sitting: Sitting, name: str, height_px: int) -> bytes:
         """A planned set-up, or "baseline", as the camera will see it; WebError if there is none.
@@ -181,22 +190,24 @@ class ServerState:
                 break
             await asyncio.sleep(0.1)
             model = self.model(sitting)
-        setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
-        setup = plan.baseline if plan and name == "baseline" else setups.get(name)
+        setups: dict[str, Setup | None] = {p.name: p.setup for p in plan.setups} if plan else {}
+        if plan is not None:
+            setups |= {"baseline": plan.baseline, "in-hand": self.in_hand(sitting)}
+        setup = setups.get(name)
         if setup is None or model is None:
             raise WebError(tr("There is no such view yet; open the plan again."))
         return await asyncio.to_thread(model.picture, setup, height_px)
 
     def plan_is_stale(self, sitting: Sitting) -> bool:
         """Whether wishes, limits, kit, room or frames have changed since the plan was made."""
-        return sitting.sitter.planned != _brief_mark(sitting)
+        return sitting.sitter.planned != brief_mark(sitting)
 
     def begin_plan(self, sitting: Sitting, locked: Mapping[str, float | str]) -> None:
         """Search set-ups for the sitter in hand; the old plan stays until the new one is there."""
         known = self.head(sitting)
         if known is None:
             return
-        mine, signature = turned_to(sitting, sitting.at), _brief_mark(sitting)
+        mine, signature = turned_to(sitting, sitting.at), brief_mark(sitting)
         asked = replace(self.asked(sitting, sitting.sitter), locks=dict(locked))
 
         def done(found: GroupPlan) -> None:
@@ -225,14 +236,14 @@ class ServerState:
         sitter = view.sitter
         self._plans[self.key(view, "plan")] = plan
         save_plan(self.plan_path(view), plan, kept)
-        sitter.planned, sitter.head_of, sitter.moved = signature, _frames_mark(sitter), {}
+        sitter.planned, sitter.head_of, sitter.moved = signature, frames_mark(sitter), {}
         names = [planned.name for planned in plan.setups]
         if sitter.chosen not in names:
             sitter.chosen = names[len(names) // 2] if names else ""
 
     def brief_mark(self, sitting: Sitting) -> str:
         """Changes whenever what the sitter in hand is planned by does."""
-        return _brief_mark(sitting)
+        return brief_mark(sitting)
 
     def watch(self, sitting: Sitting, folder: Path) -> None:
         """Watch a folder against the set-up in hand; ShootError where there is none."""
@@ -347,7 +358,7 @@ class ServerState:
         values = fill_in(sitting, back)
         sitter = sitting.sitter
         if values is not None:
-            mark = _frames_mark(sitter)
+            mark = frames_mark(sitter)
             self._heads[self.key(sitting, "head")] = mark, head_from_dict(values), values
             if back.plan is not None:
                 sitter.head_of = mark
@@ -373,24 +384,3 @@ class ServerState:
 
 def _frames(sitter: SitterNote) -> tuple[FrameWork, ...]:
     return tuple(FrameWork(id=f.id, name=f.name, file=f.file) for f in sitter.frames)
-
-
-def _frames_mark(sitter: SitterNote) -> str:
-    frames = [[frame.id, frame.marks, frame.face] for frame in sitter.frames]
-    level = sitter.level if sitter.level_said else ""
-    said = sorted(sitter.in_the_way), sorted(sitter.without)
-    return _mark(frames, level, sitter.level_said, *said)
-
-
-def _brief_mark(sitting: Sitting) -> str:
-    sitter = sitting.sitter
-    return _mark(
-        _frames_mark(sitter), sitter.wishes, sorted(sitter.limits), sitter.glasses, sitting.kit,
-        sitting.own_kit, sitting.room, sitting.own_room, sitting.framing, sitting.aspect,
-        *sorted(brief.lamps_of(sitting)),
-    )  # fmt: skip
-
-
-def _mark(*parts: object) -> str:
-    text = json.dumps(parts, sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()[:16]

@@ -20,13 +20,13 @@ from sitwell.sheet.words import SitterWord, sitter_words
 from sitwell.ui.web import brief, names
 from sitwell.ui.web.drawings import FloorDrawing
 from sitwell.ui.web.floor import from_above
-from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
+from sitwell.ui.web.frame import Desk, address, choose_sitter, in_hand_picture, say_no_key
 from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.group_sitting import group_plan, in_hand, open_group, sheet_of_all
 from sitwell.ui.web.neighbours import heads_beside
 from sitwell.ui.web.page_jobs import PageJobs, offer
 from sitwell.ui.web.page_skins import turned_to
-from sitwell.ui.web.parts import box, button, choices, link, notice, words
+from sitwell.ui.web.parts import box, button, choices, link, notice, target_picture, words
 from sitwell.ui.web.planning import Model, SheetWork, as_it_stands, draw_sheet
 from sitwell.ui.web.wording import preferences, t
 
@@ -58,7 +58,13 @@ def content(desk: Desk) -> None:
         _which(desk, plan)
         if group is not None:
             words("p", place_in(group, planned.name, desk.sitting.at), "pose")
-    Speaker(sitter_words(setup, planned.light)).draw(discreet=discreet)
+    if discreet:
+        Speaker(sitter_words(setup, planned.light)).draw(discreet=True)
+    else:
+        desk.server.begin_looking(desk.sitting)
+        with box("div", "said-and-meant"):
+            target_picture(in_hand_picture(desk), setup.aspect)
+            Speaker(sitter_words(setup, planned.light)).draw(discreet=False)
     if not discreet and not brief.has_key(desk.sitting):
         say_no_key(desk)
     elif not discreet:

@@ -1,6 +1,7 @@
 """Shoot: frames are checked as they land, and one thing is said at a time."""
 
 from pathlib import Path
+from urllib.parse import quote
 
 from nicegui import ui
 
@@ -8,8 +9,20 @@ from sitwell.base.errors import SitwellError
 from sitwell.shoot.check import FrameReport
 from sitwell.shoot.live import Checked
 from sitwell.ui.web import names
-from sitwell.ui.web.frame import Desk, lacks_leave
-from sitwell.ui.web.parts import box, button, notice, pick, text_field, words
+from sitwell.ui.web.folder_watch import FolderWatch
+from sitwell.ui.web.frame import Desk, in_hand_picture, lacks_leave
+from sitwell.ui.web.parts import (
+    FOLDERS,
+    attributed,
+    box,
+    button,
+    last_folders,
+    notice,
+    pick,
+    target_picture,
+    text_field,
+    words,
+)
 from sitwell.ui.web.practice import PracticeCamera, focal_names
 from sitwell.ui.web.wording import t
 
@@ -48,7 +61,8 @@ class _Shooter:
             self.desk.changed()
 
         hint = t("The folder on this computer in which your camera or its program puts them.")
-        text_field(t("Where frames land"), sitting.folder, folder, hint=hint)
+        text_field(t("Where frames land"), sitting.folder, folder, hint=hint, list=FOLDERS)
+        last_folders(self.desk.shelf.folders_used())
         with box("div", "onward"):
             button(t("Watch the folder"), self._begin, "main")
             button(t("Stop"), self._stop)
@@ -102,15 +116,23 @@ class _Shooter:
             notice(trouble or (folder_watch.trouble if folder_watch else ""), "trouble")
         if folder_watch is None:
             return
+        with box("div", "said-and-meant"):
+            setup = self.desk.server.in_hand(self.desk.sitting)
+            if setup is not None:
+                self.desk.server.begin_looking(self.desk.sitting)
+                target_picture(in_hand_picture(self.desk), setup.aspect)
+            self._speaker(folder_watch)
+        if folder_watch.seen:
+            with box("ul", "shelf landed"):
+                for checked in list(folder_watch.seen)[:SHOWN]:
+                    _row(self.desk, checked)
+
+    def _speaker(self, folder_watch: FolderWatch) -> None:
         with box("section", "speaker", aria_label=t("To say now")):
             words("p", t("stopped") if folder_watch.over else t("watching {folder}",
                   folder=folder_watch.folder.name), "part")  # fmt: skip
             with box("div", "", aria_live="polite"):
                 words("p", _say(folder_watch.seen[0] if folder_watch.seen else None), "spoken")
-        if folder_watch.seen:
-            with box("ul", "shelf landed"):
-                for checked in list(folder_watch.seen)[:SHOWN]:
-                    _row(checked)
 
 
 def _say(latest: Checked | None) -> str:
@@ -121,9 +143,13 @@ def _say(latest: Checked | None) -> str:
     return t(latest.nudge.sentence) if latest.nudge else t("Lovely. Hold all of this.")
 
 
-def _row(checked: Checked) -> None:
+def _row(desk: Desk, checked: Checked) -> None:
     with box("li"):
-        words("span", checked.file, "file")
+        with box("span", "file"):
+            if not checked.problem:
+                source = f"/landed/{desk.sitting.id}/{quote(checked.file, safe='')}"
+                attributed(ui.element("img"), src=source, alt="", loading="lazy")
+            words("span", checked.file)
         if checked.problem:
             words("span", checked.problem, "lost")
         for report in checked.reports:

@@ -11,7 +11,17 @@ from sitwell.sort.rank import Ranked, RankedBurst
 from sitwell.ui.web.compare import Comparison
 from sitwell.ui.web.frame import Desk, lacks_leave
 from sitwell.ui.web.page_jobs import PageJobs, Show, offer
-from sitwell.ui.web.parts import Progress, attributed, box, button, notice, text_field, words
+from sitwell.ui.web.parts import (
+    FOLDERS,
+    Progress,
+    attributed,
+    box,
+    button,
+    last_folders,
+    notice,
+    text_field,
+    words,
+)
 from sitwell.ui.web.sorting import SortWork, choose_frame, draw_proof, thumb_name, write_ratings
 from sitwell.ui.web.wording import preferences, t, tn
 
@@ -47,7 +57,8 @@ class _Sorter:
             self.desk.changed()
 
         text_field(t("Folder of the sitting"), sitting.folder, folder,
-                   hint=t("A folder on this computer."))  # fmt: skip
+                   hint=t("A folder on this computer."), list=FOLDERS)  # fmt: skip
+        last_folders(self.desk.shelf.folders_used())
         with box("div", "onward"):
             button(t("Sort the folder"), lambda: server.begin_sort(sitting), "main")
         self.progress = Progress(lambda: server.workshop.stop(server.key(sitting, "sort")))

@@ -25,7 +25,10 @@ def content(server: ServerState) -> None:
         _locked(server)
 
     def begin() -> None:
-        ui.navigate.to(f"/s/{shelf.new().id}/talk")
+        sitting = shelf.new()
+        server.gear.carry(sitting)
+        shelf.write(sitting)
+        ui.navigate.to(f"/s/{sitting.id}/talk")
 
     button(t("Begin a sitting"), begin, "main")
     Drop(

@@ -1,19 +1,23 @@
 """Views that are made when asked for: a set-up as the camera sees it, and a practice picture."""
 
 import asyncio
+from io import BytesIO
+from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse, Response
+from PIL import Image
 
 from sitwell.base.errors import SitwellError, WebError
 from sitwell.base.words import retold, spoken, tr
+from sitwell.brief.photos import open_photo
 from sitwell.ui.web.group_sitting import group_picture
 from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import Preferences, preferences_from
 
-SEEN_PX, TOGETHER_PX = 480, 420
+SEEN_PX, TOGETHER_PX, THUMB_PX = 480, 420, 240
 # A browser keeps on the disk what it may keep at all, and nobody can erase it there.
 PRIVATE = {"cache-control": "no-store"}
 
@@ -40,6 +44,17 @@ def add_looks(app: FastAPI, server: ServerState) -> None:
             return _trouble(error, 404)
         return Response(picture, media_type="image/jpeg", headers=PRIVATE)
 
+    @app.get("/landed/{sitting_id}/{name}")
+    async def landed(sitting_id: str, name: str) -> Response:
+        try:
+            watch = server.folder_watch(shelf.open(sitting_id))
+            if watch is None or name not in {checked.file for checked in tuple(watch.seen)}:
+                raise WebError(tr("There is no such frame; open the page again."))
+            picture = await asyncio.to_thread(_thumb, watch.folder / name)
+        except SitwellError as error:
+            return _trouble(error, 404)
+        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+
     @app.post("/practice/{sitting_id}/{at}")
     async def practise(request: Request, sitting_id: str, at: int) -> Response:
         try:
@@ -53,6 +68,12 @@ def add_looks(app: FastAPI, server: ServerState) -> None:
         except SitwellError as error:
             return refused(request, error)
         return JSONResponse(told)
+
+
+def _thumb(path: Path) -> bytes:
+    made = BytesIO()
+    Image.fromarray(open_photo(path, largest_side_px=THUMB_PX).rgb).save(made, "JPEG", quality=84)
+    return made.getvalue()
 
 
 def sitter_at(sitting: Sitting, at: int) -> SitterNote:

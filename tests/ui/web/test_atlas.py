@@ -33,6 +33,14 @@ def test_the_cell_nearest_to_the_set_up_comes_first():
     assert atlas.nearest(cells, SETUP) is first
 
 
+def test_a_stop_of_the_plan_has_its_own_turn_and_chin():
+    stop = Setup(turn_deg=6.0, chin_deg=-1.0)
+    rows = atlas.grid(SETUP, REACHES, [stop])
+    at = atlas.nearest([cell for row in rows for cell in row], stop)
+    assert at.changes == {"turn_deg": 6.0, "chin_deg": -1.0}
+    assert [len(row) for row in rows] == [len(row) for row in atlas.grid(SETUP, REACHES)]
+
+
 def test_a_strip_of_one_is_left_out():
     assert atlas.strip(SETUP, "distance_mm", Reach(low=1400.0, high=1600.0, step=10.0)) == []
     made = atlas.strip(SETUP, "distance_mm", Reach(low=1400.0, high=2100.0, step=10.0))
@@ -55,10 +63,10 @@ class TestInABrowser:
         assert dim.count() >= 1
         assert bright.count() >= 1
         assert dim.first.locator(".cell-said").inner_text() != ""
-        page.locator(".atlas-grid .cell:has-text('10° to their left'):has-text('level')").click()
+        page.locator(".atlas-grid .cell:has-text('30° to their left'):has-text('level')").click()
         page.wait_for_selector(".hand .curve-grid")
-        assert page.locator(".slider output").first.inner_text() == "10° to their left"
-        assert in_hand()["turn_deg"] == 10.0
+        assert page.locator(".slider output").first.inner_text() == "30° to their left"
+        assert in_hand()["turn_deg"] == 30.0
         page.locator(".console .onward button").last.click()
 
     @pytest.mark.parametrize("size", SIZES)

@@ -419,3 +419,28 @@ def test_several_are_planned_together_and_kept_in_step(browser, address, tmp_pat
     answer = page.request.get(f"{couple.rsplit('/s/', 1)[0]}{link.get_attribute('href')}")
     assert answer.body().startswith(b"%PDF")
     page.close()
+
+
+def test_frames_that_land_are_shown_beside_what_is_meant(page, sitting, tmp_path):
+    draw_burst(tmp_path / "landing")
+    page.goto(f"{sitting}/shoot")
+    page.fill("input[list]", str(tmp_path / "landing"))
+    page.keyboard.press("Tab")
+    page.click("button:has-text('Watch the folder')")
+    shown = "(chosen) => document.querySelector(chosen)?.naturalWidth > 0"
+    for chosen in (".target img", ".landed img"):
+        page.wait_for_function(shown, arg=chosen)
+    page.click("button:has-text('Stop')")
+    stranger = page.request.get(f"{sitting.replace('/s/', '/landed/')}/sitting.json")
+    assert stranger.status == 404
+    page.goto(f"{sitting}/sort")  # the folder is offered again
+    assert page.locator(f"datalist option[value='{tmp_path / 'landing'}']").count() == 1
+
+
+def test_the_shortcuts_are_listed_under_the_question_mark(page, sitting):
+    page.goto(f"{sitting}/talk")
+    page.wait_for_selector("details.keys")
+    page.keyboard.press("?")
+    page.wait_for_selector("text=this list")
+    page.keyboard.press("Escape")
+    page.wait_for_selector("text=this list", state="hidden")
