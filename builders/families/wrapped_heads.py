@@ -45,7 +45,7 @@ _LANDMARKS = (
     5708, 5695, 2081, 0, 4275, 6200, 6213, 6346, 6461, 5518,
 )  # fmt: skip
 # The ear's points on the source's own left ear, found by eye; its other ear is the mirror image.
-_EAR = {"ear_top": 6844, "ear_outer": 6836, "ear_lobe": 7123, "tragus": 7321}
+_EAR = {"ear_top": 6844, "ear_outer": 6892, "ear_lobe": 7123, "tragus": 7321}
 _NOT_WRAPPED = ("SOCKET", "WHITE", "IRIS", "NOSTRIL")
 _STIFF = (300.0, 100.0, 30.0, 10.0, 3.0, 1.0, 0.4)  # how stiffly our mesh bends, round by round
 _REACH_MM, _ALIKE = (18.0, 5.0), 0.4  # farthest spot that a vertex may go to, first and last round

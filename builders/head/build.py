@@ -36,9 +36,17 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--wheel", type=Path, help="the source wheel, if it is at hand")
     parser.add_argument("--out", type=Path, default=DATA)
+    parser.add_argument(
+        "--points-only", action="store_true",
+        help="move the named points and keep the rest, which the landmarks' errors were learned on",
+    )  # fmt: skip
     arguments = parser.parse_args()
     source = read_source(arguments.wheel)
     stored = build(source)
+    if arguments.points_only:
+        with np.load(DATA) as kept:
+            points = {name: stored[name] for name in kept.files if name.startswith("point_")}
+            stored = {**kept, **points}
     packed = io.BytesIO()
     np.savez_compressed(packed, **stored)
     write_atomically(arguments.out, packed.getvalue())

@@ -18,11 +18,12 @@ from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.brief.exif import ExifFacts
 from sitwell.brief.focal import find_focal
 from sitwell.brief.photos import Photo
-from sitwell.face.landmarks import LANDMARKS, find_faces
+from sitwell.face.landmarks import find_faces
 from sitwell.head.regions import EYE, FACE, Region
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import DATA, Template
 
+LANDMARKS = 478
 SIZE_PX = 512
 DISTANCE_MM = 1500.0
 FOCAL_PX = 2400.0  # the face fills about half of the picture's height

@@ -20,7 +20,7 @@ OWN_LEFT = {
     "cheekbone": 11813,
     "jaw_angle": 7481,
     "ear_top": 12012,
-    "ear_outer": 12018,
+    "ear_outer": 12044,
     "ear_lobe": 12027,
     "tragus": 12055,
     "tragion": 12054,

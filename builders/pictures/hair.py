@@ -14,6 +14,7 @@ from sitwell.head.surface import Head
 Floats = NDArray[np.float32]
 SKULL_MM = np.array([0.0, 22.0, -78.0])
 SKULL_RADII_MM = np.array([76.0, 86.0, 98.0])
+_DEEP = 0.1  # mean linear reflectance below which skin counts as deep
 _BEARD = ("CHIN", "JAW", "UNDER_JAW", "UPPER_LIP_SKIN")
 # style, how often, and length in mm from .. to
 STYLES = (
@@ -42,11 +43,16 @@ class Hair:
     strokes: Strokes | None
 
 
-def grow_hair(head: Head, rng: np.random.Generator, grows: NDArray[np.bool_] | None = None) -> Hair:
+def grow_hair(
+    head: Head,
+    rng: np.random.Generator,
+    grows: NDArray[np.bool_] | None = None,
+    tone: float = 1.0,
+) -> Hair:
     """Hair of a style, colour and fall drawn at random, maybe on given triangles (T,)."""
     odds = np.array([odds for _, odds, _ in STYLES])
     style, _, span = STYLES[int(rng.choice(len(STYLES), p=odds / odds.sum()))]
-    colour = hair_colour(rng)
+    colour = hair_colour(rng, tone)
     grows = _grows_hair(head, rng) if grows is None else grows
     if style in ("bald", "painted"):
         covered = float(style != "bald")
@@ -73,16 +79,19 @@ def grow_hair(head: Head, rng: np.random.Generator, grows: NDArray[np.bool_] | N
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beard:
-    """A beard's strokes, the triangles (T,) that it grows on and how much of them it covers."""
+    """A beard's strokes, the triangles (T,) that it grows on and how much of them it covers; a
+    moustache is ``on_lip_only``.
+    """
 
     strokes: Strokes
     grows: NDArray[np.bool_]
     cover: float
+    on_lip_only: bool
 
 
 def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Beard | None:
     """A moustache, a short beard or a full one, sparse to dense; None for most."""
-    kind = str(rng.choice(["none", "moustache", "short", "full"], p=[0.62, 0.07, 0.17, 0.14]))
+    kind = str(rng.choice(["none", "moustache", "short", "full"], p=[0.52, 0.09, 0.23, 0.16]))
     if kind == "none":
         return None
     names = ("UPPER_LIP_SKIN",) if kind == "moustache" else _BEARD
@@ -93,9 +102,9 @@ def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Beard | 
         line = rng.uniform(-80, -38) + rng.uniform(0.0, 0.9) * (-middle[:, 2] - 10.0)
         chosen |= cheek & (middle[:, 1] < line) & (middle[:, 2] > -75)
         shape = rng.random()
-        if shape < 0.2:  # a chin beard
-            chosen &= np.abs(middle[:, 0]) < rng.uniform(20, 38)
-        elif shape < 0.3:  # a chin curtain: no moustache
+        if shape < 0.3:  # a chin beard
+            chosen &= np.abs(middle[:, 0]) < rng.uniform(16, 38)
+        elif shape < 0.38:  # a chin curtain: no moustache
             chosen &= ~_of_regions(head, ("UPPER_LIP_SKIN",))
     count = int(rng.uniform(1200, 5000)) if kind != "moustache" else int(rng.uniform(250, 700))
     roots, normals = rooted(head, chosen, count, rng)
@@ -120,6 +129,7 @@ def grow_beard(head: Head, colour: Floats, rng: np.random.Generator) -> Beard | 
         ),
         grows=chosen,
         cover=float(cover),
+        on_lip_only=kind == "moustache",
     )
 
 
@@ -147,9 +157,14 @@ def dark_colour(rng: np.random.Generator) -> Floats:
     return (tint * np.exp(rng.uniform(np.log(0.004), np.log(0.04)))).astype(np.float32)
 
 
-def hair_colour(rng: np.random.Generator) -> Floats:
-    """Linear colour (3,): black to fair, red, grey, white, now and then a dyed one."""
+def hair_colour(rng: np.random.Generator, tone: float = 1.0) -> Floats:
+    """Linear colour (3,): black to fair, red, grey, white, now and then a dyed one.
+
+    On deep skin (mean ``tone``) more often dark: hardly lighter than the skin that it lies on.
+    """
     kind = rng.random()
+    if tone < _DEEP and rng.random() < 0.65:
+        return dark_colour(rng)
     if kind < 0.4:
         return dark_colour(rng)
     if kind < 0.62:

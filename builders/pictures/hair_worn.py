@@ -21,13 +21,14 @@ from sitwell.head.template import load_template
 Floats = NDArray[np.float32]
 # What is worn, how often, and length in mm from .. to; the first stands for all of face_hair.
 WORN = (
-    ("plain", 0.32, (0.0, 0.0)),
-    ("swept", 0.15, (40.0, 170.0)),  # back or aside from a parting, close or full
-    ("sleek", 0.1, (60.0, 220.0)),  # fine, even hair combed close: a surface rather than strands
+    ("plain", 0.24, (0.0, 0.0)),
+    ("swept", 0.13, (40.0, 170.0)),  # back or aside from a parting, close or full
+    ("sleek", 0.09, (60.0, 220.0)),  # fine, even hair combed close: a surface rather than strands
+    ("full", 0.17, (90.0, 400.0)),  # the same standing off the head: smooth as cloth
     ("bun", 0.08, (110.0, 230.0)),
     ("coils", 0.12, (6.0, 45.0)),  # curls close to the head
     ("afro", 0.05, (45.0, 130.0)),
-    ("locs", 0.05, (90.0, 330.0)),  # thick ropes that hang
+    ("locs", 0.07, (90.0, 330.0)),  # thick ropes that hang
     ("braids", 0.04, (120.0, 360.0)),  # thin plaits that hang or are tied back
     ("rows", 0.05, (120.0, 260.0)),  # plaits along the skull
     ("fine", 0.04, (20.0, 90.0)),  # thin hair that skin shows through
@@ -42,15 +43,15 @@ class Grown:
     line_mm: float
 
 
-def grow(head: Head, rng: np.random.Generator) -> Grown:
-    """Hair worn in some way on a line of its own."""
+def grow(head: Head, rng: np.random.Generator, tone: float) -> Grown:
+    """Hair worn in some way on a line of its own; ``tone`` is the skin's mean reflectance."""
     odds = np.array([odds for _, odds, _ in WORN])
     worn, _, span = WORN[int(rng.choice(len(WORN), p=odds / odds.sum()))]
     grows = _line(head, rng)
     if worn == "plain":
-        hair = _regrown(head, plain.grow_hair(head, rng, grows))
+        hair = _regrown(head, plain.grow_hair(head, rng, grows, tone))
     else:
-        hair = _worn(head, worn, span, grows, rng)
+        hair = _worn(head, worn, span, grows, rng, tone)
     return Grown(hair=hair, line_mm=float("nan") if hair.cover < 0.1 else _middle(head, grows))
 
 
@@ -91,15 +92,19 @@ def _worn(
     span: tuple[float, float],
     grows: NDArray[np.bool_],
     rng: np.random.Generator,
+    tone: float,
 ) -> Hair:
     dark = worn in ("coils", "afro", "locs", "braids", "rows") and rng.random() < 0.7
-    colour = plain.dark_colour(rng) if dark else plain.hair_colour(rng)
+    colour = plain.dark_colour(rng) if dark else plain.hair_colour(rng, tone)
     thick_mm = np.exp(rng.uniform(np.log(0.3), np.log(1.6)))
     count = int(rng.uniform(2400, 3400) / thick_mm**0.6)
     even = rng.uniform(0.08, 0.4)
     if worn == "sleek":
         thick_mm, even = rng.uniform(0.35, 0.8), rng.uniform(0.02, 0.12)
         count = int(rng.uniform(3500, 6000))
+    if worn == "full":
+        thick_mm, even = rng.uniform(0.8, 2.2), rng.uniform(0.01, 0.08)
+        count = int(rng.uniform(2600, 4200))
     if worn == "fine":
         count = int(count * rng.uniform(0.25, 0.7))
     if worn in ("locs", "braids"):
@@ -111,7 +116,7 @@ def _worn(
     else:
         length = rng.uniform(*span) * np.exp(rng.normal(0, 0.1, count))
         build = {
-            "swept": _swept, "sleek": _swept, "bun": _bun, "coils": _coils,
+            "swept": _swept, "sleek": _swept, "full": _full, "bun": _bun, "coils": _coils,
             "afro": _coils,
             "fine": _swept, "locs": _hung, "braids": _hung,
         }[worn]  # fmt: skip
@@ -169,6 +174,45 @@ def _swept(roots: Floats, normals: Floats, length: Floats, rng: np.random.Genera
     layer = np.abs(rng.normal(0, 1, len(roots))) * np.exp(rng.uniform(-1, np.log(16))) + 1.0
     fall = rng.uniform(0.02, 0.3)
     return _laid(roots, normals, comb, lift, layer, length, fall, rng)
+
+
+def _full(roots: Floats, normals: Floats, length: Floats, rng: np.random.Generator) -> Floats:
+    """Back or aside in one smooth body that stands off the skull, then down if it is long."""
+    part_mm = rng.choice([0.0, rng.normal(0, 35)])
+    aside = np.sign(roots[:, :1] - part_mm) * [1.0, 0.0, 0.0]
+    share = rng.choice([0.0, 0.3, 0.8])
+    comb = (1 - share) * np.array([0.0, 0.2, -1.0]) + share * (aside + np.array([0, 0.0, -0.5]))
+    rise = np.clip((roots[:, 1] - rng.uniform(-40, 40)) / 60.0, rng.uniform(0.1, 0.8), 1.0)
+    layer = rng.uniform(4, 42) * rise * (1.0 - rng.uniform(0, 0.25) * rng.random(len(roots)))
+    layer = layer * (1.0 + 0.12 * plain.smooth_noise(roots, rng.uniform(25, 60), rng)[:, 0])
+    off = (roots - plain.SKULL_MM) / plain.SKULL_RADII_MM
+    own = np.linalg.norm(off, axis=1, keepdims=True)  # how far out the skin itself lies
+    fall, stray = rng.choice([rng.uniform(0.0, 0.1), rng.uniform(0.2, 0.7)]), rng.uniform(0, 0.04)
+    wave, size = rng.uniform(25, 110), rng.choice([0.0, rng.uniform(1, 14)])
+    way = np.broadcast_to(comb, roots.shape) + rng.normal(0, stray, roots.shape)
+    points, here, gone, steps = [roots], roots.copy(), np.zeros(len(roots)), 18
+    rising_mm = rng.uniform(8, 35)
+    for _ in range(steps):
+        off = (here - plain.SKULL_MM) / plain.SKULL_RADII_MM
+        out = plain.unit(off / plain.SKULL_RADII_MM)
+        way = way + [0.0, -fall, 0.0]
+        on = here[:, 1:2] > -25.0
+        along = plain.unit(np.where(on, way - (way * out).sum(1, keepdims=True) * out, way))
+        here = here + along * (length / steps)[:, None]
+        gone = gone + length / steps
+        risen = layer[:, None] * (1.0 - np.exp(-gone / rising_mm))[:, None]
+        radii = plain.SKULL_RADII_MM * np.maximum(own, 1.0) + risen
+        off = (here - plain.SKULL_MM) / radii
+        laid = plain.SKULL_MM + off / np.linalg.norm(off, axis=1, keepdims=True) * radii
+        here = np.where(here[:, 1:2] > -25.0, laid, here)
+        way = np.where(on, along, along + [0.0, -0.3, 0.0])
+        bent = size * np.sin(gone / wave * 6.3) * (gone > 60)
+        points.append(here + bent[:, None] * out)
+    made = np.stack(points, axis=1)
+    before = (made[..., 2] > -45) & (made[..., 1] < 25) & (np.abs(made[..., 0]) < 60)
+    ends = np.where(before.any(axis=1), before.argmax(axis=1) - 1, steps).clip(0)
+    last = np.minimum(np.arange(steps + 1), ends[:, None])  # none goes on across the face
+    return np.take_along_axis(made, last[..., None], axis=1)
 
 
 def _bun(roots: Floats, normals: Floats, length: Floats, rng: np.random.Generator) -> Floats:

@@ -86,7 +86,7 @@ def make_picture(rng: np.random.Generator, given: Given, *, second: bool | None 
     head, teeth = made_head(rng, given, second=second)
     head = dataclasses.replace(head, vertices_mm=bent_nose(head.vertices_mm, rng))
     skin = skin_colour(rng)
-    grown = grow(head, rng)
+    grown = grow(head, rng, float(skin.mean()))
     scene = dressed(head, grown.hair, skin, teeth, rng)
     turn = rng.uniform(-1, 1) * WIDEST_TURN_DEG * rng.uniform(0.05, 1.0) ** 0.7
     rotation = rotation_from_pose(turn, rng.normal(0, 12), rng.normal(0, 10))
@@ -172,6 +172,8 @@ def _judged(
         1.0 if found[name] > most else 0.0 if found[name] < least else UNSURE
         for name, (most, least) in _THERE_MM2.items()
     ]
+    if scene.moustache:  # some call it a beard
+        made[list(_THERE_MM2).index("beard")] = UNSURE
     brows = bare == _BROW
     over = np.isin(canvas.label[brows], (Part.HAIR, Part.HAT)).mean() if brows.sum() > 60 else 0.5
     made.append(1.0 if over > 0.45 else 0.0 if over < 0.15 else UNSURE)

@@ -32,12 +32,15 @@ Bytes = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scene:
-    """Everything in front of the lens, in the head frame until posed."""
+    """Everything in front of the lens, in the head frame until posed; a ``moustache`` has no beard
+    beside it.
+    """
 
     meshes: list[Mesh]
     strokes: list[Strokes]
     panes: list[Mesh]
     dark: float
+    moustache: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +154,8 @@ def dressed(
     if rng.random() < 0.04:
         strokes.append(things.before_the_face(rng))
     strokes += things.trinkets(head, rng)
-    return Scene(meshes=meshes, strokes=strokes, panes=panes, dark=dark)
+    moustache = beard is not None and beard.on_lip_only
+    return Scene(meshes=meshes, strokes=strokes, panes=panes, dark=dark, moustache=moustache)
 
 
 def _skin_mesh(
@@ -261,4 +265,5 @@ def posed_scene(scene: Scene, rotation: Floats, place: Floats) -> Scene:
         strokes=strokes,
         panes=[mesh(m) for m in scene.panes],
         dark=scene.dark,
+        moustache=scene.moustache,
     )

@@ -74,7 +74,7 @@ def hat(rng: np.random.Generator) -> tuple[list[Mesh], Callable[[Floats], Floats
     colour = any_colour(rng)
     radii = np.array([82.0, 91.0, 106.0]) + rng.uniform(0, 12)
     low, slope = rng.uniform(14, 62), rng.uniform(-0.1, 0.4)
-    if rng.random() < 0.2:  # pushed back
+    if rng.random() < (0.4 if kind in ("beanie", "band") else 0.15):  # pushed back
         low, slope = rng.uniform(50, 80), rng.uniform(0.3, 0.75)
     if kind in ("scarf", "bandana", "turban"):
         low = rng.uniform(18, 60)

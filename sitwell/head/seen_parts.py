@@ -41,7 +41,7 @@ _LIMITS: Mapping[str, _Limit] = {
     "hat": _Limit(part=Part.HAT, sure=0.6, least_mm2=1200.0, bottom_mm=-20.0),
     "beard": _Limit(part=Part.BEARD, sure=0.4, least_mm2=500.0),
     "mask": _Limit(part=Part.MASK, sure=0.6, least_mm2=500.0),
-    "hand": _Limit(part=Part.HAND, sure=0.9, least_mm2=600.0),
+    "hand": _Limit(part=Part.HAND, sure=0.95, least_mm2=600.0),
 }
 HAIR_OVER_EARS = "hair-over-ears"
 _SIDED = "hand"  # the thing that lies on one side as a rule, and how far off the middle it then is

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import HeadError
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.head.regions import Region
 from sitwell.head.surface import LID_CLEARANCE_MM, SIDES, build_head, head_from_values
 from sitwell.head.template import load_template
@@ -128,6 +129,16 @@ def test_one_sided_slider_leaves_the_other_side():
     mean, head = build_head(), build_head({"ear_wing_own_left": 0.6})
     assert_allclose(head.point("ear_outer_own_right"), mean.point("ear_outer_own_right"), atol=0.3)
     assert head.point("ear_outer_own_left")[0] - mean.point("ear_outer_own_left")[0] > 2.0
+
+
+@pytest.mark.parametrize("turn_deg", [-45.0, -25.0, -10.0, 0.0, 8.0])
+def test_the_ears_outer_point_is_where_its_outline_stands_out_farthest(turn_deg):
+    # a mark at the very edge of an ear means this point, from whichever side it is seen
+    rotation = rotation_from_pose(turn_deg, 0.0, 0.0)
+    for head in (build_head(), *(random_head(seed) for seed in range(6))):
+        ear = np.unique(head.triangles[head.region_of_triangle == Region.EAR_OWN_LEFT])
+        outline_mm = (head.vertices_mm[ear] @ rotation.T)[:, 0].max()
+        assert outline_mm - (rotation @ head.point("ear_outer_own_left"))[0] < 1.5
 
 
 def test_unlike_ends_are_both_kept():
