@@ -195,7 +195,7 @@ def _full(roots: Floats, normals: Floats, length: Floats, rng: np.random.Generat
     for _ in range(steps):
         off = (here - plain.SKULL_MM) / plain.SKULL_RADII_MM
         out = plain.unit(off / plain.SKULL_RADII_MM)
-        way = way + [0.0, -fall, 0.0]
+        way = way + np.array([0.0, -fall, 0.0])
         on = here[:, 1:2] > -25.0
         along = plain.unit(np.where(on, way - (way * out).sum(1, keepdims=True) * out, way))
         here = here + along * (length / steps)[:, None]
@@ -205,7 +205,7 @@ def _full(roots: Floats, normals: Floats, length: Floats, rng: np.random.Generat
         off = (here - plain.SKULL_MM) / radii
         laid = plain.SKULL_MM + off / np.linalg.norm(off, axis=1, keepdims=True) * radii
         here = np.where(here[:, 1:2] > -25.0, laid, here)
-        way = np.where(on, along, along + [0.0, -0.3, 0.0])
+        way = np.where(on, along, along + np.array([0.0, -0.3, 0.0]))
         bent = size * np.sin(gone / wave * 6.3) * (gone > 60)
         points.append(here + bent[:, None] * out)
     made = np.stack(points, axis=1)

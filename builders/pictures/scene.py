@@ -40,7 +40,7 @@ class Scene:
     strokes: list[Strokes]
     panes: list[Mesh]
     dark: float
-    moustache: bool
+    moustache: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

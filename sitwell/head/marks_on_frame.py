@@ -46,8 +46,8 @@ def mark_evidence(
 ) -> Evidence:
     """What the marks say; ``sitters`` is how many unknowns of the landmarks' own error to skip.
 
-    A mark on the ridge speaks only across the ridge's line and one on a lid only up and down, any
-    other in both directions.
+    A mark on the ridge speaks only across the ridge's line, one on an ear's outer edge only across
+    and one on a lid only up and down, any other in both directions.
     """
     basis = named_point_basis(_POINTS)
     points_mm = basis.at(shape, expression)
@@ -113,8 +113,8 @@ def _meant(mark: Mark, spot_mm: Array, placed_mm: Array) -> tuple[Array, Array]:
 
 def _ways(mark: Mark) -> slice:
     """Which of across and up a mark of a point tells."""
-    if mark.speaks == "across":
-        return slice(0, 1)
+    if mark.speaks == "across" or mark.name.startswith("ear_outer"):
+        return slice(0, 1)  # an ear's edge runs up and down where it stands out farthest
     return slice(1, 2) if mark.speaks == "up" or mark.name.startswith("lid") else slice(0, 2)
 
 

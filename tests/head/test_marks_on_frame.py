@@ -82,6 +82,12 @@ def test_a_lid_mark_speaks_up_and_down_only():
     assert evidence(mark(place, spot(place, above_mm=1.0))).misfit > 1.0
 
 
+def test_a_mark_on_an_ears_outer_edge_speaks_across_only():
+    place = "ear_outer_own_left"
+    assert evidence(mark(place, spot(place, above_mm=4.0))).misfit < 0.01
+    assert evidence(mark(place, spot(place, aside_mm=4.0))).misfit > 1.0
+
+
 def test_lids_irises_and_the_nose_are_marked_more_closely_than_ears():
     misfits = [
         evidence(mark(name, spot(name, above_mm=3.0))).misfit
@@ -91,7 +97,7 @@ def test_lids_irises_and_the_nose_are_marked_more_closely_than_ears():
 
 
 def test_an_edge_speaks_in_its_own_direction_only():
-    name = "ear_outer_own_left"
+    name = "ear_top_own_left"
     aside, above = spot(name, aside_mm=3.0), spot(name, above_mm=3.0)
 
     def pulled(place, speaks):
