@@ -35,7 +35,14 @@ from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.scene.sitter import Sitter, in_own_skin, read_sitter, sitter_kept
+from sitwell.scene.sitter import (
+    Sitter,
+    in_own_skin,
+    possible_heads,
+    read_sitter,
+    sitter_kept,
+    unseen_features,
+)
 from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
 from sitwell.search.group import GroupPlan
@@ -44,6 +51,7 @@ from sitwell.search.locks import refuse_locks
 from sitwell.search.plan import PlannedSetup
 from sitwell.search.planner import make_group_plan
 from sitwell.search.sentences import NOTE_ID_PICTURE
+from sitwell.search.spread import HEADS
 from sitwell.sheet import set_sheet
 from sitwell.sheet.pdf import check_paper
 from sitwell.sheet.plan_file import (
@@ -110,10 +118,13 @@ def plan(
         [
             GroupSitter(
                 label=label,
-                evaluator=_evaluator(asked, sitter),
+                evaluator=(evaluator := _evaluator(asked, sitter)),
                 wishes=asked.wishes,
                 comfort=asked.comfort(),
                 held=asked.locks,
+                possible=partial(_possible, asked, sitter, evaluator),
+                unseen=unseen_features(sitter.reading),
+                notes=_read_notes(sitter),
             )
             for label, asked, sitter in zip(brief.labels, brief.sitters, sitters, strict=True)
         ],
@@ -290,6 +301,19 @@ def room_of(brief: Brief) -> Room:
 
 def _evaluator(brief: SitterBrief, sitter: Sitter) -> Evaluator:
     return Evaluator(sitter.head, Glasses() if brief.wears_glasses else None)
+
+
+def _possible(brief: SitterBrief, sitter: Sitter, fitted: Evaluator) -> list[Evaluator]:
+    """What tells the measures of other heads that the frames leave possible."""
+    worn = Glasses() if brief.wears_glasses else None
+    heads = possible_heads(sitter.reading, HEADS)
+    return [Evaluator(head, worn, like=fitted) for head in heads]
+
+
+def _read_notes(sitter: Sitter) -> tuple[str, ...]:
+    """What was said of the frames: of all together, then of each."""
+    reading = sitter.reading
+    return (*reading.notes, *(note for frame in reading.frames for note in frame.notes))
 
 
 def _look(sitter: Sitter, *, plain: bool) -> Look:

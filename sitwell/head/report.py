@@ -40,11 +40,7 @@ def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
     fit = reading.fit
     if fit is None:
         return None, None
-    hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
-
-    def unknown(name: str) -> bool:
-        return is_unknown(name, hidden) or not reading.marked.issuperset(RESTS_ON.get(name, ()))
-
+    unknown = unknown_sizes(reading)
     spreads = size_spreads(
         fit.frames[0].shape,
         fit.shape_covariance,
@@ -53,8 +49,20 @@ def _head(reading: Reading) -> tuple[dict[str, float | None] | None, ...]:
         eye_ratio_spread=fit.eye_ratio_spread,
     )
     return tuple(
-        {name: None if unknown(name) else round(v, 2) for name, v in sizes.items()}
+        {name: None if name in unknown else round(v, 2) for name, v in sizes.items()}
         for sizes in (head_sizes(fit.head), spreads)
+    )
+
+
+def unknown_sizes(reading: Reading) -> frozenset[str]:
+    """The lengths of a fitted head that no frame tells: hidden, or on no mark that was seen."""
+    if reading.fit is None:
+        return frozenset()
+    hidden: frozenset[str] = frozenset().union(*(frame.obscured for frame in reading.frames))
+    return frozenset(
+        name
+        for name in head_sizes(reading.fit.head)
+        if is_unknown(name, hidden) or not reading.marked.issuperset(RESTS_ON.get(name, ()))
     )
 
 

@@ -93,18 +93,18 @@ def _disc_mm(
 class Lighting:
     """Lights one head in many set-ups."""
 
-    def __init__(self, anatomy: Anatomy) -> None:
-        """Prepare the head's shadows.
+    def __init__(self, anatomy: Anatomy, like: "Lighting | None" = None) -> None:
+        """Prepare the head's shadows; those of a head ``like`` it are taken over, to spare time.
 
         The eyes are lit as they look ahead, so that a turned gaze doesn't carry the shade along:
         what their lids leave free counts, by how squarely the lens sees it.
         """
         self.surface: Surface = surface_of(anatomy)
-        self._table = ShadowTable(anatomy, self.surface)
+        self._table: ShadowTable = like._table if like else ShadowTable(anatomy, self.surface)
         self._region = anatomy.region
         self._chosen = anatomy.lit_triangles
         self._nose = NoseShadow(anatomy, self.surface)
-        self._openness = self._table.openness()
+        self._openness: Floats = like._openness if like else self._table.openness()
         self._eyes = np.flatnonzero(np.isin(anatomy.region, list(EYE)))
         self._eyes_free_mm2 = (self._table.exposed * self.surface.areas_mm2)[self._eyes]
         self._weights = np.empty(len(anatomy.triangles))

@@ -11,9 +11,12 @@ from sitwell.base.errors import HeadError, PhotoError, UsageError
 from sitwell.base.words import tr
 from sitwell.brief.marks import Marks, marks_from_dict, read_marks
 from sitwell.brief.request import SitterBrief
+from sitwell.head.hairline import UNMARKED_SPREAD_MM
 from sitwell.head.level import head_as_dict, head_from_dict, level_head
 from sitwell.head.reading import Reading, read_photos
-from sitwell.head.surface import Head
+from sitwell.head.report import unknown_sizes
+from sitwell.head.surface import SIDES, Head, head_from_values
+from sitwell.head.template import load_template
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import read_scan
 from sitwell.scene.skin_merge import skin_from_frames
@@ -35,6 +38,52 @@ class Sitter:
     def head(self) -> Head:
         """The head; FaceError with the reason where no face was read."""
         return self.found or self.reading.require_head()
+
+
+# A wish is about something unseen where none of these lengths could be told.
+_TOLD_BY: Mapping[str, tuple[str, ...]] = {
+    "ears": tuple(f"ear_length_{side}_mm" for side in SIDES),
+    "eye-balance": ("eye_opening_ratio",),
+    "eye-size": tuple(f"eye_opening_{side}_mm" for side in SIDES),
+}
+_BY_HAIRLINE = ("forehead", "thinning-hair")
+_HEADS_SEED = 7
+# As the lengths' spreads are, so that nine in ten invented heads lie within what they say.
+_WIDENED = 1.2
+
+
+def unseen_features(reading: Reading) -> frozenset[str]:
+    """Features that no frame shows, so that nothing about them may be promised."""
+    fit, unknown = reading.fit, unknown_sizes(reading)
+    if fit is None:
+        return frozenset()
+    hidden = {name for name, sizes in _TOLD_BY.items() if unknown.issuperset(sizes)}
+    bare = fit.hairline_spread_mm < UNMARKED_SPREAD_MM
+    return frozenset(hidden) | (frozenset() if bare else frozenset(_BY_HAIRLINE))
+
+
+def possible_heads(reading: Reading, count: int) -> tuple[Head, ...]:
+    """Heads that the frames leave possible, as far from the fitted one as it is unsure.
+
+    Draws from the fit's covariance and the hairline's spread, each with its opposite, so that their
+    mean is the fitted head; none without a fit. The same frames give the same heads.
+    """
+    fit = reading.fit
+    if fit is None:
+        return ()
+    neutral = next(frame.neutral for frame in reading.frames if frame.fitted is not None)
+    rng = np.random.default_rng(_HEADS_SEED)
+    strength, axes = np.linalg.eigh(fit.shape_covariance)
+    heads = []
+    for _ in range((count + 1) // 2):
+        step = axes @ (rng.normal(size=strength.size) * np.sqrt(np.clip(strength, 0.0, None)))
+        rise_mm = float(rng.normal()) * fit.hairline_spread_mm
+        for sign in (_WIDENED, -_WIDENED):
+            shape = (fit.head.shape + sign * step).astype(np.float32)
+            hairline_mm = fit.head.hairline_mm + sign * rise_mm
+            head = head_from_values(load_template(), shape, fit.head.expression, hairline_mm)
+            heads.append(level_head(head, neutral))
+    return tuple(heads[:count])
 
 
 def read_sitter(brief: SitterBrief) -> Sitter:

@@ -4,8 +4,9 @@ One search for a lone sitter and for several: all faces at once. All parts of it
 archive, so a place that one of them looked at costs the others nothing.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import repeat
 
 import numpy as np
 
@@ -17,10 +18,10 @@ from sitwell.search.goals import HARDLY, PLAIN_LOOKS, Goal, effort
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import group_guards
 from sitwell.search.group_search_space import GroupSearchSpace
-from sitwell.search.guards import Guards, make_guards
 from sitwell.search.search_space import Vector
 from sitwell.search.simplify import pruned, with_room
 from sitwell.search.solve import Archive, Point, best, minimise, polish
+from sitwell.search.spread import PossibleHeads, own_guards
 from sitwell.search.starts import leapt, posed_places, spread_places
 from sitwell.search.walk import Walk
 
@@ -54,6 +55,7 @@ class Search:
     progress: Progress | None
     spreads: bool
     told: float = 0.0
+    possible: tuple[PossibleHeads, ...] = ()
     favoured: dict[str, tuple[int, int | None]] = field(default_factory=dict)
 
     @classmethod
@@ -81,7 +83,7 @@ class Search:
                 Benefit(sitter.wishes, names, vector)
                 for sitter, vector in zip(space.sitters, own, strict=True)
             ),
-            guards=tuple(_own_guards(space, vector) for vector in own),
+            guards=tuple(map(own_guards, space.spaces, own, repeat(_dropped(space)))),
             together=group_guards(space.spaces[0].means.room),
             height=height,
             baseline=baseline,
@@ -120,15 +122,17 @@ class Search:
     def find(self) -> dict[str, Point]:
         """The set-ups by name, only those that really differ."""
         if not self.asks_for_change:
+            self._try_heads()
             return self._plain()
         strong = self.strong()
+        self._try_heads()
         torn = self._torn(strong)
         if torn is not None and (apiece := self._one_by_one(torn, strong)):
             return apiece
         if self._total(strong) < LEAST_GAIN:
             return self._plain(("balanced",))
         self.tell(0.45, "walk")
-        stops = Walk(goal=self.goal, archive=self.archive).stops(strong)
+        stops = Walk(goal=self.goal, archive=self.archive, is_sure=self._is_sure).stops(strong)
         return dict(zip(NAMES_OF[len(stops)], stops, strict=True))
 
     def strong(self) -> Point:
@@ -137,6 +141,27 @@ class Search:
         starts = self._first_places(self.goal)
         self.tell(0.12, "strong")
         return self._seek(self.goal, starts, "strong", 0.27)
+
+    def _try_heads(self) -> None:
+        """Make ready the other heads that the sitters may have."""
+        self.tell(0.4, "heads")
+        dropped, straight = _dropped(self.space), self.goal.baseline
+        self.possible = tuple(
+            PossibleHeads.of(space, sitter.possible(), straight.own(i), dropped)
+            for i, (space, sitter) in enumerate(
+                zip(self.space.spaces, self.space.sitters, strict=True)
+            )
+        )
+
+    def _is_sure(self, setup: GroupSetup, point: Point) -> bool:
+        """Whether the guards that a set-up keeps hold on most of the heads it may be of."""
+        own, _ = self.space.parts(point.outcome)
+        return all(
+            heads.is_sure(setup.own(i), guards.held(vector))
+            for i, (heads, guards, vector) in enumerate(
+                zip(self.possible, self.goal.guards, own, strict=True)
+            )
+        )
 
     def _total(self, point: Point) -> float:
         return float(self.goal.gains(point.outcome).sum())
@@ -234,7 +259,7 @@ class Search:
             for index, start in enumerate(starts)
         ]
         near = best(goal, [*starts, *found])
-        return leapt(self.archive, goal, near, evaluations=self.evaluations // 2)
+        return leapt(self.archive, goal, near, evaluations=self.evaluations)
 
     def _leaping(self, goal: Goal, starts: Sequence[Point], budget: int, seed: int) -> Point:
         """The many moves of several: one after another, right across, then all about the best."""
@@ -261,9 +286,6 @@ class Search:
         )
 
 
-def _own_guards(space: GroupSearchSpace, straight: Vector) -> Guards:
-    """One sitter's guards; of several, without those that are asked of the group instead."""
-    names = space.spaces[0].names
-    named: Mapping[str, float] = dict(zip(names, straight.tolist(), strict=True))
-    dropped = () if space.is_of_one else ASKED_ALONE_ONLY
-    return Guards([guard for guard in make_guards(named) if guard.name not in dropped], names)
+def _dropped(space: GroupSearchSpace) -> tuple[str, ...]:
+    """Guards of a lone sitter that are asked of a group instead."""
+    return () if space.is_of_one else ASKED_ALONE_ONLY

@@ -7,7 +7,7 @@ then the facts of a group of several.
 """
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import permutations, product
@@ -48,7 +48,9 @@ OWN_MOVES = tuple(MOVE_BY_NAME[name] for name in POSE_MOVES)
 class GroupSitter:
     """Who sits: what tells their measures, what they wish, and what is easy for them.
 
-    ``held`` are moves of their own that stay where they are, by name.
+    ``held`` are moves of their own that stay where they are, by name. ``possible`` makes what
+    tells the measures of other heads that they may have, ``unseen`` are features that nothing tells
+    of, and ``notes`` is what else is to be said of how they were read.
     """
 
     label: str
@@ -56,6 +58,9 @@ class GroupSitter:
     wishes: tuple[Wish, ...] = ()
     comfort: Comfort = field(default_factory=Comfort)
     held: Mapping[str, float] = field(default_factory=dict)
+    possible: Callable[[], Sequence[Evaluator]] = tuple
+    unseen: frozenset[str] = frozenset()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

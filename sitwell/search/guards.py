@@ -115,6 +115,10 @@ class Guards:
         """Whether one guard holds."""
         return all(guard.name != name for guard in self.broken(vector))
 
+    def held(self, vector: Vector) -> set[str]:
+        """The names of the guards that hold."""
+        return {guard.name for guard in self.guards} - {g.name for g in self.broken(vector)}
+
     def states(self, vector: Vector) -> tuple[GuardState, ...]:
         """Every guard that can be read, with its value and whether it holds."""
         broken = self.broken(vector)

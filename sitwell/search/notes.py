@@ -13,9 +13,11 @@ from sitwell.scene.rim_measures import HIDDEN_DEG
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
+from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.guards import Guards
-from sitwell.search.plan import PlannedSetup
+from sitwell.search.plan import HARD_DEG, GuardState, Leeway, PlannedSetup
 from sitwell.search.search_space import SearchSpace, Vector
+from sitwell.search.spread import SURE
 
 SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
 DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
@@ -100,6 +102,35 @@ def sitter_notes(
     if space.reader(vector)("catchlights") == 1.0:
         notes.append(tr(say.NOTE_ONE_CATCHLIGHT))
     return tuple(notes)
+
+
+def unseen_notes(sitter: GroupSitter) -> tuple[str, ...]:
+    """For each wish about what no frame shows, what would tell, in place of a number."""
+    asked = [wish.feature for wish in sitter.wishes if wish.feature in sitter.unseen]
+    return tuple(dict.fromkeys(tr(say.NOTE_UNSEEN[feature]) for feature in asked))
+
+
+def unsure_notes(states: Sequence[GuardState]) -> tuple[str, ...]:
+    """Guards that hold on the fitted head, but not on nine in ten that it may be."""
+    return tuple(
+        tr(
+            say.NOTE_UNSURE,
+            share=plain_number(100.0 * (1.0 - state.held_by), 0),
+            guard=tr(say.GUARD_SENTENCES[state.name]),
+        )
+        for state in states
+        if state.holds and state.held_by is not None and state.held_by < SURE
+    )
+
+
+def hard_notes(leeway: Sequence[Leeway], setup: Setup) -> tuple[str, ...]:
+    """Turn, chin or tilt that breaks a guard within a few degrees to one side."""
+    return tuple(
+        tr(say.NOTE_HARD, move=tr(say.HARD_MOVES[row.move]), least=plain_number(HARD_DEG, 0))
+        for row in leeway
+        if row.move in say.HARD_MOVES
+        and row.is_hard(getattr(setup, row.move), but=(tr(say.GAIN_LOST), tr(say.LIKENESS_LOST)))
+    )
 
 
 def light_notes(space: SearchSpace, light: LightSource, setup: Setup) -> tuple[str, ...]:

@@ -1,10 +1,14 @@
 """What a search gives: set-ups with what they gain, cost and allow, as plain frozen values."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
+from sitwell.search.sentences import END_OF_RANGE
+
+HARD_DEG = 3.0  # less than this to one side is hard to hold (design choice)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -12,7 +16,9 @@ class Gain:
     """What one wish gets: ``was`` and ``becomes`` are the measure that stands for the wish.
 
     ``gain`` is the change in the wished direction in units of what a viewer can notice
-    (1 = just noticeable), so that wishes can be weighed against each other.
+    (1 = just noticeable), so that wishes can be weighed against each other. ``likely`` holds what
+    it becomes on eight in ten of the heads that the frames leave possible; None where only the
+    fitted head is known.
     """
 
     wish: str
@@ -20,11 +26,15 @@ class Gain:
     was: float
     becomes: float
     gain: float
+    likely: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GuardState:
-    """One guard: the measure, its limit, on which side it must stay, and whether it holds."""
+    """One guard: the measure, its limit, on which side it must stay, and whether it holds.
+
+    ``held_by`` is the share of the heads that the frames leave possible on which it holds.
+    """
 
     name: str
     measure: str
@@ -32,6 +42,7 @@ class GuardState:
     limit: float
     must_be: str  # "at least" or "at most"
     holds: bool
+    held_by: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +54,20 @@ class Leeway:
     high: float
     low_why: str
     high_why: str
+
+    @property
+    def is_free(self) -> bool:
+        """Whether the whole range set for the move will do: then there is nothing to hold."""
+        return {self.low_why, self.high_why} == {tr(END_OF_RANGE)}
+
+    def is_hard(self, value: float, but: Sequence[str] = ()) -> bool:
+        """Whether a head's angle of ``value`` degrees has little room to where something breaks.
+
+        ``but`` are reasons for an end that don't count.
+        """
+        ends = ((value - self.low, self.low_why), (self.high - value, self.high_why))
+        no_break = (tr(END_OF_RANGE), *but)
+        return any(room < HARD_DEG and why not in no_break for room, why in ends)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

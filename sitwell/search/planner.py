@@ -38,7 +38,16 @@ from sitwell.search.group_search_space import (
 from sitwell.search.group_words import CONFLICT_BETWEEN, NOTE_GROUP_GUARD, NOTE_NO_WISH, OF_ONE
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, own_leeway, seen_by, shared_leeway
-from sitwell.search.notes import light_notes, plan_notes, rim_note, setup_notes, sitter_notes
+from sitwell.search.notes import (
+    hard_notes,
+    light_notes,
+    plan_notes,
+    rim_note,
+    setup_notes,
+    sitter_notes,
+    unseen_notes,
+    unsure_notes,
+)
 from sitwell.search.plan import Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
 from sitwell.search.search_space import Evaluator, Vector
@@ -206,15 +215,25 @@ def _planned(
         if search.space.is_of_one
         else sitter_notes(space, all_wishes, guards, own)
     )
+    heads, unseen = search.possible[index], search.space.sitters[index].unseen
+    gains = find_gains(all_wishes, space, was, vector)
+    states = heads.with_shares(guards.states(vector), own)
+    leeway = (*own_leeway(keeper, setup, index), *seen_by(shared, setup, index))
+    told = (
+        *_favour_note(search, name, index),
+        *notes,
+        *unsure_notes(states),
+        *hard_notes(leeway, own),
+    )
     return PlannedSetup(
         name=name,
         setup=lit.own(index),
         measures=_measures(search, vector),
-        gains=find_gains(all_wishes, space, was, vector),
-        guards=guards.states(vector),
-        leeway=(*own_leeway(keeper, setup, index), *seen_by(shared, setup, index)),
+        gains=heads.with_ranges([gain for gain in gains if gain.wish not in unseen], own),
+        guards=states,
+        leeway=leeway,
         reasons=find_reasons(space, benefit, guards, straight, own),
-        notes=_said_of(search, index, (*_favour_note(search, name, index), *notes)),
+        notes=_said_of(search, index, told),
         light=keeper.option.choice.light.daylight,
     )
 
@@ -251,7 +270,12 @@ def _part(
     notes: tuple[str, ...] = ()
     if search.space.is_of_one:
         opposed, base = bool(search.favoured), space.vector(straight)
-        notes = (*refusals, *plan_notes(space, benefit, planned, base, opposed=opposed))
+        notes = (
+            *refusals,
+            *unseen_notes(search.space.sitters[0]),
+            *plan_notes(space, benefit, planned, base, opposed=opposed),
+            *search.space.sitters[0].notes,
+        )
     conflicts: tuple[Conflict, ...] = ()
     if setups:
         middle = setups[len(setups) // 2]
@@ -272,6 +296,8 @@ def _group_notes(search: Search) -> Iterator[str]:
     """What is to be said of a group's plan: whose wishes are torn, and that nobody has one."""
     for owner in dict.fromkeys(owner for owner, _ in search.favoured.values()):
         yield from _said_of(search, owner, [tr(say.NOTE_OPPOSED)])
+    for index, sitter in enumerate(search.space.sitters):
+        yield from _said_of(search, index, (*unseen_notes(sitter), *sitter.notes))
     wishes = [wish for sitter in search.space.sitters for wish in sitter.wishes]
     if not wishes and search.goal.height.direction == "leave":
         yield tr(NOTE_NO_WISH)

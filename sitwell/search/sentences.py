@@ -133,6 +133,35 @@ NOTE_FEWER: Mapping[int, str] = {
         "one would look like one of them."
     ),
 }
+# What would tell of what no frame shows.
+_LIDS = mark(
+    "No frame shows how far the eyes open, so no number is given for them: take a frame with both "
+    "open and bare, mark the lids, or look together."
+)
+_HAIRLINE = mark(
+    "No frame shows the hairline, so no number is given for the forehead or the hair: take a frame "
+    "with it bare, mark it, or look together."
+)
+NOTE_UNSEEN: Mapping[str, str] = {
+    "ears": mark(
+        "No frame shows the ears, so no number is given for them: take a frame with the hair "
+        "behind them, mark them, or look together."
+    ),
+    "eye-balance": _LIDS,
+    "eye-size": _LIDS,
+    "forehead": _HAIRLINE,
+    "thinning-hair": _HAIRLINE,
+}
+NOTE_UNSURE = mark(
+    "The frames leave the head unsure enough for a chance of {share} in 100: {guard}. Look at it "
+    "in the first frame."
+)
+HARD_MOVES: Mapping[str, str] = {
+    "turn_deg": mark("The turn"),
+    "chin_deg": mark("The chin"),
+    "tilt_deg": mark("The tilt"),
+}
+NOTE_HARD = mark("{move} has less than {least}° to one side and is hard to hold: shoot a few more.")
 NOTE_BROKEN = mark("This set-up does not keep a guard: {guard}.")
 NOTE_STEP_BACK = mark(
     "The {focal} mm lens would have to come nearer than {distance}; stand there and crop to "
@@ -239,6 +268,7 @@ NOTE_NO_GLASSES = mark(
 STAGES: Mapping[str, str] = {
     "screen": mark("Looking around"),
     "strong": mark("Finding the strong set-up"),
+    "heads": mark("Trying it on the heads that the frames leave possible"),
     "walk": mark("Walking back toward straight on"),
     "balanced": mark("Finding the balanced set-up"),
     "gentle": mark("Finding the gentle set-up"),

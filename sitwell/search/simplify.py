@@ -8,7 +8,7 @@ from sitwell.search.goals import HARDLY, Goal
 from sitwell.search.group import GroupSetup
 from sitwell.search.solve import Archive, Point, merit
 
-ROOM_DEG = (3.0, 2.0)  # turn to either side within which the far ear should stay as it is
+ROOM_DEG = (3.0, 2.0)  # turn to either side within which all should stay as it is
 SHIFTS_DEG = (0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0)
 LITTLE = 0.1  # of the gain, given for that room
 UNSEEN = 0.05  # noticeable steps, given for a move too small to be asked for
@@ -58,7 +58,10 @@ def _level(archive: Archive, goal: Goal, point: Point) -> Point:
 
 
 def with_room(archive: Archive, goal: Goal, here: Point) -> Point:
-    """Each turn shifted away from where the far ear is a sliver, if that costs little."""
+    """Each turn shifted to where it has room to either side, if that costs little.
+
+    Room for everything that holds if there is such a place, else for the far ear.
+    """
     for owner in range(len(goal.space.sitters)):
         here = _with_room(archive, goal, here, owner)
     return here
@@ -69,21 +72,29 @@ def _with_room(archive: Archive, goal: Goal, here: Point, owner: int) -> Point:
     setup = space.settled(option, here.x)
     worth = float(goal.gains(here.outcome).sum())
     least = worth - max(LITTLE * abs(worth), HARDLY)
-    for room_deg, shift_deg in product(ROOM_DEG, SHIFTS_DEG):
-        there = archive.at(
-            option, space.snap(option, space.place_of(option, _turned(setup, owner, shift_deg)))
-        )
+    for stays, room_deg, shift_deg in product((_all_stays, _ear_stays), ROOM_DEG, SHIFTS_DEG):
+        place = space.place_of(option, _turned(setup, owner, shift_deg))
+        there = archive.at(option, space.snap(option, place))
         fits = merit(goal, there)[0] <= merit(goal, here)[0] + 1e-9
         serves = fits and float(goal.gains(there.outcome).sum()) >= least
-        if serves and _ear_stays(goal, there, owner, room_deg):
+        if serves and all(stays(goal, there, owner, by) for by in (-room_deg, room_deg)):
             return there
     return here
 
 
-def _ear_stays(goal: Goal, point: Point, owner: int, room_deg: float) -> bool:
-    space, setup = goal.space, goal.space.settled(point.option, point.x)
-    ways = (_turned(setup, owner, d).own(owner) for d in (-room_deg, room_deg))
-    return all(goal.guards[owner].holds("far ear", space.spaces[owner].vector(w)) for w in ways)
+def _all_stays(goal: Goal, point: Point, owner: int, by_deg: float) -> bool:
+    """Whether a turn so much off breaks no guard and loses no more than a tenth."""
+    space, option = goal.space, goal.space.options[point.option]
+    turned = _turned(space.settled(point.option, point.x), owner, by_deg)
+    outcome = space.vector(turned, option.choice)
+    gained, left = (float(goal.gains(seen).sum()) for seen in (point.outcome, outcome))
+    holds = goal.broken(outcome).keys() <= goal.broken(point.outcome).keys()
+    return holds and left >= gained - max(LITTLE * gained, LITTLE)
+
+
+def _ear_stays(goal: Goal, point: Point, owner: int, by_deg: float) -> bool:
+    turned = _turned(goal.space.settled(point.option, point.x), owner, by_deg).own(owner)
+    return goal.guards[owner].holds("far ear", goal.space.spaces[owner].vector(turned))
 
 
 def _turned(setup: GroupSetup, owner: int, by_deg: float) -> GroupSetup:

@@ -5,8 +5,9 @@ guards held. Gentle and balanced are stops on that way: they share side and key 
 set-up, ask for less and give less, and can be shot in order. Prices and gaps are design choices.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from functools import partial
 from itertools import product
 
@@ -36,6 +37,9 @@ EACH_SHARE = 0.1  # of what it gives each wish: no stop is for one of them alone
 GAP_SHARE, GAP_STEPS = 0.15, 0.25  # by which the next stop must give more
 EASE = 0.5  # a share of the gain given for the same share of the effort
 SAVED = 0.05  # natural steps of effort; less saves nothing
+# Where the best is not sure: how far a turn is shifted, how many others are tried on every head,
+# and how much of the gain may go for it.
+BESIDE_DEG, MOST_TRIED, SURE_SHARE = (0.0, 2.0, 4.0, -2.0, -4.0), 12, 0.6
 SEEN = 0.8  # of one difference that tells: side by side, a little less tells too
 
 Owned = tuple[int | None, Move]  # a move, and whose it is
@@ -58,27 +62,58 @@ class Stop:
 
 @dataclass(slots=True, kw_only=True)
 class Walk:
-    """The way back from one set-up, of one sitter or several."""
+    """The way back from one set-up, of one sitter or several.
+
+    ``is_sure`` says whether a set-up's guards hold on most of the heads that the sitters may have;
+    stops that are not sure are passed over where there are others.
+    """
 
     goal: Goal
     archive: Archive
+    is_sure: Callable[[GroupSetup, Point], bool]
+    _sure: dict[Point, bool] = field(default_factory=dict)
 
     def stops(self, strong: Point) -> list[Point]:
         """The strong set-up and up to two lesser ones on the way to it, the gentlest first."""
         tried = self._back(self._stop(strong))
         top = _knee(tried)
+        if not self._is_sure(top):
+            tried += self._beside(top)
+            top = self._first_sure(_by_worth(tried), MOST_TRIED) or top
         tried += self._lattice(top)
         pairs = [
             (below, lowest)
             for below in self._below(tried, top, top)
             for lowest in self._below(tried, top, below)
         ]
-        if pairs:
-            kept = min(pairs, key=partial(_off_stops, top))
-            return [kept[1].point, kept[0].point, top.point]
-        single = self._below(tried, top, top)
-        lesser = min(single, key=partial(_off, top, sum(STOPS) / len(STOPS)), default=None)
+        for below, lowest in sorted(pairs, key=partial(_off_stops, top))[:MOST_TRIED]:
+            if self._is_sure(below) and self._is_sure(lowest):
+                return [lowest.point, below.point, top.point]
+        off = partial(_off, top, sum(STOPS) / len(STOPS))
+        lesser = self._first_sure(sorted(self._below(tried, top, top), key=off), MOST_TRIED)
         return [top.point] if lesser is None else [lesser.point, top.point]
+
+    def _is_sure(self, stop: Stop) -> bool:
+        if stop.point not in self._sure:
+            self._sure[stop.point] = self.is_sure(stop.setup, stop.point)
+        return self._sure[stop.point]
+
+    def _first_sure(self, stops: Sequence[Stop], most: int) -> Stop | None:
+        return next((stop for stop in stops[:most] if self._is_sure(stop)), None)
+
+    def _beside(self, top: Stop) -> Iterator[Stop]:
+        """Places near a stop where a guard may hold more surely: turns a little on, chins back."""
+        allowed = set(self.goal.broken(top.point.outcome))
+        turned, lifted = (
+            {move: top.setup.value(move[0], name) for move in self._moves if move[1].name == name}
+            for name in ("turn_deg", "chin_deg")
+        )
+        for on_deg, left in product(BESIDE_DEG, (1.0, 0.7, 0.4)):
+            values = {(who, m.name): v + on_deg * np.sign(v) for (who, m), v in turned.items()}
+            values |= {(who, m.name): left * v for (who, m), v in lifted.items()}
+            stop = self._at(top.point.option, top.setup.with_values(values))
+            if self._holds(stop, allowed):
+                yield stop
 
     def _lattice(self, top: Stop) -> Iterator[Stop]:
         """Places between straight on and a stop: parts of pose, of the key, and of the rest."""
@@ -262,6 +297,14 @@ def _knee(tried: Sequence[Stop]) -> Stop:
     best = max(tried, key=lambda stop: stop.worth)
     near = [s for s in tried if s.worth >= KNEE * best.worth and s.gain >= KNEE * best.gain]
     return min(near, key=lambda stop: stop.effort, default=best)
+
+
+def _by_worth(tried: Sequence[Stop]) -> list[Stop]:
+    """Some places that are worth most of what the best is, from the best on down."""
+    best = max(stop.worth for stop in tried)
+    each = {stop.point: stop for stop in tried if stop.worth >= SURE_SHARE * best}
+    good = sorted(each.values(), key=lambda stop: -stop.worth)
+    return good[:: math.ceil(len(good) / MOST_TRIED)]
 
 
 def _undominated(stops: Sequence[Stop]) -> list[Stop]:

@@ -158,7 +158,7 @@ def _without_face(plan: Plan) -> Plan:
 
 
 def _unmeasured(gain: Gain) -> Gain:
-    return dataclasses.replace(gain, was=math.nan, becomes=math.nan)
+    return dataclasses.replace(gain, was=math.nan, becomes=math.nan, likely=None)
 
 
 def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:

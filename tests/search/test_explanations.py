@@ -41,7 +41,7 @@ def judged(evaluator, made, setup):
 
 def test_leeway_holds_inside_and_its_reason_is_true_one_grid_step_outside(plan, stand_in):
     evaluator = stand_in()
-    made = plan(*WISHES, evaluator=evaluator, evaluations=500)
+    made = plan(*WISHES, evaluator=evaluator, evaluations=800)
     checked = 0
     for planned in made.setups:
         total, _ = judged(evaluator, made, planned.setup)
@@ -76,7 +76,7 @@ def test_leeway_holds_inside_and_its_reason_is_true_one_grid_step_outside(plan, 
 
 def test_a_reason_tells_what_is_lost_when_the_move_is_taken_back(plan, stand_in):
     evaluator = stand_in()
-    made = plan(*WISHES, evaluator=evaluator, evaluations=500)
+    made = plan(*WISHES, evaluator=evaluator, evaluations=800)
     for planned in made.setups:
         total, _ = judged(evaluator, made, planned.setup)
         for reason in planned.reasons:
@@ -102,7 +102,7 @@ def test_a_reason_tells_what_is_lost_when_the_move_is_taken_back(plan, stand_in)
 
 def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
     evaluator = stand_in()
-    made = plan(*WISHES, evaluator=evaluator, evaluations=500)
+    made = plan(*WISHES, evaluator=evaluator, evaluations=800)
     assert made.conflicts
     named = made.setups[len(made.setups) // 2]
     middle = named.setup
