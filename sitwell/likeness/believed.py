@@ -1,5 +1,6 @@
-"""How far from a frame its picture can still be believed (measured: docs/likeness.md)."""
+"""How far from a frame its picture can still be believed (by eye: docs/likeness.md)."""
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -11,7 +12,11 @@ from sitwell.likeness.colours import Colours
 
 Floats = NDArray[np.float64]
 
-SHORT_DEG, LONG_DEG, GLASSES_DEG = 20.0, 12.0, 15.0
+# Between the lines of sight. Twenty degrees of turn are 21 to 22 of them, since the neck carries
+# the face aside.
+SHORT_DEG, LONG_DEG, GLASSES_DEG = 22.0, 13.0, 16.0
+ACROSS_DEG = 14.0  # from a turned frame back toward the front, where temple and ear were hidden
+TURNED_DEG = 8.0
 LONG_SHARE = 0.35  # of the ears and the neck under hair
 
 
@@ -27,3 +32,10 @@ def believed_deg(
         limit = LONG_DEG if share > LONG_SHARE else SHORT_DEG
         limits.append(min(limit, GLASSES_DEG) if "glasses" in aspect.obscured else limit)
     return tuple(limits)
+
+
+def is_believable(limit_deg: float, away_deg: float, frame: Floats, view: Floats) -> bool:
+    """Whether a picture so far off can be believed; frame and view are directions (3,) of sight."""
+    was_deg, is_deg = (math.degrees(math.atan2(each[0], each[2])) for each in (frame, view))
+    back = abs(was_deg) > TURNED_DEG and is_deg * math.copysign(1.0, was_deg) < abs(was_deg)
+    return away_deg <= (min(limit_deg, ACROSS_DEG) if back else limit_deg)

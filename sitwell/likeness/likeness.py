@@ -17,7 +17,7 @@ from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.shading import linear_from_srgb
 from sitwell.head.surface import SIDES, Head
 from sitwell.likeness.aspect import Aspect, aspects_of, middle_of, upright
-from sitwell.likeness.believed import believed_deg
+from sitwell.likeness.believed import believed_deg, is_believable
 from sitwell.likeness.body import Body, body_of, posed, with_mouth
 from sitwell.likeness.catchlights import put_in, without_catchlights
 from sitwell.likeness.colours import Filler
@@ -141,7 +141,9 @@ class Likeness:
             pixels=pixels,
             made_up_share=made_up / max(area, 1.0),
             from_frame_deg=away[nearest],
-            believable=away[nearest] <= self.believed_deg[nearest],
+            believable=is_believable(
+                self.believed_deg[nearest], away[nearest], self._aspects[nearest].toward, toward
+            ),
         )
 
     def _look(

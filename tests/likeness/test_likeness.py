@@ -3,10 +3,12 @@
 import dataclasses
 import pickle
 
+import numpy as np
 import pytest
 
 from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
+from sitwell.likeness.believed import is_believable
 from sitwell.likeness.likeness import likeness_of, why_none
 from sitwell.scene.preview import Sculpture
 from tests.scene.sitting import SHAPE, painted, setups, take
@@ -88,3 +90,21 @@ def test_behind_glasses_and_beside_long_hair_a_picture_is_believed_less_far(read
         likeness_of(dataclasses.replace(reading, frames=worn), head),
     )
     assert min(bare.believed_deg) > max(glasses.believed_deg)
+
+
+@pytest.mark.parametrize(
+    ("frame_deg", "view_deg", "believed"),
+    [
+        (0.0, 20.0, True),
+        (0.0, 25.0, False),
+        (20.0, 38.0, True),
+        (20.0, 2.0, False),
+        (-20.0, -8.0, True),
+    ],
+)
+def test_back_through_the_front_it_is_believed_less_far_than_onward(frame_deg, view_deg, believed):
+    frame, view = (
+        np.array([np.sin(np.radians(deg)), 0.0, np.cos(np.radians(deg))])
+        for deg in (frame_deg, view_deg)
+    )
+    assert is_believable(22.0, abs(frame_deg - view_deg), frame, view) == believed
