@@ -14,11 +14,12 @@ from typing import Any
 
 from playwright.sync_api import sync_playwright
 
-from builders.docs.web_stage import CHROMIUM, FLAGS, draw_frames, prepare_sitting, serving
+from builders.docs.web_stage import CHROMIUM, FLAGS, prepare_sitting, serving
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import Evaluator
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.ui.web.example_sitting import draw_frames
 from sitwell.ui.web.setup_in_hand import MOVING_PX
 
 MOVES, LOADS = 40, 5

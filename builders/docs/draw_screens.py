@@ -16,11 +16,11 @@ from builders.docs.web_stage import (
     camera_flags,
     draw_burst,
     draw_clip,
-    draw_frames,
     prepare_couple,
     prepare_sitting,
     serving,
 )
+from sitwell.ui.web.example_sitting import draw_frames
 
 PICTURES = Path(__file__).resolve().parents[2] / "docs" / "pictures"
 SIZES = {"phone": (390, 844), "tablet": (820, 1180), "laptop": (1366, 900)}
@@ -37,6 +37,8 @@ DRAWN = (
     ("set", "laptop", "day", "en"),
     ("discreet", "tablet", "dark", "en"),
     ("kit", "laptop", "day", "en"),
+    ("atlas", "laptop", "day", "en"),
+    ("plan", "phone", "dark", "en"),
     ("set", "phone", "day", "de"),
 )
 
@@ -78,6 +80,10 @@ def draw(browser: Any, sitting: str, page: str, size: str, tone: str, language: 
     opened.wait_for_selector(".hand .curve-grid" if address == "plan" else "#work p")
     if address == "plan":
         opened.wait_for_selector("text=Skin from your frames", timeout=LONG_MS)
+    if page == "atlas":
+        opened.wait_for_selector(".cell", timeout=LONG_MS)
+        full = "() => [...document.querySelectorAll('.cell img')].every((e) => e.src)"
+        opened.wait_for_function(full, timeout=LONG_MS)
     if page == "hand":
         opened.evaluate("document.querySelector('.hand').scrollIntoView()")
     opened.wait_for_timeout(1500)

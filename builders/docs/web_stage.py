@@ -18,9 +18,9 @@ import numpy as np
 from PIL import Image, ImageFilter
 
 from sitwell.head.surface import SIDES, build_head
-from sitwell.head.template import load_template
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
+from sitwell.ui.web.example_sitting import invented_shape
 
 CHROMIUM = os.environ.get("SITWELL_CHROMIUM") or shutil.which("chromium")
 FLAGS = (
@@ -33,7 +33,6 @@ FLAGS = (
     "--disable-sync",
 )
 LABEL = "Mara (invented)"
-FRAMES = (("level", 0.0), ("own_left", 25.0), ("own_right", -27.0))
 COUPLE = (("Mara", "178", "Ears"), ("Ben", "164", "Forehead"))
 LONG_MS = 150_000
 OPEN_AT = "Sitwell is open at "
@@ -45,30 +44,6 @@ from sitwell.ui.web.listening import open_socket
 if __name__ == "__main__":
     serve(open_socket("", 0, lan=False), Path(sys.argv[1]), show=False)
 """
-
-
-def invented_shape(seed: int) -> dict[str, float]:
-    """Sliders of a made-up head."""
-    template, random = load_template(), np.random.default_rng(seed)
-    return {
-        name: float(0.5 * random.normal() * sigma)
-        for name, sigma in zip(template.shape_names, template.shape_sigma, strict=True)
-    }
-
-
-def draw_frames(folder: Path, seed: int = 5) -> list[Path]:
-    """Three frames of an invented head: level, and turned each way, with their EXIF."""
-    sculpture = Sculpture(build_head(invented_shape(seed)))
-    files = []
-    for name, turn_deg in FRAMES:
-        setup = Setup(turn_deg=turn_deg, distance_mm=1800.0)
-        exif = Image.Exif()
-        exif.get_ifd(0x8769)[37386] = setup.focal_mm
-        exif.get_ifd(0x8769)[41989] = round(setup.focal_mm)  # its 35 mm equivalent
-        files.append(folder / f"{name}.jpg")
-        picture = Image.fromarray(sculpture.render(setup, 960, 1200))
-        picture.save(files[-1], quality=92, exif=exif)
-    return files
 
 
 def draw_two(path: Path, seeds: tuple[int, int] = (5, 6)) -> Path:

@@ -40,7 +40,7 @@ class ChangingRows:
     def _lay_out(self, judged: Judged) -> None:
         with self._gains:
             if not judged.gains:
-                words("p", t("No wish was made; the guards still watch."), "hint")
+                words("p", t("No wish was made; what must hold is still watched."), "hint")
             for wish in names.best_gains(judged.gains):
                 self._wish_rows[wish] = _Row(names.wish_words(wish))
             if judged.gains:

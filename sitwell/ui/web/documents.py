@@ -107,6 +107,10 @@ class Shelf:
                 continue
         return iter(sorted(found, key=lambda sitting: sitting.created, reverse=True))
 
+    def has_any(self) -> bool:
+        """Whether any sitting lies here, readable or not."""
+        return bool(self._ids())
+
     def folders_used(self) -> tuple[str, ...]:
         """The photographer's folders that sittings name, the latest first; gone with them."""
         return tuple(dict.fromkeys(sitting.folder for sitting in self.all() if sitting.folder))

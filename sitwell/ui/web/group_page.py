@@ -143,8 +143,8 @@ def _guards(planned: PlannedGroup, labels: list[str]) -> None:
                 words("span", t("not held"))
         if not lost:
             with box("li"):
-                words("span", t("Everybody’s guards"))
-                words("span", t("all hold"), "soft")
+                words("span", t("What must hold for everybody"))
+                words("span", t("holds"), "soft")
 
 
 def _collisions(plan: GroupPlan) -> None:

@@ -14,7 +14,7 @@ SETUPS = {"gentle": mark("Gentle"), "balanced": mark("Balanced"), "strong": mark
 GIST = {
     "gentle": mark("the smallest change that helps"),
     "balanced": mark("the middle way"),
-    "strong": mark("the most within the guards"),
+    "strong": mark("the most that still holds"),
 }
 MOVES = {
     "turn_deg": mark("Turn"),

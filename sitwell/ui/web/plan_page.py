@@ -233,8 +233,8 @@ def _gains(planned: PlannedSetup) -> None:
                 words("span", t("not held"))
         if not lost:
             with box("li"):
-                words("span", t("Guards"))
-                words("span", t("all hold"), "soft")
+                words("span", t("What must hold"))
+                words("span", t("holds"), "soft")
     for note in planned.notes:
         words("p", note, "hint")
 

@@ -92,9 +92,7 @@ class SetupInHand:
 
     def show(self) -> None:
         """Bring what was just opened into view."""
-        ui.run_javascript(
-            f"document.getElementById('{self.root.html_id}').scrollIntoView({{block: 'start'}})"
-        )
+        ui.run_javascript("document.getElementById('hand').scrollIntoView()")
 
     def _setup(self) -> Setup:
         try:
@@ -281,7 +279,8 @@ class SetupInHand:
             with box("div", "curve-grid"):
                 words("span", "")
                 for move in CURVED:
-                    words("span", names.move_name(move), "curve-move")
+                    ends = names.span_words(move, *getattr(self.comfort, move))
+                    words("span", f"{names.move_name(move)}: {ends}", "curve-move")
                 for measure in self._curved():
                     words("span", names.measure_words(measure), "curve-name")
                     limit = guards[measure].limit if measure in guards else None

@@ -10,11 +10,18 @@ from sitwell.base.errors import SealError
 from sitwell.store.days import day_words
 from sitwell.ui.web.documents import Damaged, Shelf
 from sitwell.ui.web.drawings import Drop
+from sitwell.ui.web.example_sitting import begin_example, bring_frames
 from sitwell.ui.web.locking import in_clear, unlock
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.parts import box, button, link, notice, text_field, twice, words
 from sitwell.ui.web.server_state import ServerState
-from sitwell.ui.web.wording import t, tn
+from sitwell.ui.web.wording import mark, t, tn
+
+FIRST_HINTS = (
+    mark("Talk: ask for a yes, and note what the sitter brings up; nothing else becomes a wish."),
+    mark("Read: drop a frame, level and straight on, and one turned to each side."),
+    mark("Plan: search, open a set-up, and move what you like while its picture follows."),
+)
 
 
 def content(server: ServerState) -> None:
@@ -30,7 +37,21 @@ def content(server: ServerState) -> None:
         shelf.write(sitting)
         ui.navigate.to(f"/s/{sitting.id}/talk")
 
-    button(t("Begin a sitting"), begin, "main")
+    async def example() -> None:
+        sitting = begin_example(shelf)
+        waiting.set_visibility(True)
+        await asyncio.to_thread(bring_frames, shelf, sitting)
+        ui.navigate.to(f"/s/{sitting.id}/read")
+
+    with box("div", "onward"):
+        button(t("Begin a sitting"), begin, "main")
+        button(t("Look around with an example"), example, "quiet")
+    waiting = notice(t("Three frames of an invented head are being drawn; some seconds."))
+    waiting.set_visibility(False)
+    if not shelf.has_any():
+        with box("ol", "first-hints"):
+            for hint in FIRST_HINTS:
+                words("li", t(hint))
     Drop(
         "/upload/brief?",
         lambda told: ui.navigate.to(f"/s/{told['id']}/talk"),

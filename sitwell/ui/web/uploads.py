@@ -40,7 +40,7 @@ def add_files(app: FastAPI, server: ServerState) -> None:
             body = await body_of(request)
             # a large one takes its time: the sitting may have been erased, or the yes taken back
             sitting, sitter = _willing(shelf, sitting_id, at)
-            await run.io_bound(_store, shelf.place(sitting_id) / "frames", frame, body)
+            await run.io_bound(store_frame, shelf.place(sitting_id) / "frames", frame, body)
         except SitwellError as error:
             return refused(request, error)
         sitter.frames.append(frame)
@@ -108,8 +108,13 @@ def _expected(name: str, sitter: SitterNote) -> FrameNote:
                 most_frames=MOST_FRAMES,
             )
         )
+    return frame_for(name)
+
+
+def frame_for(name: str) -> FrameNote:
+    """A fresh note for a frame that the photographer calls so."""
     new = secrets.token_hex(4)
-    return FrameNote(id=new, file=f"{new}{suffix}", name=Path(name).name[:120])
+    return FrameNote(id=new, file=f"{new}{Path(name).suffix.lower()}", name=Path(name).name[:120])
 
 
 async def body_of(request: Request) -> bytes:
@@ -127,7 +132,7 @@ async def body_of(request: Request) -> bytes:
     return bytes(body)
 
 
-def _store(folder: Path, frame: FrameNote, body: bytes) -> None:
+def store_frame(folder: Path, frame: FrameNote, body: bytes) -> None:
     """Keep the frame as it came, and a smaller view of it; what can't be shown is not kept."""
     path = write_atomically(folder / frame.file, body)
     try:

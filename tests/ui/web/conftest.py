@@ -11,10 +11,10 @@ from builders.docs.web_stage import (
     CHROMIUM,
     FLAGS,
     LONG_MS,
-    draw_frames,
     prepare_sitting,
     serving,
 )
+from sitwell.ui.web.example_sitting import draw_frames
 from tests.ui.web.acting import Patient, say_yes
 
 MAIN = Path(__file__).with_name("main.py")

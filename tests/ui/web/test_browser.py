@@ -16,9 +16,9 @@ from builders.docs.web_stage import (
     camera_flags,
     draw_burst,
     draw_clip,
-    draw_frames,
     prepare_couple,
 )
+from sitwell.ui.web.example_sitting import draw_frames
 from tests.sheet.english import english_left
 from tests.ui.web.browsing import NEEDED, open_hand
 from tests.waiting import until

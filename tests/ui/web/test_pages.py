@@ -266,3 +266,18 @@ def test_an_address_that_is_none_is_said_in_the_reader_s_language_with_a_way_on(
             assert "pages.css" in answer.text
 
     visit(nowhere)
+
+
+def test_an_example_of_nobody_is_ready_to_be_read(visit, paper, papers):
+    async def example(user):
+        await user.open("/")
+        await user.should_see("Talk: ask for a yes")
+        user.find("Look around with an example").click()
+        await user.should_see("One to three frames")
+
+    visit(example)
+    sitter = paper()["sitters"][0]
+    assert [frame["name"] for frame in sitter["frames"]] == [
+        "level.jpg", "own_left.jpg", "own_right.jpg",
+    ]  # fmt: skip
+    assert len(list(papers.glob("*/frames/*.jpg"))) == 2 * 3  # each as it came, and its view

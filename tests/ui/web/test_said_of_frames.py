@@ -4,9 +4,10 @@ import json
 
 import pytest
 
-from builders.docs.web_stage import draw_frames, draw_two
+from builders.docs.web_stage import draw_two
 from sitwell.brief.in_the_way import check_without
 from sitwell.ui.web import brief
+from sitwell.ui.web.example_sitting import draw_frames
 from sitwell.ui.web.face_reading import FaceRead, FrameSeen, FrameWork, read_face
 from sitwell.ui.web.paper import FrameNote, SitterNote, Sitting, from_text, now, to_text
 from sitwell.ui.web.said_of_frames import is_there, move_to_another, say_thing, things_seen

@@ -8,7 +8,7 @@ from PIL import Image
 from sitwell.store.pending import Pending
 from sitwell.ui.web import uploads
 from sitwell.ui.web.documents import FrameNote
-from sitwell.ui.web.uploads import MOST_FRAMES, _store
+from sitwell.ui.web.uploads import MOST_FRAMES, store_frame
 from tests.brief.test_pictures import POSTSCRIPT
 
 
@@ -65,7 +65,7 @@ def test_an_upload_that_can_t_be_shown_leaves_nothing_whatever_the_reason(tmp_pa
 
     monkeypatch.setattr(uploads, "open_photo", failing)
     with pytest.raises(RuntimeError):
-        _store(tmp_path, FrameNote(id="0" * 8, file="00000000.jpg", name="a.jpg"), jpeg())
+        store_frame(tmp_path, FrameNote(id="0" * 8, file="00000000.jpg", name="a.jpg"), jpeg())
     assert list(tmp_path.iterdir()) == []
 
 
