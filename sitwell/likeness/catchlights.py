@@ -18,6 +18,7 @@ from sitwell.scene.skin_eyes import WEIGHTS
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Pixels = NDArray[np.uint8]
+Flags = NDArray[np.bool_]
 
 IRIS_MM = 5.6
 BRIGHTER, LEAST = 2.2, 0.06  # than the iris's middle light, and in itself: a mirrored light
@@ -68,9 +69,18 @@ def _mirrored(piece: Pixels, eye: Floats, reach: float) -> Pixels | None:
 
 
 def put_in(
-    picture: Pixels, scene: Scene, camera: Camera, window: tuple[float, float, float], on_eye: Ints
+    picture: Pixels,
+    scene: Scene,
+    camera: Camera,
+    window: tuple[float, float, float],
+    shown: Ints,
+    of_eye: Flags,
 ) -> None:
-    """Add the key's mirror image to each eye of a picture, in place, where ``on_eye`` (H, W)."""
+    """Add the key's mirror image to each eye of a picture (H, W, 3), in place.
+
+    ``shown`` (H, W) is each pixel's triangle, -1 for none, ``of_eye`` (T + 1,) which are an eye's,
+    the last one False.
+    """
     left, top, scale = window
     for ball in scene.balls:
         centre, gaze = ball[:3], ball[3:6]
@@ -80,17 +90,12 @@ def put_in(
         x, y, depth = camera.project(place)
         column, row = (float(x) - left) * scale, (top - float(y)) * scale
         radius = SPOT_MM * scale / float(depth)
-        _spot(picture, column, row, radius, on_eye)
-
-
-def _spot(picture: Pixels, column: float, row: float, radius: float, on_eye: Ints) -> None:
-    reach = math.ceil(radius + 2.0)
-    low_x, low_y = max(int(column) - reach, 0), max(int(row) - reach, 0)
-    piece = picture[low_y : int(row) + reach + 1, low_x : int(column) + reach + 1]
-    if piece.size == 0:
-        return
-    y, x = np.mgrid[0 : piece.shape[0], 0 : piece.shape[1]] + 0.5
-    off = np.hypot(x + low_x - column, y + low_y - row)
-    share = np.clip((radius - off) / SOFT_PX / 2.0 + 0.5, 0.0, 1.0)
-    share *= STRENGTH * on_eye[low_y : low_y + len(piece), low_x : low_x + piece.shape[1]]
-    piece[:] = np.round(piece + share[..., None] * (255.0 - piece)).astype(np.uint8)
+        reach = math.ceil(radius + 2.0)
+        rows = slice(max(int(row) - reach, 0), max(int(row) + reach + 1, 0))
+        columns = slice(max(int(column) - reach, 0), max(int(column) + reach + 1, 0))
+        piece = picture[rows, columns]
+        down, across = np.mgrid[0 : piece.shape[0], 0 : piece.shape[1]] + 0.5
+        off = np.hypot(across + columns.start - column, down + rows.start - row)
+        share = np.clip((radius - off) / SOFT_PX / 2.0 + 0.5, 0.0, 1.0) * STRENGTH
+        share *= of_eye[shown[rows, columns]]
+        piece[:] = np.round(piece + share[..., None] * (255.0 - piece)).astype(np.uint8)

@@ -223,13 +223,7 @@ class Likeness:
         )
         if self._relights_eyes(nearest):
             eyes = np.append(body.of_eye[body.triangles].all(axis=1), False)
-            put_in(
-                picture,
-                look.scene,
-                look.view.camera,
-                look.window,
-                eyes[shown[::2, ::2]].astype(np.int32),
-            )
+            put_in(picture, look.scene, look.view.camera, look.window, shown[::2, ::2], eyes)
         focus_mm = min(look.view.depth_mm(f"iris_{side}") for side in SIDES)
         radii = blur_radii_px(look.view.setup, focus_mm, nearness, look.window[2])
         spread_blur(picture, radii, nearness, look.scene.coded)

@@ -72,12 +72,14 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     left, top, right, bottom = plate.photo
     across, down = np.asarray(ways[..., 0]), np.asarray(ways[..., 1])
     inside = (across > left - 1) & (across < right) & (down > top - 1) & (down < bottom)
-    cut = _within(across.astype(np.float32), left, right, aspect.px_per_mm)
-    below = np.clip((np.arange(height) - stands.chin[1]) / (FADE_MM * stands.px_per_mm), 0.0, 1.0)
-    faded = np.asarray(alpha) * (1.0 - below[:, None] * (1.0 - cut))
+    chin = min(max(int(stands.chin[1]), 0), height)
+    cut = _within(across[chin:].astype(np.float32), left, right, aspect.px_per_mm)
+    below = np.clip(np.arange(height - chin) / (FADE_MM * stands.px_per_mm), 0.0, 1.0)
+    faded = np.array(alpha, dtype=np.uint8)
+    faded[chin:] = np.round(faded[chin:] * (1.0 - below[:, None] * (1.0 - cut)))
     return Sheet(
         rgb=np.asarray(rgb),
-        alpha=np.round(faded).astype(np.uint8),
+        alpha=faded,
         photographed=np.asarray(inside, dtype=np.uint8),
     )
 
@@ -88,6 +90,8 @@ def _within(across: Singles, left: int, right: int, px_per_mm: float) -> Singles
     Only where the picture shows more than the photograph.
     """
     share = np.ones_like(across)
+    if not share.size:
+        return share
     sides = (left - across.min(), across - left), (across.max() - right, right - across)
     for over, inner in sides:
         if over > 0.0:
