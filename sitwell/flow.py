@@ -45,7 +45,7 @@ from sitwell.scene.sitter import (
 )
 from sitwell.scene.sun import room_in_sun
 from sitwell.scene.sun_typed import parse_place, parse_time
-from sitwell.search.group import GroupPlan
+from sitwell.search.group import GroupPlan, GroupSetup
 from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.locks import refuse_locks
 from sitwell.search.plan import PlannedSetup
@@ -110,8 +110,12 @@ def plan(
     *,
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
+    on_strong: Callable[[GroupSetup], None] | None = None,
 ) -> SittingPlan:
-    """Up to three set-ups for everybody who sits, in the brief's order."""
+    """Up to three set-ups for everybody who sits, in the brief's order.
+
+    ``on_strong`` is given the set-up that does the most as soon as it is found.
+    """
     kit, room = kit_of(brief), room_of(brief)
     rim = {"rim": "on"} if brief.rim else {}
     found = make_group_plan(
@@ -136,6 +140,7 @@ def plan(
         locked=rim | dict(brief.locks),
         progress=progress,
         stop=stop,
+        on_strong=on_strong,
     )
     if is_id_format(brief.aspect) and not looks_like_id(found.baseline.shared):  # else it says so
         notes = (tr(NOTE_ID_PICTURE), *found.notes)

@@ -119,8 +119,8 @@ class Search:
         asked = any(benefit.asks_for_change for benefit in self.goal.benefits)
         return asked or self.goal.height.direction != "leave"
 
-    def find(self) -> dict[str, Point]:
-        """The set-ups by name, only those that really differ."""
+    def find(self, on_strong: Callable[[GroupSetup], None] | None = None) -> dict[str, Point]:
+        """The set-ups by name, only those that really differ; the strong one is told when found."""
         if not self.asks_for_change:
             self._try_heads()
             return self._plain()
@@ -131,6 +131,8 @@ class Search:
             return apiece
         if self._total(strong) < LEAST_GAIN:
             return self._plain(("balanced",))
+        if on_strong is not None:
+            on_strong(self.setup(strong))
         self.tell(0.45, "walk")
         stops = Walk(goal=self.goal, archive=self.archive, is_sure=self._is_sure).stops(strong)
         return dict(zip(NAMES_OF[len(stops)], stops, strict=True))

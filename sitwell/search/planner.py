@@ -92,6 +92,7 @@ def make_group_plan(
     evaluations: int | None = None,
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
+    on_strong: Callable[[GroupSetup], None] | None = None,
     measure_names: Sequence[str] = NAMES,
 ) -> GroupPlan:
     """Set-ups for the wishes of one to five sitters within kit, room and comfort, gentlest first.
@@ -99,7 +100,9 @@ def make_group_plan(
     ``locked`` fixes set-up quantities by name. ``arrangements`` are the rows that may be tried
     (left out: every order, a step nearer, a box). ``evaluations`` is about how many set-ups are
     looked at in all. ``progress`` is told a share 0..1 and what is being done; a ``stop`` that
-    turns true ends the search with SearchStoppedError. The same seed gives the same plan.
+    turns true ends the search with SearchStoppedError. ``on_strong`` is given the set-up that does
+    the most as soon as it is found, about halfway; the plan's own may be a little easier, or surer.
+    The same seed gives the same plan.
     ``measure_names`` says in which order the evaluators answer.
     """
     for sitter in sitters:
@@ -113,7 +116,7 @@ def make_group_plan(
     if evaluations is None:
         evaluations = EVALUATIONS_ALONE if space.is_of_one else EVALUATIONS_TOGETHER
     search = Search.begin(space, height or HeightWish(), seed, evaluations, progress, stop)
-    found = search.find()
+    found = search.find(on_strong)
     setups = tuple(_explain(search, name, found[name]) for name in STRENGTHS if name in found)
     search.tell(0.95, "conflicts")
     parts = tuple(_part(search, setups, found, i, refusals) for i in range(len(sitters)))

@@ -19,11 +19,12 @@ from sitwell.brief.kit import PRESETS as KITS
 from sitwell.brief.place_light import Daylight
 from sitwell.brief.room import PRESETS as ROOMS
 from sitwell.brief.room import lights_of
-from sitwell.brief.wishes import DIRECTIONS, FEATURES
+from sitwell.brief.wishes import DIRECTIONS, FEATURES, parse_wish
 from sitwell.search import sentences as say
 from sitwell.search.differences import lone_differences
 from sitwell.search.goals import lone_effort
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, NOMINAL_F
+from sitwell.search.planner import make_plan
 from sitwell.search.values import MOVED, STAYS
 from sitwell.search.walk import SEEN
 
@@ -335,6 +336,23 @@ def test_progress_runs_from_nothing_to_done_and_a_stop_is_obeyed(plan):
     assert told[-1][1] == say.STAGES["done"]
     with pytest.raises(SearchStoppedError, match="was stopped"):
         plan("ears", stop=lambda: len(told) > 0)
+
+
+def test_the_strong_set_up_is_told_when_it_is_found(stand_in):
+    told, evaluator = [], stand_in()
+    made = make_plan(
+        evaluator,
+        [parse_wish("face-width:narrower")],
+        evaluations=FEW,
+        measure_names=evaluator.names,
+        on_strong=lambda setup: told.append((evaluator.calls, setup)),
+    )
+    ((calls, strong),) = told
+    assert calls < 0.75 * evaluator.calls
+    # What stands in the plan lies on the way back from it.
+    shown = made.setups[-1].setup
+    assert abs(shown.turn_deg) <= abs(strong.own(0).turn_deg)
+    assert shown.turn_deg * strong.own(0).turn_deg > 0
 
 
 def test_the_number_of_looks_is_kept(plan, stand_in):
