@@ -7,7 +7,9 @@ at a finished plan and answers None where it has nothing to say about it, else w
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
 
+from builders.families.wrapped_heads import second_faces
 from sitwell.base.rotations import direction_from_angles
 from sitwell.brief.wishes import parse_wish
 from sitwell.head.surface import SIDES, Head, build_head
@@ -27,7 +29,10 @@ HEADS: Mapping[str, Mapping[str, float]] = {
     "uneven eyes, high forehead": {"eye_opening_uneven": 0.5, "forehead_height": 0.5},
     "uneven eyes the other way": {"eye_opening_uneven": -0.5},
     "ears stand out": {"ear_wing": 0.8},
+    "one ear stands out": {"ear_wing_own_left": 0.8, "nose_length": 0.4},
+    "wide face, soft jaw": {"head_width": 0.5, "neck_under_chin": 0.5},
 }
+SECOND_HEADS, SECOND_SEED = 4, 3  # of another family, read from where its arrays lie
 BRIEFS: tuple[tuple[str, ...], ...] = (
     ("ears:soften:3",),
     ("forehead:soften",),
@@ -82,6 +87,15 @@ class Case:
         """Whether the set-ups serve one wish each: then there is no order among them."""
         said = " ".join(note for one in self.plan.setups for note in one.notes)
         return "The wishes pull opposite ways" in said
+
+
+def second_heads(arrays: Path) -> dict[str, Head]:
+    """Heads of a second family, whose unevenness is measured, from its arrays.
+
+    What is true of them (a lean, unlike eyes) is read straight on, as of our own.
+    """
+    faces = second_faces(arrays, SECOND_HEADS, SECOND_SEED)
+    return {f"second family {i}": face.head for i, face in enumerate(faces, start=1)}
 
 
 def make_cases(

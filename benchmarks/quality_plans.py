@@ -3,8 +3,9 @@
 import argparse
 import time
 from collections import Counter
+from pathlib import Path
 
-from benchmarks.plan_demands import BRIEFS, DEMANDS, HEADS, Case, make_cases
+from benchmarks.plan_demands import BRIEFS, DEMANDS, HEADS, Case, make_cases, second_heads
 from sitwell.head.surface import build_head
 
 
@@ -12,12 +13,17 @@ def main() -> None:
     """Make the plans, ask the demands, print what is met and what isn't."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--heads", type=int, default=len(HEADS))
+    parser.add_argument("--second", type=Path, help="arrays of a second family of heads")
     parser.add_argument("--misses", type=int, default=80, help="how many misses to name")
     parser.add_argument("--show", action="store_true", help="print every set-up in a line")
     parser.add_argument("--only", default="", help="briefs that begin so")
     asked = parser.parse_args()
     chosen = list(HEADS.items())[: asked.heads]
     heads = {name: build_head(dict(sliders)) for name, sliders in chosen}
+    if asked.second is None:
+        print("Heads of our own family only; name the second one's arrays with --second.")
+    else:
+        heads |= second_heads(asked.second)
     met, said, counts = Counter[str](), Counter[str](), Counter[int]()
     misses: list[str] = []
     began = time.process_time()
