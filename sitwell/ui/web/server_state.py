@@ -98,7 +98,7 @@ class ServerState:
             self._readings[key] = signature, read
             if not sitter.level_said and sitter.level != read.level:
                 sitter.level = read.level
-                self.shelf.changed(sitting, "reading")
+                self.shelf.write(sitting)  # each page looks for readings itself
             if read.head is not None:
                 self._heads[self.key(mine, "head")] = signature, read.head, read.kept
             self.begin_model(mine)
