@@ -74,3 +74,27 @@ def test_measured_distances_stay_with_their_frames():
     sightings = [mean_head_at(turn) for turn in (0, 20)]
     sitter = fit_sitter(sightings, distances_mm=[None, 1530.0])
     assert 1500.0 < sitter.frames[1].pose.distance_mm < 1535.0
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_one_more_good_frame_never_makes_a_sitter_clearly_worse(seed):
+    # the fault that this law comes from: one frame turned far, sharper at its near eye than any
+    # other, had most good frames left out as blurred
+    rng, bias = np.random.default_rng(seed), load_bias()
+    sightings, sharpness = [], []
+    truth = (0.0, 18.0, -15.0, 30.0, -40.0, 63.0)
+    for turn in truth:
+        seen = mean_head_at(turn)
+        err = rng.multivariate_normal(np.zeros(len(bias.by_frame)), 0.25 * bias.by_frame)
+        moved = seen.landmarks_px.copy()
+        moved[USED_LANDMARKS] += (err @ bias.directions).reshape(-1, 2) * FOCAL.px / 1500.0
+        sightings.append(dataclasses.replace(seen, landmarks_px=moved))
+        sharpness.append(0.25 + 0.006 * abs(turn))
+    off_deg = []
+    for count in range(2, len(truth) + 1):
+        sitter = fit_sitter(sightings[:count], sharpness=sharpness[:count])
+        assert sitter.left_out == (None,) * count
+        turns = np.array([frame.pose.seen_deg[0] for frame in sitter.frames[:2]])
+        off_deg.append(abs(np.diff(turns)[0] - 18.0))
+    assert np.diff(off_deg).max() < 0.5
+    assert off_deg[-1] < off_deg[0] + 0.3
