@@ -53,7 +53,6 @@ from sitwell.search.reasons import find_reasons
 from sitwell.search.search_space import Evaluator, Vector
 from sitwell.search.solve import Point
 
-CROP_FRAMINGS = ("tight-head",)  # a wider picture cut into the forehead leaves no sky at all
 CROP_WISHES = ("forehead", "thinning-hair")
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
@@ -111,7 +110,7 @@ def make_group_plan(
     held, refusals = lamps_allowed(locked or {}, wishes)
     space = set_group_search_space(
         sitters, kit, room, framing, aspect, held, arrangements, measure_names,
-        _crops(wishes, framing) if len(sitters) == 1 else ("whole-head",),
+        _crops(wishes) if len(sitters) == 1 else ("whole-head",),
     )  # fmt: skip
     if evaluations is None:
         evaluations = EVALUATIONS_ALONE if space.is_of_one else EVALUATIONS_TOGETHER
@@ -150,11 +149,9 @@ def _check_wishes(sitter: GroupSitter) -> None:
         )
 
 
-def _crops(wishes: Sequence[Wish], framing: str) -> tuple[str, ...]:
+def _crops(wishes: Sequence[Wish]) -> tuple[str, ...]:
     asks = any(w.feature in CROP_WISHES and w.direction == "soften" for w in wishes)
-    if asks and framing in CROP_FRAMINGS:
-        return ("whole-head", "into-forehead")
-    return ("whole-head",)
+    return ("whole-head", "into-forehead") if asks else ("whole-head",)
 
 
 def _explain(search: Search, name: str, point: Point) -> PlannedGroup:

@@ -23,8 +23,9 @@ from sitwell.brief.wishes import DIRECTIONS, FEATURES, parse_wish
 from sitwell.search import sentences as say
 from sitwell.search.differences import lone_differences
 from sitwell.search.goals import lone_effort
+from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.moves import MOVE_BY_NAME, MOVES, NOMINAL_F
-from sitwell.search.planner import make_plan
+from sitwell.search.planner import make_group_plan, make_plan
 from sitwell.search.values import MOVED, STAYS
 from sitwell.search.walk import SEEN
 
@@ -336,6 +337,21 @@ def test_progress_runs_from_nothing_to_done_and_a_stop_is_obeyed(plan):
     assert told[-1][1] == say.STAGES["done"]
     with pytest.raises(SearchStoppedError, match="was stopped"):
         plan("ears", stop=lambda: len(told) > 0)
+
+
+@pytest.mark.parametrize("framing", ["tight-head", "head-and-shoulders", "half-length"])
+def test_a_cut_into_the_forehead_is_offered_in_every_framing_where_it_is_wished(framing, stand_in):
+    def crops(*wishes):
+        sitter = GroupSitter(label="", evaluator=stand_in(), wishes=tuple(map(parse_wish, wishes)))
+        seen = set()
+        evaluate = sitter.evaluator.evaluate
+        sitter.evaluator.evaluate = lambda setup: (seen.add(setup.crop), evaluate(setup))[1]
+        names = sitter.evaluator.names
+        make_group_plan([sitter], framing=framing, measure_names=names, evaluations=100)
+        return seen
+
+    assert crops("forehead") == {"whole-head", "into-forehead"}
+    assert crops("jaw") == {"whole-head"}
 
 
 def test_the_strong_set_up_is_told_when_it_is_found(stand_in):
