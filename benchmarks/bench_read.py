@@ -1,5 +1,7 @@
 """Reading one 24-megapixel JPEG against decoding it and running the bare landmarker once.
 
+The bare landmarker is the one of the model's makers (``builders/references``), not ours.
+
 Run from the repository: ``python -m benchmarks.bench_read``. Both are measured in this process,
 in turn, and the ratio of their best times is printed with the peak memory of each; the reading
 should take at most 2.0 times as long. The picture is a render of an invented head.
@@ -42,14 +44,11 @@ def make_picture(path: Path) -> None:
 
 def floor(path: Path) -> None:
     """Decode at full size and run the landmarker on it, nothing else."""
-    import mediapipe
-
-    from sitwell.face.landmarks import _landmarker
+    from builders.references.reference_landmarker import reference_landmarker
 
     with Image.open(path) as image:
         rgb = np.asarray(image.convert("RGB"))
-    seen = mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=rgb)
-    if not _landmarker().detect(seen).face_landmarks:
+    if not reference_landmarker()(rgb):
         raise SystemExit("the bare landmarker found no face")
 
 

@@ -28,7 +28,6 @@ from PIL import Image
 
 from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.brief.photos import keep_memory_for_many
-from sitwell.face.model import model_path
 from sitwell.head.surface import build_head
 from sitwell.scene.setup import Setup
 from sitwell.shoot.frames import Frame
@@ -68,19 +67,16 @@ def make_frames(folder: Path, count: int, megapixels: float) -> None:
 
 def bare_landmarker() -> Callable[[Path], None]:
     """Decoding one file at the needed size and the landmarker on it, nothing else."""
-    import mediapipe
-    from mediapipe.tasks.python import BaseOptions, vision
+    from builders.references.reference_landmarker import reference_landmarker
 
-    landmarker = vision.FaceLandmarker.create_from_options(
-        vision.FaceLandmarkerOptions(base_options=BaseOptions(model_asset_path=str(model_path())))
-    )
+    see = reference_landmarker()
 
     def work(path: Path) -> None:
         with Image.open(path) as image:
             factor = max(1, max(image.size) // LOOK_SIDE_PX)
             image.draft("RGB", (image.size[0] // factor, image.size[1] // factor))
             rgb = np.asarray(image)
-        landmarker.detect(mediapipe.Image(image_format=mediapipe.ImageFormat.SRGB, data=rgb))
+        see(rgb)
 
     return work
 

@@ -10,12 +10,12 @@ import struct
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
-
-from PIL import Image
+from typing import TYPE_CHECKING, Any
 
 from sitwell.base.words import mark, number, tr
-from sitwell.brief.pictures import exif_of
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 _EXIF_IFD = 0x8769
 _TIMES = 36867
@@ -67,8 +67,10 @@ class ExifFacts:
     notes: tuple[str, ...] = ()
 
 
-def read_exif(image: Image.Image) -> ExifFacts:
+def read_exif(image: "Image.Image") -> ExifFacts:
     """EXIF facts of an opened image; a damaged block gives a note, never an error."""
+    from sitwell.brief.pictures import exif_of
+
     try:
         exif = exif_of(image)
         tags = {**exif, **exif.get_ifd(_EXIF_IFD)}

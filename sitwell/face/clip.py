@@ -1,5 +1,8 @@
 """Single frames of a film, upright, by OpenCV's own reader."""
 
+import contextlib
+import os
+import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,9 +13,10 @@ from numpy.typing import NDArray
 
 from sitwell.base.errors import PhotoError
 from sitwell.base.words import tr
-from sitwell.face.library import quiet_stderr
 
 Pixels = NDArray[np.uint8]
+
+_ONE_AT_A_TIME = threading.RLock()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,7 +32,7 @@ def open_clip(path: Path) -> Clip:
     """What a film says of itself; PhotoError, naming the file, when it is missing or none."""
     if not path.is_file():
         raise PhotoError(tr("There is no file '{file}'; check the name.", file=path))
-    with quiet_stderr():
+    with _quiet_stderr():
         film = _opened(path)
         try:
             count, rate = _counts(film)
@@ -43,12 +47,12 @@ def frames_of(clip: Clip, numbers: Sequence[int]) -> Iterator[tuple[int, Pixels]
     """The frames of these numbers (from 0, rising) that can be read, each (h, w, 3) in sRGB."""
     import cv2
 
-    with quiet_stderr():
+    with _quiet_stderr():
         film = _opened(clip.path)
     try:
         at = 0
         for number in numbers:
-            with quiet_stderr():
+            with _quiet_stderr():
                 # frames build on one another: they are passed over one by one, not jumped over
                 while at < number and film.grab():
                     at += 1
@@ -81,3 +85,21 @@ def _no_film(path: Path) -> PhotoError:
     return PhotoError(
         tr("'{file}' is not a film that can be read; give an MP4 or MOV file.", file=path.name)
     )
+
+
+@contextlib.contextmanager
+def _quiet_stderr() -> Iterator[None]:
+    """Keep the reader's chatter, which it writes below Python, off the terminal.
+
+    One at a time, or two threads would not give the terminal back in order.
+    """
+    with _ONE_AT_A_TIME:
+        kept = os.dup(2)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, 2)
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nowhere)

@@ -1,23 +1,17 @@
-"""Where faces are in a picture: the landmark library's own finder, without the landmarks.
+"""Where faces are in a picture: the landmark model's own finder, without the landmarks.
 
 It sees faces from about a quarter of its picture's side, so the whole picture is looked at first
 and then, when the faces are small, overlapping tiles.
 """
 
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
-from sitwell.face.model import model_path
-from sitwell.face.unplotted import unplotted
+from sitwell.face.detector import detect
 
-_FINDER_IN_MODEL = "face_detector.tflite"
 _SMALL_FACE_SHARE = 0.3
 _TILE_SHARES = (0.5, 0.28)
 _SMALLEST_TILE_PX = 96
@@ -96,28 +90,17 @@ def _merge(known: list[Spot], new: list[Spot]) -> list[Spot]:
 
 
 def _look(rgb: Pixels, left: int, top: int) -> list[Spot]:
-    with quiet_stderr():
-        found = _finder().detect(as_image(rgb))
-    boxes = [seen.bounding_box for seen in found.detections]
-    return [
-        Spot(
-            x_px=left + box.origin_x + box.width / 2,
-            y_px=top + box.origin_y + box.height / 2 - _HIGHER * box.width,
-            side_px=_SIDE * box.width,
+    spots = []
+    for face in detect(rgb):
+        # in whole pixels, as they were when the sizes above and the landmarks' errors were learned
+        size = np.trunc(face.size_px)
+        x_px, y_px = np.trunc(face.middle_px - face.size_px / 2) + size / 2
+        breadth_px = float(size[0])
+        spots.append(
+            Spot(
+                x_px=left + float(x_px),
+                y_px=top + float(y_px) - _HIGHER * breadth_px,
+                side_px=_SIDE * breadth_px,
+            )
         )
-        for box in boxes
-    ]
-
-
-@cache
-def _finder() -> Any:
-    with unplotted():
-        from mediapipe.tasks.python import BaseOptions, vision
-
-    with zipfile.ZipFile(model_path()) as bundle:
-        model = bundle.read(_FINDER_IN_MODEL)
-    options = vision.FaceDetectorOptions(base_options=BaseOptions(model_asset_buffer=model))
-    with quiet_stderr():
-        finder = kept_to_the_end(vision.FaceDetector.create_from_options(options))
-        finder.detect(as_image(np.zeros((8, 8, 3), dtype=np.uint8)))  # its first one talks
-    return finder
+    return spots

@@ -6,8 +6,6 @@ landmarks shift by a hundredth of the face with the size it is found at.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +13,9 @@ from PIL import Image
 
 from sitwell.brief.photos import Photo
 from sitwell.face.finder import Spot, find_spots, shared_of_smaller
-from sitwell.face.library import as_image, kept_to_the_end, quiet_stderr
+from sitwell.face.landmarker import FaceSeen, see_faces
 from sitwell.face.mirror import other_side, partners
-from sitwell.face.model import model_path
 from sitwell.face.shrink import halve
-from sitwell.face.unplotted import unplotted
 
 # Enough for the finder and, at a face of a quarter of the frame, for the landmarks too.
 LANDMARK_SIDE_PX = 1280
@@ -29,7 +25,6 @@ _CROP_PX = 384
 _CROPS_PER_FACE = (2.0, 1.5, 3.0)
 # Below this many pixels a face is looked at again in the full-size picture.
 _FINE_FACE_PX = 170
-_MOST_FACES_IN_A_LOOK = 8
 
 Points = NDArray[np.float64]
 Pixels = NDArray[np.uint8]
@@ -124,9 +119,7 @@ def _look(rgb: Pixels, box: Box, side_px: int = 0, *, in_mirror: bool = False) -
         piece = np.asarray(sized)
     if in_mirror:
         piece = np.ascontiguousarray(piece[:, ::-1])
-    with quiet_stderr():
-        result = _landmarker().detect(as_image(piece))
-    faces = _readings(result, box)
+    faces = [_placed(face, piece, box) for face in see_faces(piece)]
     return [_mirrored(face, box) for face in faces] if in_mirror else faces
 
 
@@ -152,26 +145,16 @@ def _cut(rgb: Pixels, box: Box) -> Pixels:
     return np.pad(piece, beyond, mode="edge") if any(map(any, beyond)) else piece
 
 
-def _readings(result: Any, box: Box) -> list[FaceReading]:
+def _placed(face: FaceSeen, piece: Pixels, box: Box) -> FaceReading:
+    """What was seen in a piece, where it lies in the picture that the piece's box is of."""
     left, top, right, bottom = box
-    size = np.array([right - left, bottom - top, right - left], dtype=np.float64)
-    faces = []
-    for marks, shapes, matrix in zip(
-        result.face_landmarks,
-        result.face_blendshapes,
-        result.facial_transformation_matrixes,
-        strict=True,
-    ):
-        xyz = np.array([(m.x, m.y, m.z) for m in marks], dtype=np.float64) * size
-        faces.append(
-            FaceReading(
-                landmarks_px=xyz[:, :2] + (left, top),
-                depth_px=xyz[:, 2],
-                blendshapes={s.category_name: float(s.score) for s in shapes},
-                matrix=np.asarray(matrix, dtype=np.float64),
-            )
-        )
-    return faces
+    scale = np.array([right - left, bottom - top]) / piece.shape[1::-1]
+    return FaceReading(
+        landmarks_px=face.landmarks_px * scale + (left, top),
+        depth_px=face.depth_px * scale[0],
+        blendshapes=face.blendshapes,
+        matrix=face.matrix,
+    )
 
 
 def _scaled(face: FaceReading, scale: float) -> FaceReading:
@@ -181,19 +164,3 @@ def _scaled(face: FaceReading, scale: float) -> FaceReading:
         blendshapes=face.blendshapes,
         matrix=face.matrix,
     )
-
-
-@cache
-def _landmarker() -> Any:
-    with unplotted():
-        from mediapipe.tasks.python import BaseOptions, vision
-
-    options = vision.FaceLandmarkerOptions(
-        base_options=BaseOptions(model_asset_path=str(model_path())),
-        num_faces=_MOST_FACES_IN_A_LOOK,
-        output_face_blendshapes=True,
-        output_facial_transformation_matrixes=True,
-    )
-
-    with quiet_stderr():
-        return kept_to_the_end(vision.FaceLandmarker.create_from_options(options))

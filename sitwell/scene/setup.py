@@ -9,15 +9,17 @@ import dataclasses
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING, Any
 
 from sitwell.base.errors import SetupError
-from sitwell.base.rotations import rotation_from_pose, seen_pose
 from sitwell.base.words import tr
 from sitwell.brief.exif import F_NUMBER_RANGE, FOCAL_RANGE_MM, SENSOR_RANGE_MM
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+# The records know set-ups, and their commands start without numpy: it comes where it is used.
 
 FRAMINGS = (
     "tight-head",
@@ -109,9 +111,13 @@ def refuse_unknown(name: str, value: str) -> None:
 
 
 def moved_eyes_mm(
-    rotation: NDArray[np.floating], neck_pivot_mm: NDArray[np.floating], chin_forward_mm: float
-) -> NDArray[np.float64]:
+    rotation: "NDArray[np.floating]",
+    neck_pivot_mm: "NDArray[np.floating]",
+    chin_forward_mm: float,
+) -> "NDArray[np.float64]":
     """Where the eyes' midpoint (3,) comes to lie in the studio when a head turns about its neck."""
+    import numpy as np
+
     pivot_mm = np.asarray(neck_pivot_mm, dtype=np.float64)
     forward_mm = np.array([0.0, 0.0, chin_forward_mm])
     return np.asarray(pivot_mm + forward_mm - rotation @ pivot_mm)
@@ -205,13 +211,15 @@ class Setup:
             if not math.isfinite(getattr(self, name)):
                 refuse_beyond(name, getattr(self, name))
 
-    def lens_mm(self) -> NDArray[np.float64]:
+    def lens_mm(self) -> "NDArray[np.float64]":
         """Where the lens stands in the studio frame, (3,)."""
+        import numpy as np
+
         level_mm = math.sqrt(self.distance_mm**2 - self.camera_height_mm**2)
         return np.array([0.0, self.camera_height_mm, level_mm])
 
     def seen_pose_deg(
-        self, neck_pivot_mm: NDArray[np.floating] | None = None
+        self, neck_pivot_mm: "NDArray[np.floating] | None" = None
     ) -> tuple[float, float, float]:
         """Turn, chin and tilt as the picture shows them, against the line of sight.
 
@@ -219,6 +227,10 @@ class Setup:
         lie, without it where they were before the head turned: at 1 m a turn of 24 degrees then
         reads two degrees less.
         """
+        import numpy as np
+
+        from sitwell.base.rotations import rotation_from_pose, seen_pose
+
         rotation = rotation_from_pose(self.turn_deg, self.chin_deg, self.tilt_deg)
         eyes_mm = np.zeros(3)
         if neck_pivot_mm is not None:

@@ -17,7 +17,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import qmc
 
 from sitwell.base.errors import SearchStoppedError
 from sitwell.base.words import tr
@@ -75,6 +74,8 @@ def sobol(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:
     """``count`` well-spread points (count, dimensions) in 0..1, the same for the same seed."""
     if dimensions == 0:
         return np.zeros((1, 0))
+    from scipy.stats import qmc  # half a second for all of its module, which only a search needs
+
     size = 1 << max(count - 1, 0).bit_length()
     return qmc.Sobol(dimensions, rng=np.random.default_rng(seed)).random(size)[:count]
 

@@ -104,7 +104,7 @@ def test_the_crop_between_brow_and_hairline_is_a_good_one():
 
 @pytest.mark.parametrize("usual", [0.10, 0.23, 0.40])
 def test_a_blink_is_against_the_sitters_own_eyes_and_never_a_fixed_number(usual):
-    # No fixed threshold: a neutral face of the landmark library itself measures 0.234, inside
+    # No fixed threshold: a neutral face of the landmark model itself measures 0.234, inside
     # the published blink thresholds of 0.20 to 0.30.
     own = Expected(baseline=dataclasses.replace(BASELINE, eye_open={"own_left": usual}))
     assert findings(own, eye_open={"own_left": usual * 0.95}) == {}

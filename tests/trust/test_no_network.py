@@ -2,7 +2,7 @@
 
 In a network namespace without a route every attempt fails at once, and the kernel counts it
 (``OutNoRoutes`` and its neighbours in /proc/net/snmp), whichever language made it. That matters,
-because the landmark library's compiled part carries code for usage statistics.
+because compiled libraries are not ours to read.
 """
 
 import json

@@ -23,7 +23,7 @@ from sitwell.ui.web.wording import t
 
 # Enough to tell lashes in a head-and-shoulders frame, and quick to send.
 CLOSE_SIDE_PX = 3600
-# Corners of the eyes in the landmark library's face mesh.
+# Corners of the eyes in the landmark model's face mesh.
 EYE_CORNERS = ((33, 133), (362, 263))
 # Where eyes usually are in a face's box, and how far apart, where none were found; round figures.
 USUAL_EYES, USUAL_BETWEEN = (0.5, 0.38), 0.42
