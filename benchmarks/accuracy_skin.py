@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from sitwell import demo
+from builders.pictures import plain_frames
 from sitwell.brief.request import SitterBrief
 from sitwell.head.surface import Head, build_head
 from sitwell.scene.paint import Paint
@@ -100,11 +100,11 @@ def _psnr(first: NDArray[np.uint8], second: NDArray[np.uint8], chosen: NDArray[n
 
 def main() -> None:
     """Print one line a view."""
-    true_head = build_head(demo.SHAPE)
+    true_head = build_head(plain_frames.SHAPE)
     true_skin = painted(true_head)
     with tempfile.TemporaryDirectory() as folder:
-        frames, marks = demo.write_frames(
-            true_head, demo.frames_to_take(), Path(folder), skin=true_skin
+        frames, marks = plain_frames.write_frames(
+            true_head, plain_frames.frames_to_take(), Path(folder), skin=true_skin
         )
         sitter = read_sitter(SitterBrief(frames=tuple(frames), marks=marks, level=frames[0]))
         skin = skin_from_frames(sitter.reading)

@@ -26,7 +26,7 @@ from PIL import Image, ImageDraw
 from skimage.color import deltaE_ciede2000, xyz2lab
 
 from benchmarks.accuracy_skin import exposed, painted
-from sitwell import demo
+from builders.pictures import plain_frames
 from sitwell.base.errors import SitwellError
 from sitwell.brief.photos import open_photo
 from sitwell.brief.request import SitterBrief
@@ -92,14 +92,14 @@ def main() -> None:
 
 def drawn(folder: Path, keep: Path | None) -> Iterator[Row]:
     """Invented heads whose truth is known."""
-    head = build_head(demo.SHAPE)
+    head = build_head(plain_frames.SHAPE)
     for group, albedo in ALBEDOS.items():
         skin = exposed(painted(head), albedo)
         for light, changes in LIGHTS.items():
-            taken = demo.frames_to_take()[0].with_changes(**changes)
+            taken = plain_frames.frames_to_take()[0].with_changes(**changes)
             made = folder / f"{group}-{light}"
             made.mkdir()
-            frames, _ = demo.write_frames(head, (taken,), made, skin=skin)
+            frames, _ = plain_frames.write_frames(head, (taken,), made, skin=skin)
             yield measured(frames[0], group, f"{group}, {light} light", keep)
 
 

@@ -1,7 +1,8 @@
-"""An invented sitting: a head that belongs to nobody, rendered, and the whole job run on it.
+"""An invented sitting: people who are nobody, rendered, and the whole job run on their frames.
 
-The frames are pictures of our own head model, so what is read from them can be held against what
-they were made with; real skin, hair and glasses are harder.
+The frames are path-traced pictures of our own head model with strand hair, skin and clothes, made
+by ``builders/sitters/``. What is read from them can be held against what they were made with; real
+people are harder.
 """
 
 import json
@@ -18,33 +19,14 @@ from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.formats import named
 from sitwell.base.words import mark, tr
 from sitwell.brief.request import Brief, SitterBrief
-from sitwell.brief.wishes import Wish
+from sitwell.demo_sitters import SITTERS, InventedSitter
 from sitwell.head.reading import Reading
-from sitwell.head.surface import Head, build_head
-from sitwell.scene.framing import distance_for_framing
-from sitwell.scene.preview import Photograph, Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import Skin
 from sitwell.search.plan import Plan
 
-# The invented sitter: ears that stand out, and a nose whose tip leans to their own right.
-SHAPE = {
-    "ear_wing": 0.45,
-    "ear_size": 0.2,
-    "nose_lean": -0.35,
-    "nose_length": 0.2,
-    "chin_width": 0.15,
-    "eye_opening_uneven": 0.12,
-}
-WISHES = (
-    Wish(feature="ears", weight=3),
-    Wish(feature="nose-bend"),
-    Wish(feature="eye-balance", weight=1),
-)
 LABEL = mark("Invented sitter")
 TAKEN = datetime(2026, 3, 14, 10, 15, 0)
-HEIGHT_PX = 1800
-MARKED = ("ear_top", "ear_outer", "ear_lobe")
+SHIPPED = Path(__file__).parent / "demo_frames"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,58 +49,43 @@ class Demo:
         return self.made.found.parts[0]
 
 
-def run(folder: Path, progress: flow.Progress | None = None) -> Demo:
-    """Make the frames and marks in ``folder``, read them, plan, and print the sheets there."""
-    taken = frames_to_take()
-    frames, marks = write_frames(build_head(SHAPE), taken, folder / "frames")
-    invented = SitterBrief(
-        name=tr(LABEL), frames=tuple(frames), marks=marks, level=frames[0], wishes=WISHES
-    )
-    brief = Brief(sitters=(invented,), discreet=True)
+def run(
+    folder: Path, progress: flow.Progress | None = None, sitter: InventedSitter = SITTERS[0]
+) -> Demo:
+    """Put the frames and marks into ``folder``, read them, plan, and print the sheets there."""
+    frames, marks = lay_out_frames(sitter, folder / "frames")
+    brief = Brief(sitters=(brief_of_frames(sitter, frames, marks),), discreet=True)
     sitters = flow.read(brief)
     made = flow.plan(brief, sitters, progress=progress)
     # The sitter is invented, so nobody has to be asked.
     files = flow.write_sheets(made, folder, agreed=True)
-    return Demo(folder=folder, taken=taken, made=made, files=(*frames, marks, *files))
+    return Demo(folder=folder, taken=sitter.taken, made=made, files=(*frames, marks, *files))
 
 
-def frames_to_take() -> tuple[Setup, ...]:
-    """Three test frames: level, and turned about 25 degrees to either side."""
-    setup = Setup(focal_mm=85.0, f_number=5.6, framing="tight-head", aspect="2:3")
-    setup = setup.with_changes(distance_mm=distance_for_framing(setup))
-    return tuple(
-        setup.with_changes(turn_deg=turn_deg, chin_deg=chin_deg)
-        for turn_deg, chin_deg in ((0.0, 0.0), (24.0, 3.0), (-26.0, -2.0))
-    )
+def brief_of_frames(sitter: InventedSitter, frames: list[Path], marks: Path) -> SitterBrief:
+    """What the photographer would say of an invented sitter: nobody of them wears a hat."""
+    return SitterBrief(
+        name=tr(LABEL), frames=tuple(frames), marks=marks, level=frames[0], wishes=sitter.wishes,
+        without=("hat",),
+    )  # fmt: skip
 
 
-def write_frames(
-    head: Head, setups: tuple[Setup, ...], folder: Path, skin: Skin | None = None
-) -> tuple[list[Path], Path]:
-    """The frames as JPEG with EXIF, marked as invented, and the marks of the ears in view."""
-    sculpture, paths, marks = Sculpture(head, skin), [], {}
-    for index, setup in enumerate(setups):
-        shot = sculpture.photograph(setup, HEIGHT_PX)
-        path = folder / f"invented-{index + 1}.jpg"
-        paths.append(_save(shot.rgb, setup, TAKEN + timedelta(seconds=20 * index), path))
-        marks[path.name] = _ear_marks(shot, setup)
+def lay_out_frames(sitter: InventedSitter, folder: Path) -> tuple[list[Path], Path]:
+    """A sitter's frames as JPEG with EXIF, marked as invented, and the marks of the bare ears."""
+    paths = []
+    for index, setup in enumerate(sitter.taken):
+        name = f"{sitter.name}-{index + 1}.jpg"
+        with Image.open(SHIPPED / name) as shipped:
+            rgb = np.asarray(shipped.convert("RGB"))
+        paths.append(save_frame(rgb, setup, TAKEN + timedelta(seconds=20 * index), folder / name))
+    marks = json.loads((SHIPPED / f"{sitter.name}.json").read_text(encoding="utf-8"))
     return paths, write_atomically(
         folder / "marks.json", json.dumps(named("marks", marks), indent=1)
     )
 
 
-def _ear_marks(shot: Photograph, setup: Setup) -> dict[str, list[float]]:
-    """The ears as a person would mark them: both from the front, else the near one."""
-    far = {1: "own_left", -1: "own_right", 0: ""}[int(np.sign(setup.turn_deg))]
-    return {
-        f"{point}_{side}": [round(place) for place in shot.place_px(f"{point}_{side}")]
-        for side in ("own_left", "own_right")
-        if side != far
-        for point in MARKED
-    }
-
-
-def _save(rgb: NDArray[np.uint8], setup: Setup, taken: datetime, path: Path) -> Path:
+def save_frame(rgb: NDArray[np.uint8], setup: Setup, taken: datetime, path: Path) -> Path:
+    """A frame as JPEG that says in its picture and in its EXIF what it is, and by what lens."""
     picture = Image.fromarray(rgb)
     words = tr("Invented sitter, a rendered head: nobody was photographed")
     draw = ImageDraw.Draw(picture)

@@ -12,6 +12,7 @@ from sitwell import demo, flow
 from sitwell.base.errors import UsageError
 from sitwell.brief.kit import load_kit
 from sitwell.brief.request import SitterBrief, brief_of
+from sitwell.demo_sitters import SITTERS
 from sitwell.head.level import head_as_dict, head_from_dict
 from sitwell.head.surface import build_head
 from sitwell.scene.measures import measure
@@ -39,7 +40,7 @@ def photograph(tmp_path_factory):
 
 
 def test_the_demo_is_read_near_the_truth_it_was_made_with(made):
-    pivot_mm = build_head(demo.SHAPE).neck_pivot_mm
+    pivot_mm = build_head(SITTERS[0].shape).neck_pivot_mm
     first = np.array(made.taken[0].seen_pose_deg(pivot_mm))
     for setup, frame in zip(made.taken, made.reading.frames, strict=True):
         wanted = np.array(setup.seen_pose_deg(pivot_mm)) - first

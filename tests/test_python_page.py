@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 import sitwell
-from sitwell import demo, flow
+from builders.pictures import plain_frames
+from sitwell import flow
 from sitwell.base.errors import SitwellError
 from sitwell.head.surface import build_head
 from sitwell.search.planner import make_group_plan
@@ -21,7 +22,9 @@ PAGE = Path(__file__).parent.parent / "docs" / "python.md"
 def example(tmp_path_factory):
     """The page's code, run in a folder with an invented sitter's frames; gives its names."""
     folder = tmp_path_factory.mktemp("notebook")
-    frames, _ = demo.write_frames(build_head(demo.SHAPE), demo.frames_to_take(), folder / "taken")
+    frames, _ = plain_frames.write_frames(
+        build_head(plain_frames.SHAPE), plain_frames.frames_to_take(), folder / "taken"
+    )
     for frame, name in zip(frames, ("level", "own-left", "own-right"), strict=True):
         frame.rename(folder / f"{name}.jpg")
     code = re.findall(r"```python\n(.*?)```", PAGE.read_text(encoding="utf-8"), flags=re.S)

@@ -237,13 +237,17 @@ def demo(
     out: Annotated[Path, typer.Option(help="Folder for the demo's frames and sheets.")] = Path(
         "sitwell-demo"
     ),
+    second: Annotated[
+        bool, typer.Option("--second", help="The other of the two invented sitters.")
+    ] = False,
 ) -> None:
-    """Make an invented sitting and run the whole job on it."""
+    """Run the whole job on an invented sitting: rendered people who are nobody."""
     from sitwell import demo as invented
+    from sitwell.demo_sitters import SITTERS
     from sitwell.ui import show
 
     with say.progress(quiet=False) as progress:
-        result = invented.run(out, progress)
+        result = invented.run(out, progress, SITTERS[second])
     show.demo(result)
 
 

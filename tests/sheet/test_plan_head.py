@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 
-from sitwell import demo
+from builders.pictures import plain_frames
 from sitwell.base.errors import PlanFileError, UsageError
 from sitwell.brief.request import SitterBrief
 from sitwell.head.surface import build_head
@@ -18,7 +18,9 @@ from .test_plan_file import a_plan
 @pytest.fixture(scope="module")
 def frame(tmp_path_factory):
     folder = tmp_path_factory.mktemp("source")
-    paths, _ = demo.write_frames(build_head(demo.SHAPE), demo.frames_to_take()[:1], folder)
+    paths, _ = plain_frames.write_frames(
+        build_head(plain_frames.SHAPE), plain_frames.frames_to_take()[:1], folder
+    )
     return paths[0]
 
 

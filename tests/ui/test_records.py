@@ -8,7 +8,7 @@ import zipfile
 
 import pytest
 
-from sitwell import demo
+from builders.pictures import plain_frames
 from sitwell.head.surface import build_head
 
 LABEL = "Zwiebelturm 7731"  # a word that occurs nowhere else
@@ -18,7 +18,9 @@ WORDS = "river lamp seven onions"
 @pytest.fixture(scope="module")
 def frame(tmp_path_factory):
     folder = tmp_path_factory.mktemp("frames")
-    frames, _ = demo.write_frames(build_head(demo.SHAPE), demo.frames_to_take()[:1], folder)
+    frames, _ = plain_frames.write_frames(
+        build_head(plain_frames.SHAPE), plain_frames.frames_to_take()[:1], folder
+    )
     return frames[0]
 
 

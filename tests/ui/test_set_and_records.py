@@ -9,7 +9,7 @@ import sys
 
 import pytest
 
-from sitwell import demo
+from builders.pictures import plain_frames
 from sitwell.head.surface import build_head
 
 
@@ -36,7 +36,9 @@ def environment(home):
 def sitting(tmp_path_factory):
     """Frames of an invented sitter and the plan made from the first."""
     folder = tmp_path_factory.mktemp("sitting")
-    frames, _ = demo.write_frames(build_head(demo.SHAPE), demo.frames_to_take(), folder / "frames")
+    frames, _ = plain_frames.write_frames(
+        build_head(plain_frames.SHAPE), plain_frames.frames_to_take(), folder / "frames"
+    )
     done = sitwell("plan", frames[0], "--wish", "jaw", "--out", folder, home=folder / "home")
     assert done.returncode == 0, done.stderr
     return folder
