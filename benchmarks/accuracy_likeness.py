@@ -156,10 +156,9 @@ def _moved(nearest: Path, truth: Truth) -> Predicted:
     matrix, _ = cv2.estimateAffinePartial2D(
         frame.landmarks_px, truth.landmarks_px, method=cv2.LMEDS
     )
-    matrix = np.asarray(matrix, dtype=np.float64)
     there = frame.landmarks_px @ matrix[:, :2].T + matrix[:, 2]
     missed = float(np.linalg.norm(there - truth.landmarks_px, axis=1).mean())
-    return warped(frame.rgb, frame.person, matrix, truth, missed)
+    return warped(frame.rgb, frame.person, matrix.astype(np.float64), truth, missed)
 
 
 @cache

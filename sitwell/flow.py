@@ -29,15 +29,14 @@ from sitwell.brief.room import DEFAULT_ROOM, Room, load_room
 from sitwell.face.clip import frames_of, open_clip
 from sitwell.head.stills import Still, choose_stills
 from sitwell.head.surface import Head
+from sitwell.likeness.portrayal import Portrayal, portrayal_of
 from sitwell.scene.daylight_level import own_light
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.id_photo import aspect_of, is_id_format, looks_like_id
 from sitwell.scene.measures import Evaluator
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import (
     Sitter,
-    in_own_skin,
     possible_heads,
     read_sitter,
     sitter_kept,
@@ -52,7 +51,6 @@ from sitwell.search.plan import PlannedSetup
 from sitwell.search.planner import make_group_plan
 from sitwell.search.sentences import NOTE_ID_PICTURE
 from sitwell.search.spread import HEADS
-from sitwell.sheet import set_sheet
 from sitwell.sheet.pdf import check_paper
 from sitwell.sheet.plan_file import (
     group_as_dict,
@@ -163,8 +161,9 @@ def check(brief: Brief) -> None:
 def write_sheets(made: SittingPlan, folder: Path | str, *, agreed: bool = False) -> list[Path]:
     """For each set-up its sheet as PDF and PNG, and what ``sitwell watch`` takes; gives the paths.
 
-    The sheets' pictures wear the sitters' own skin, unless the brief asks for plain heads or the
-    frames are gone. Only with ``agreed``, a lone sitter's yes, does the plan file measure a face.
+    The sheets show the sitters as their frames have them, or drawn: where those can't tell, where
+    the brief asks for plain heads, and where the frames are gone. Only with ``agreed``, a lone
+    sitter's yes, does the plan file measure a face.
     """
     brief, found, folder = made.brief, made.found, Path(folder)
     with spoken(brief.language or language()):
@@ -263,8 +262,8 @@ def rows(made: SittingPlan) -> list[dict[str, Any]]:
 
 
 def picture(head: Head, setup: Setup, height_px: int = 600) -> NDArray[np.uint8]:
-    """A head as the set-up's camera sees it, (H, W, 3), sRGB, in the set-up's own format."""
-    return set_sheet.picture(Sculpture(head), setup, height_px)
+    """A head drawn as the set-up's camera sees it, (H, W, 3), sRGB, in its own format."""
+    return Portrayal(head).portrait(setup, height_px).pixels()
 
 
 def stills(film: Path, folder: Path, most: int, progress: Progress) -> list[tuple[Path, Still]]:
@@ -322,8 +321,8 @@ def _read_notes(sitter: Sitter) -> tuple[str, ...]:
 
 
 def _look(sitter: Sitter, *, plain: bool) -> Look:
-    sculpture, note = (Sculpture(sitter.head), "") if plain else in_own_skin(sitter)
-    return Look(head=sitter.head, sculpture=sculpture, note=note)
+    portrayal, note = (Portrayal(sitter.head), "") if plain else portrayal_of(sitter)
+    return Look(head=sitter.head, portrayal=portrayal, note=note)
 
 
 def _slug(label: str) -> str:

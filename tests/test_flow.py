@@ -15,9 +15,10 @@ from sitwell.brief.request import SitterBrief, brief_of
 from sitwell.demo_sitters import SITTERS
 from sitwell.head.level import head_as_dict, head_from_dict
 from sitwell.head.surface import build_head
+from sitwell.likeness.portrayal import portrayal_of
 from sitwell.scene.measures import measure
 from sitwell.scene.setup import Setup
-from sitwell.scene.sitter import in_own_skin, read_frames, sitter_kept
+from sitwell.scene.sitter import read_frames, sitter_kept
 from sitwell.search.find_setups import NAMES_OF
 from sitwell.search.goals import lone_effort
 from sitwell.search.group import GroupPlan
@@ -90,16 +91,17 @@ def test_a_real_photograph_goes_through_the_whole_job(photograph, tmp_path):
     assert all(path.stat().st_size > 1000 for path in files)
 
 
-def test_a_real_photograph_gives_the_pictures_the_sitters_own_skin(photograph):
-    _, why_plain = in_own_skin(flow.read(brief_of({"sitter": [{"frames": [str(photograph)]}]}))[0])
-    assert why_plain == ""
+def test_a_real_photograph_gives_a_likeness(photograph):
+    (sitter,) = flow.read(brief_of({"sitter": [{"frames": [str(photograph)]}]}))
+    portrayal, why_drawn = portrayal_of(sitter)
+    assert portrayal.likeness is not None
+    assert why_drawn == ""
 
 
-def test_the_demo_gives_its_pictures_the_skin_of_all_frames(made):
-    sculpture, why_plain = in_own_skin(made.made.sitters[0])
-    assert why_plain == ""
-    caption = sculpture.caption(made.plan.baseline)
-    assert all(frame.file in caption for frame in made.reading.frames)
+def test_the_demo_makes_its_likeness_from_all_frames(made):
+    portrayal, why_drawn = portrayal_of(made.made.sitters[0])
+    assert why_drawn == ""
+    assert set(portrayal.likeness.files) == {frame.file for frame in made.reading.frames}
 
 
 def test_the_real_sitter_looks_about_straight_into_the_lens(photograph):
@@ -118,7 +120,7 @@ def test_a_level_frame_that_was_not_given_is_refused(photograph):
 def test_the_kits_lamps_beside_the_key_are_told_with_their_power(made, tmp_path, monkeypatch):
     told = {}
 
-    def keep(planned, plan, seen, straight_on, path, *, more, **how):
+    def keep(planned, plan, seen, path, *, more, **how):
         told.update({setting.name: setting.value for setting in more})
         return path
 

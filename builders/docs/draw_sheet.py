@@ -12,13 +12,13 @@ from sitwell.base.words import spoken, tr
 from sitwell.brief.wishes import Wish
 from sitwell.demo import LABEL
 from sitwell.head.surface import build_head
+from sitwell.likeness.portrayal import Portrayal
 from sitwell.scene.measures import Evaluator
-from sitwell.scene.preview import Sculpture
 from sitwell.search.planner import make_plan
 from sitwell.sheet.pdf import write_sheet
 
 PICTURES = Path(__file__).resolve().parents[2] / "docs" / "pictures"
-PICTURE_PX = (640, 800)
+HEIGHT_PX = 1200
 SHEETS = (
     ("sheet", "a4", False, "en"),
     ("sheet-discreet", "us-letter", True, "en"),
@@ -31,10 +31,8 @@ def main() -> None:
     """Plan for the invented sitter and write the full sheet, the discreet and the German one."""
     head = build_head()
     plan = make_plan(Evaluator(head), WISHES)
-    sculpture = Sculpture(head)
-    straight_on = sculpture.render(plan.baseline, *PICTURE_PX)
     chosen = plan.setups[len(plan.setups) // 2]
-    seen = sculpture.render(chosen.setup, *PICTURE_PX)
+    seen = Portrayal(head).portrait(chosen.setup, HEIGHT_PX)
     PICTURES.mkdir(parents=True, exist_ok=True)
     for name, paper, discreet, language in SHEETS:
         path = PICTURES / f"{name}.png"
@@ -42,9 +40,9 @@ def main() -> None:
             write_sheet(
                 chosen,
                 plan,
-                seen,
-                straight_on,
+                seen.image,
                 path,
+                caption=seen.caption,
                 paper=paper,
                 discreet=discreet,
                 sitter=tr(LABEL),

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sitwell.base.rotations import camera_axes, rotation_from_pose
 from sitwell.base.words import mark, tr
 from sitwell.head.regions import FACE
 from sitwell.scene.crop_measures import head_heights
@@ -120,3 +121,26 @@ def _sides(view: View) -> tuple[float, float]:
     across: Floats = view.u[vertices] * up_y + view.v[vertices] * up_x
     across += view.frame.origin[0] / view.frame.face_height
     return float(across.min()), float(across.max())
+
+
+def edges_for(
+    view: View, lens_mm: Floats, window: tuple[float, float, float, float], bearing_deg: float
+) -> Edges:
+    """Where the edges of the picture of everybody lie about one head.
+
+    ``window`` is left, top, width, height in tangents of a level camera at ``lens_mm`` (3,), and
+    ``bearing_deg`` how far the head's level way to the lens is turned from its aim.
+    """
+    left, top, wide, high = window
+    middle_x, middle_y = left + wide / 2.0, top - high / 2.0
+    tangents = [(middle_x, top), (middle_x, top - high), (left, middle_y), (left + wide, middle_y)]
+    ways = np.array([(x, y, -1.0) for x, y in tangents]) @ camera_axes(lens_mm, [0.0, 0.0, 0.0])
+    mine = ways @ rotation_from_pose(bearing_deg, 0.0, 0.0) @ view.camera.axes.T
+    across, up = mine[:, 0] / -mine[:, 2], mine[:, 1] / -mine[:, 2]
+    unit, eyes = view.frame.face_height, float(view.frame.origin[1])
+    return Edges(
+        top=float(up[0] - eyes) / unit,
+        bottom=float(up[1] - eyes) / unit,
+        left=float(across[2]) / unit,
+        right=float(across[3]) / unit,
+    )

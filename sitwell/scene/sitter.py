@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from sitwell.base.errors import HeadError, PhotoError, UsageError
+from sitwell.base.errors import UsageError
 from sitwell.base.words import tr
 from sitwell.brief.marks import Marks, marks_from_dict, read_marks
 from sitwell.brief.request import SitterBrief
@@ -17,9 +17,7 @@ from sitwell.head.reading import Reading, read_photos
 from sitwell.head.report import unknown_sizes
 from sitwell.head.surface import SIDES, Head, head_from_values
 from sitwell.head.template import load_template
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.scan import read_scan
-from sitwell.scene.skin_merge import skin_from_frames
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,16 +134,6 @@ def sitter_kept(kept: Mapping[str, Any], brief: SitterBrief | None = None) -> Si
     """The sitter of a head that was kept (``head_as_dict``)."""
     reading = Reading(frames=(), fit=None, notes=())
     return Sitter(reading=reading, found=head_from_dict(kept), kept=kept, brief=brief)
-
-
-def in_own_skin(sitter: Sitter) -> tuple[Sculpture, str]:
-    """The head for pictures in the sitter's own skin; plain, with a note, where it can't be had."""
-    if sitter.reading.fit is None:  # scanned, or kept
-        return Sculpture(sitter.head), ""
-    try:
-        return Sculpture(sitter.head, skin_from_frames(sitter.reading)), ""
-    except (HeadError, PhotoError) as problem:
-        return Sculpture(sitter.head), tr("The pictures show a plain head: {why}", why=str(problem))
 
 
 def _marks(given: Path | Mapping[str, Any] | None) -> Marks | None:

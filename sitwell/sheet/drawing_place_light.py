@@ -115,7 +115,7 @@ def _clearest(canvas: Canvas) -> Points:
             for y in np.linspace(reach + 6.0, canvas.height_mm - reach - 6.0, 12)
         ]
     )
-    ink = np.vstack(canvas.inked) if canvas.inked else np.zeros((1, 2))
+    ink = np.vstack([np.zeros((1, 2)), *canvas.inked, *canvas.filled])
     free = np.linalg.norm(places[:, None] - ink[None], axis=2).min(axis=1)
     best: Points = places[int(np.argmax(free))]
     return best

@@ -6,18 +6,16 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
-
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
 from sitwell.base.words import language, number, retold, tr
 from sitwell.brief.place_light import Daylight
+from sitwell.likeness.portrayal import Image
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
+from sitwell.sheet.first_line import shared_line
 from sitwell.sheet.group_drawing import group_drawing
 from sitwell.sheet.group_words import (
     HEIGHTS,
@@ -27,8 +25,8 @@ from sitwell.sheet.group_words import (
     place_words,
 )
 from sitwell.sheet.names import wish_name
-from sitwell.sheet.page import NOTICE, leeway_content, shortened
-from sitwell.sheet.pdf import PNG_PPI, check_paper, sheet_desk
+from sitwell.sheet.page import MOST_GAINS, NOTICE, leeway_content, shortened
+from sitwell.sheet.pdf import PNG_PPI, check_paper, lay_picture, sheet_desk
 from sitwell.sheet.place_light import place_words as light_words
 from sitwell.sheet.sentences import say
 from sitwell.sheet.settings import Setting, sharp_words
@@ -46,9 +44,10 @@ Content = dict[str, Any]
 def write_group_sheet(
     plan: GroupPlan,
     planned: PlannedGroup,
-    picture: NDArray[np.uint8],
+    picture: Image,
     path: Path,
     *,
+    caption: str = "",
     paper: str = "a4",
     discreet: bool = False,
     light: str = "",
@@ -57,8 +56,8 @@ def write_group_sheet(
 ) -> Path:
     """The group's sheet at ``path`` (.pdf or .png), whole or not at all.
 
-    ``picture`` (H, W, 3) shows everybody; ``discreet`` leaves wishes, guards and notes out;
-    ``daylight`` is a key that stays where it is.
+    ``picture``, (H, W, 3) or drawn, shows everybody, and ``caption`` is what must be said with it;
+    ``discreet`` leaves wishes, guards and notes out; ``daylight`` is a key that stays where it is.
     SheetError for a paper or a kind of file that can't be, and where it can't be written.
     """
     check_paper(paper)
@@ -78,9 +77,10 @@ def write_group_sheet(
         light=light,
         daylight=daylight,
         more=more,
+        caption=caption,
     )
     with sheet_desk(path) as desk:
-        Image.fromarray(picture).save(desk / "seen.png")
+        content["seen"] = lay_picture(desk, picture)
         drawing = group_drawing(planned.setup, plan.labels, *PLAN_MM, daylight)
         (desk / "plan.svg").write_text(drawing, encoding="utf-8")
         (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
@@ -97,6 +97,7 @@ def group_content(
     light: str,
     daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
+    caption: str = "",
 ) -> Content:
     """All words of a group's sheet; a discreet one holds places, moves and settings only."""
     setup = planned.setup
@@ -107,6 +108,7 @@ def group_content(
         "paper": paper,
         "language": language(),
         "title": title,
+        "first": shared_line(setup.shared, planned.planned[0].light),
         "names": ", ".join(shortened(label, 30) for label in plan.labels),
         "labels": {
             "say": say(s.SAY_TO_SITTER),
@@ -114,8 +116,7 @@ def group_content(
             "set": say(s.SET),
             "above": say(s.FROM_ABOVE),
             "leeway": say(s.LEEWAY),
-            "to": say(s.TO),
-            "seen": say(s.AS_SEEN),
+            "seen": retold(caption) or say(s.AS_SEEN),
             "trust": say(s.TRUST_THE_FRAME),
         },
         "people": [
@@ -139,7 +140,7 @@ def group_content(
                 *more,
             )
         ],
-        "leeway": leeway_content(planned.leeway, setup.shared, reasons=False)["rows"],
+        "leeway": leeway_content(planned.leeway, setup.shared, reasons=False),
         "fine": _fine(plan, planned, discreet=discreet, light=light),
     }
 
@@ -152,7 +153,7 @@ def _gains(planned: PlannedSetup) -> list[Content]:
             best[gain.wish] = gain.gain
     return [
         {"wish": wish_name(wish), "told": say(next(words for most, words in NOTICE if gain < most))}
-        for wish, gain in best.items()
+        for wish, gain in sorted(best.items(), key=lambda each: -abs(each[1]))[:MOST_GAINS]
     ]
 
 
@@ -162,19 +163,16 @@ def _fine(plan: GroupPlan, planned: PlannedGroup, *, discreet: bool, light: str)
         care += [note.sentence for note in care_notes(part.setup, light)]
     sections = [(s.CARE, list(dict.fromkeys(care)))]
     if not discreet:
-        held = [group_guard_words(g.name) for g in planned.guards if g.holds]
-        lost = [
-            f"{say(s.LOST)}: {group_guard_words(g.name)}" for g in planned.guards if not g.holds
-        ]
+        lost = [group_guard_words(guard.name) for guard in planned.guards if not guard.holds]
         notes = [*planned.notes, *(note for part in planned.planned for note in part.notes)]
         heights = say(
             HEIGHTS,
             step=number(planned.height_step, 1, whole=True),
             was=number(plan.baseline_height_step, 1, whole=True),
         )
-        told = [heights, *notes, *plan.notes, *(c.sentence for c in plan.conflicts)]
+        told = [heights, *notes, *plan.notes]
         sections = [
-            (s.GUARDS, [*lost, f"{say(s.ALL_HOLD)}: {', '.join(held)}"]),
+            (s.GUARDS, lost),
             (s.NOTES, told),
             *sections,
         ]

@@ -19,6 +19,9 @@ KEY_FILL, KEY_INK = "#f3d9a4", "#9a5b12"
 LAMP_FILL, LAMP_INK = "#dbe4ec", "#35536e"  # a light behind the sitter
 
 POINT_SPACING_MM = 0.6
+ON_SHAPE_MM = 80.0  # lying on a filled shape costs a label as much as this way on the paper
+# Where a label's best place costs more, a line of it that is wider may be broken in two.
+CROWDED_MM, WIDE_MM = 25.0, 28.0
 LABEL_STEP_MM = 1.5
 LABEL_AIR_MM = 1.2
 CROSSING_MM = 40.0  # a leader across another label costs as much as this way on the paper
@@ -74,6 +77,7 @@ class Canvas:
     text_mm: float
     elements: list[str] = field(default_factory=list)
     inked: list[NDArray[np.float64]] = field(default_factory=list)
+    filled: list[NDArray[np.float64]] = field(default_factory=list)
     boxes: list[Box] = field(default_factory=list)
     barred: list[Box] = field(default_factory=list)
 
@@ -104,7 +108,7 @@ class Canvas:
         if clear:
             self.inked.append(_sampled(path))
         if clear and fill != "none":
-            self.inked.append(_inside(path))
+            self.filled += [_sampled(path), _inside(path)]
 
     def place(self, labels: Iterable[Label]) -> None:
         """Set each label in the clearest place near its anchor, never on another label."""
@@ -113,6 +117,9 @@ class Canvas:
             if label.or_lines:
                 ways.append(replace(label, lines=label.or_lines))
             places = [self._clearest(way) for way in ways]
+            if min(cost for _, cost in places) > CROWDED_MM:
+                ways.append(replace(label, lines=self._broken(label.lines)))
+                places.append(self._clearest(ways[-1]))
             best = min(range(len(ways)), key=lambda index: places[index][1])
             self.boxes.append(places[best][0])
             self._write(ways[best], places[best][0])
@@ -130,7 +137,10 @@ class Canvas:
         xs = np.arange(0.0, max(self.width_mm - width, 0.0) + 1e-9, LABEL_STEP_MM)
         ys = np.arange(0.0, max(self.height_mm - height, 0.0) + 1e-9, LABEL_STEP_MM)
         x, y = (grid.ravel() for grid in np.meshgrid(xs, ys))
-        cost = self._cost(label, x, y, width, height) + self._ink_cost(xs, ys, width, height)
+        cost = self._cost(label, x, y, width, height)
+        cost += 7.0 * np.sqrt(_under(self.inked, xs, ys, width, height))
+        on_shape = _under(self.filled, xs, ys, width, height)
+        cost += np.where(on_shape > 0, ON_SHAPE_MM, 0.0) + 7.0 * np.sqrt(on_shape)
         best = int(np.argmin(cost))
         box = Box(x=float(x[best]), y=float(y[best]), width=width, height=height)
         return box, float(cost[best])
@@ -156,26 +166,6 @@ class Canvas:
             cost = np.where(apart, cost, np.inf)
         return cost
 
-    def _ink_cost(
-        self, xs: NDArray[np.float64], ys: NDArray[np.float64], width: float, height: float
-    ) -> NDArray[np.float64]:
-        """Cost (N,) of the ink under a box of that size at each of a grid's places, row by row."""
-        if not self.inked:
-            return np.zeros(len(xs) * len(ys))
-        ink_x, ink_y = np.vstack(self.inked).T
-        air_x, air_y = LABEL_AIR_MM, LABEL_AIR_MM / 2
-        # a point lies under the boxes of one rectangle of places: count at its corners, then sum
-        first = np.searchsorted(xs, ink_x - width - air_x, side="right")
-        past = np.searchsorted(xs, ink_x + air_x)
-        top = np.searchsorted(ys, ink_y - height - air_y, side="right")
-        below = np.searchsorted(ys, ink_y + air_y)
-        count = np.zeros((len(ys) + 1, len(xs) + 1))
-        for row, column, sign in ((top, first, 1), (top, past, -1), (below, first, -1),
-                                  (below, past, 1)):  # fmt: skip
-            np.add.at(count, (row, column), sign)
-        under = count.cumsum(axis=0).cumsum(axis=1)[:-1, :-1]
-        return np.asarray(7.0 * np.sqrt(under).ravel())
-
     def _leads_across(
         self,
         label: Label,
@@ -195,6 +185,18 @@ class Canvas:
             within &= (line_y > box.y) & (line_y < box.y + box.height)
             across |= within.any(axis=1)
         return across
+
+    def _broken(self, lines: tuple[str, ...]) -> tuple[str, ...]:
+        """The lines with each wide one broken in two, at the space nearest to its middle."""
+        broken: list[str] = []
+        for line in lines:
+            spaces = [at for at, letter in enumerate(line) if letter == " "]
+            if not spaces or text_width_mm(line, self.text_mm) <= WIDE_MM:
+                broken.append(line)
+                continue
+            at = min(spaces, key=lambda at: abs(at - len(line) / 2))
+            broken += [line[:at], line[at + 1 :]]
+        return tuple(broken)
 
     def _size(self, label: Label) -> tuple[float, float]:
         widths = [text_width_mm(line, self.text_mm) for line in label.lines]
@@ -251,6 +253,30 @@ def _inside(path: NDArray[np.float64]) -> NDArray[np.float64]:
         rise = y2 - y1 if y2 != y1 else 1.0
         inside ^= spans & (x < x1 + (x2 - x1) * (y - y1) / rise)
     return np.stack([x[inside], y[inside]], axis=1)
+
+
+def _under(
+    points: list[NDArray[np.float64]],
+    xs: NDArray[np.float64],
+    ys: NDArray[np.float64],
+    width: float,
+    height: float,
+) -> NDArray[np.float64]:
+    """How many points lie under a box of that size at each of a grid's places (N,), row by row."""
+    if not points:
+        return np.zeros(len(xs) * len(ys))
+    ink_x, ink_y = np.vstack(points).T
+    air_x, air_y = LABEL_AIR_MM, LABEL_AIR_MM / 2
+    # a point lies under the boxes of one rectangle of places: count at its corners, then sum
+    first = np.searchsorted(xs, ink_x - width - air_x, side="right")
+    past = np.searchsorted(xs, ink_x + air_x)
+    top = np.searchsorted(ys, ink_y - height - air_y, side="right")
+    below = np.searchsorted(ys, ink_y + air_y)
+    count = np.zeros((len(ys) + 1, len(xs) + 1))
+    for row, column, sign in ((top, first, 1), (top, past, -1), (below, first, -1),
+                              (below, past, 1)):  # fmt: skip
+        np.add.at(count, (row, column), sign)
+    return np.asarray(count.cumsum(axis=0).cumsum(axis=1)[:-1, :-1].ravel())
 
 
 def _sampled(path: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -7,15 +7,16 @@ nothing that a person typed is ever taken for a command.
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from string import ascii_lowercase
 from typing import Any
 
-from sitwell.base.words import language, retold
+from sitwell.base.words import Said, language, retold
 from sitwell.brief.place_light import Daylight
 from sitwell.scene.setup import Setup
-from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup, Reason
+from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup
+from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST
 from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
+from sitwell.sheet.first_line import first_line
 from sitwell.sheet.names import (
     is_yes_or_no,
     measure_name,
@@ -36,6 +37,7 @@ SPACES = re.compile(r"[^\S\u00a0]+")  # a number and its unit stay together
 LONGEST_NAME = 64
 LONGEST_SITTER = 40
 LONGEST_ENTRY = 420
+MOST_GAINS = 3
 # Gain in units of what a viewer can just notice, up to which these words are used.
 NOTICE = ((-0.25, s.NOTICE_AGAINST), (0.75, s.NOTICE_NONE), (1.5, s.NOTICE_JUST),
           (3.0, s.NOTICE_CLEAR), (float("inf"), s.NOTICE_STRONG))  # fmt: skip
@@ -72,18 +74,22 @@ def page_content(
     light: str = "",
     daylight: Daylight | None = None,
     more: Sequence[Setting] = (),
+    caption: str = "",
 ) -> Content:
     """All words of one sheet; a discreet one holds the moves and settings and nothing else.
 
-    ``daylight`` is a key that stays where it is; ``more`` settings, such as the exposure, follow.
+    ``daylight`` is a key that stays where it is; ``more`` settings, such as the exposure, follow;
+    ``caption`` tells what the picture is made from.
     """
     setup = planned.setup
+    straight_on = plan.baseline_measures
     return {
         "paper": paper,
         "language": language(),
         "title": shortened(_title(planned, plan, discreet), LONGEST_NAME),
         "sitter": shortened(sitter, LONGEST_SITTER),
-        "labels": _labels(),
+        "first": first_line(setup, planned.measures, straight_on, planned.light, discreet=discreet),
+        "labels": _labels() | {"seen": retold(caption) or say(s.AS_SEEN)},
         "words": [
             {"part": word.part, "sentence": word.sentence, "show": word.show}
             for word in sitter_words(setup, planned.light)
@@ -132,16 +138,12 @@ def setup_title(name: str) -> str:
 def _labels() -> Content:
     return {
         "leeway": say(s.LEEWAY),
-        "to": say(s.TO),
         "say": say(s.SAY_TO_SITTER),
         "mirror": say(s.MIRROR),
         "set": say(s.SET),
         "plan": say(s.FROM_ABOVE),
         "side": say(s.FROM_SIDE),
-        "seen": say(s.AS_SEEN),
-        "straight": say(s.STRAIGHT_ON),
         "seen_alt": say(s.PICTURE),
-        "straight_alt": say(s.PICTURE_STRAIGHT),
         "trust": say(s.TRUST_THE_FRAME),
     }
 
@@ -149,9 +151,7 @@ def _labels() -> Content:
 def _background(planned: PlannedSetup, plan: Plan) -> tuple[tuple[str, list[Entry]], ...]:
     return (
         (s.GAINS, _gains(planned.gains)),
-        (s.GUARDS, _guards(planned.guards)),
-        (s.REASONS, [_reason(reason) for reason in planned.reasons]),
-        (s.CONFLICTS, [Entry(detail=retold(conflict.sentence)) for conflict in plan.conflicts]),
+        (s.GUARDS, [_lost_guard(guard) for guard in planned.guards if not guard.holds]),
         (s.NOTES, [Entry(detail=retold(note)) for note in (*planned.notes, *plan.notes)]),
     )
 
@@ -169,73 +169,64 @@ def _sections(*sections: tuple[str, list[Entry]]) -> list[Content]:
     ]
 
 
-def leeway_content(rows: tuple[Leeway, ...], setup: Setup, *, reasons: bool) -> Content:
-    """The leeway's rows, and what ends each range as lettered notes that the rows share."""
-    notes: list[str] = []
-
-    def letter(why: str) -> str:
-        if not why or not reasons:
-            return ""
-        words = shortened(why_words(why), LONGEST_ENTRY)
-        if words not in notes:
-            notes.append(words)
-        return _letter(notes.index(words))
-
-    shown = [_leeway_row(row, setup, letter(row.low_why), letter(row.high_why)) for row in rows]
-    return {
-        "rows": shown,
-        "notes": [{"letter": _letter(index), "why": why} for index, why in enumerate(notes)],
-    }
+def leeway_content(rows: Sequence[Leeway], setup: Setup, *, reasons: bool) -> list[Content]:
+    """A row for each move that can't go anywhere it likes, with what ends it on the nearer side."""
+    return [_leeway_row(row, setup, reasons=reasons) for row in rows if not is_free(row)]
 
 
-def _letter(index: int) -> str:
-    """a to z, then aa, ab and so on."""
-    first, second = divmod(index, len(ascii_lowercase))
-    return (ascii_lowercase[first - 1] if first else "") + ascii_lowercase[second]
+def is_free(row: Leeway) -> bool:
+    """Whether nothing but the reach of the move itself ends its leeway."""
+    return all(_message(why) == END_OF_RANGE for why in (row.low_why, row.high_why))
 
 
-def _leeway_row(row: Leeway, setup: Setup, low_note: str, high_note: str) -> Content:
+def _message(why: str) -> str:
+    return why.message if isinstance(why, Said) else why
+
+
+def _leeway_row(row: Leeway, setup: Setup, *, reasons: bool) -> Content:
     low, high, side = move_range(row.move, row.low, row.high)
-    ends = [{"value": low, "note": low_note}, {"value": high, "note": high_note}]
-    if row.high <= 0 and side:
-        # Both on the negative side: the smaller amount is said first.
-        ends.reverse()
-    aim = getattr(setup, row.move, None) if row.move in SITTER_MOVES else None
+    # Both on the negative side: the smaller amount is said first.
+    ends = [high, low] if row.high <= 0 and side else [low, high]
+    planned = getattr(setup, row.move, None)
+    aim = planned if row.move in SITTER_MOVES else None
     return {
         "name": move_name(row.move),
-        "ends": ends if low != high else ends[:1],
+        "range": say(s.FROM_TO, low=ends[0], high=ends[1]) if low != high else low,
         "side": side,
         "aim": "" if aim is None else say(s.AIM, value=move_value(row.move, aim)),
+        "why": _nearer_end(row, planned) if reasons else "",
     }
+
+
+def _nearer_end(row: Leeway, planned: float | None) -> str:
+    """What would go wrong past the nearer end, if it is more than a little less of the gain."""
+    value = 0.5 * (row.low + row.high) if planned is None else planned
+    is_low = value - row.low <= row.high - value
+    end, why = (row.low, row.low_why) if is_low else (row.high, row.high_why)
+    if not why or _message(why) in (END_OF_RANGE, GAIN_LOST):
+        return ""
+    why = shortened(why_words(why), LONGEST_ENTRY)
+    return say(s.PAST, value=move_value(row.move, end), why=why)
 
 
 def _gains(gains: tuple[Gain, ...]) -> list[Entry]:
-    """One entry for each wish, with each of its measures; then what the per cents are of."""
-    wishes = dict.fromkeys(gain.wish for gain in gains)
+    """The wishes that gain or lose most, each by the measure that tells most of it."""
+    telling: dict[str, Gain] = {}
+    for gain in sorted(gains, key=lambda gain: -abs(gain.gain)):
+        telling.setdefault(gain.wish, gain)
     return [
         Entry(
-            strong=wish_name(wish),
-            detail="; ".join(_gain_words(gain) for gain in gains if gain.wish == wish),
+            strong=wish_name(gain.wish),
+            value=say(next(words for limit, words in NOTICE if gain.gain < limit)),
+            detail=say(
+                s.WAS_BECOMES,
+                name=measure_name(gain.measure),
+                was=measure_value(gain.measure, gain.was),
+                becomes=measure_value(gain.measure, gain.becomes),
+            ),
         )
-        for wish in wishes
+        for gain in list(telling.values())[:MOST_GAINS]
     ]
-
-
-def _gain_words(gain: Gain) -> str:
-    return say(
-        s.WAS_BECOMES,
-        name=measure_name(gain.measure),
-        was=measure_value(gain.measure, gain.was),
-        becomes=measure_value(gain.measure, gain.becomes),
-        notice=say(next(words for limit, words in NOTICE if gain.gain < limit)),
-    )
-
-
-def _guards(guards: tuple[GuardState, ...]) -> list[Entry]:
-    """First each guard that doesn't hold, with by how much; then those that hold, in one line."""
-    lost = [_lost_guard(guard) for guard in guards if not guard.holds]
-    held = [why_words(guard.name) for guard in guards if guard.holds]
-    return lost + ([Entry(strong=say(s.ALL_HOLD), value=", ".join(held))] if held else [])
 
 
 def _lost_guard(guard: GuardState) -> Entry:
@@ -250,15 +241,6 @@ def _lost_guard(guard: GuardState) -> Entry:
         detail=f"{measure_name(guard.measure)}: {say(s.NOW_WITH_LIMIT, value=value, limit=bound)}",
         lost=True,
     )
-
-
-def _reason(reason: Reason) -> Entry:
-    change = say(
-        s.FROM_STRAIGHT,
-        was=move_value(reason.move, reason.from_value),
-        becomes=move_value(reason.move, reason.to_value),
-    )
-    return Entry(strong=move_name(reason.move), value=change, detail=retold(reason.sentence))
 
 
 def _care(setup: Setup, light: str) -> list[Entry]:

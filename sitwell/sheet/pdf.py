@@ -10,14 +10,15 @@ from typing import Literal
 
 import numpy as np
 import typst
-from numpy.typing import NDArray
-from PIL import Image
+from PIL import Image as Raster
 
 from sitwell.base.errors import SheetError
 from sitwell.base.files import make_atomically
 from sitwell.base.memory import give_back
 from sitwell.base.words import tr
 from sitwell.brief.place_light import Daylight
+from sitwell.likeness.portrayal import Image
+from sitwell.likeness.vector_drawing import Drawing as Vector
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet.drawing import plan_drawing, side_drawing
@@ -28,15 +29,15 @@ PAPERS = ("a4", "us-letter")
 KINDS = (".pdf", ".png")
 PNG_PPI = 200.0
 VIEWS_WIDTH_MM = 84.0
-# Height of what is looked at, said and set, of which: pictures, plan, side view. A discreet sheet
+# Height of what is looked at, said and set, of which: picture, plan, side view. A discreet sheet
 # has less fine print and gives the room to these.
 HEIGHTS_MM = {
-    ("a4", False): (189.0, 64.0, 74.0, 32.0),
-    ("a4", True): (226.0, 84.0, 86.0, 36.0),
-    ("us-letter", False): (173.0, 58.0, 64.0, 32.0),
-    ("us-letter", True): (208.0, 74.0, 80.0, 35.0),
+    ("a4", False): (196.0, 82.0, 68.0, 31.0),
+    ("a4", True): (216.0, 90.0, 76.0, 34.0),
+    ("us-letter", False): (180.0, 70.0, 62.0, 31.0),
+    ("us-letter", True): (199.0, 80.0, 68.0, 33.0),
 }
-CAPTION_MM, PICTURE_GAP_MM, STRAIGHT_ON_SHARE = 5.0, 3.0, 0.6
+CAPTION_MM = 8.0
 # The typesetter's own face covers the letters below; other scripts borrow the machine's fonts.
 COVERED = 0x0590
 PUNCTUATION = range(0x2000, 0x2070)
@@ -46,10 +47,10 @@ TEMPLATE = Path(__file__).with_name("page.typ")
 def write_sheet(
     planned: PlannedSetup,
     plan: Plan,
-    seen: NDArray[np.uint8],
-    straight_on: NDArray[np.uint8],
+    seen: Image,
     path: Path,
     *,
+    caption: str = "",
     paper: str = "a4",
     discreet: bool = False,
     sitter: str = "",
@@ -59,15 +60,15 @@ def write_sheet(
 ) -> Path:
     """One set sheet at ``path`` (.pdf or .png), whole or not at all.
 
-    ``seen`` and ``straight_on`` are pictures (H, W, 3) of the head in the set-up and straight on.
-    ``discreet`` leaves the moves and settings alone: no wish, measure, guard, reason or gain, and
-    no straight-on picture to compare with. ``light`` is what the key is, for the care notes:
-    "flash", "lamp", "window", "sun", "shade" or ""; ``daylight`` is a key that stays where it is.
-    ``more`` settings follow the studio's own. Raises SheetError for a paper, kind or picture that
-    can't be used, and where the file can't be written.
+    ``seen`` is a picture of the head in the set-up, (H, W, 3) or drawn, and ``caption`` what must
+    be said with it. ``discreet`` leaves the moves and settings alone: no wish, measure, guard or
+    gain. ``light`` is what the key is, for the care notes: "flash", "lamp", "window", "sun",
+    "shade" or ""; ``daylight`` is a key that stays where it is. ``more`` settings follow the
+    studio's own. Raises SheetError for a paper, kind or picture that can't be used, and where the
+    file can't be written.
     """
     path = Path(path)
-    _check(path, paper, seen, straight_on)
+    _check(path, paper, seen)
     content = page_content(
         planned,
         plan,
@@ -77,10 +78,15 @@ def write_sheet(
         light=light,
         daylight=daylight,
         more=more,
+        caption=caption,
     )
     with sheet_desk(path) as desk:
         heights_mm = HEIGHTS_MM[paper, discreet]
-        content |= _lay_pictures(desk, heights_mm[1], seen, None if discreet else straight_on)
+        wide = _wide(seen)
+        content |= {
+            "seen": lay_picture(desk, seen),
+            "seen_height": min(heights_mm[1] - CAPTION_MM, VIEWS_WIDTH_MM / wide),
+        }
         content |= _lay_drawings(desk, planned.setup, daylight, heights_mm)
         (desk / "page.json").write_text(json.dumps(content), encoding="utf-8")
         shutil.copyfile(TEMPLATE, desk / "page.typ")
@@ -99,7 +105,7 @@ def check_paper(paper: str) -> None:
         )
 
 
-def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
+def _check(path: Path, paper: str, picture: Image) -> None:
     check_paper(paper)
     if path.suffix.lower() not in KINDS:
         raise SheetError(
@@ -108,48 +114,33 @@ def _check(path: Path, paper: str, *pictures: NDArray[np.uint8]) -> None:
                 suffix=path.suffix,
             )
         )
-    for picture in pictures:
-        flat = picture.ndim != 3 or picture.shape[-1] != 3 or 0 in picture.shape
-        if flat or picture.dtype != np.uint8:
-            raise SheetError(
-                tr(
-                    "A picture of shape {shape} and type {dtype} can't be printed; give rows, "
-                    "columns and three colours in 0 to 255.",
-                    shape=picture.shape,
-                    dtype=picture.dtype,
-                )
+    if isinstance(picture, Vector):
+        return
+    flat = picture.ndim != 3 or picture.shape[-1] != 3 or 0 in picture.shape
+    if flat or picture.dtype != np.uint8:
+        raise SheetError(
+            tr(
+                "A picture of shape {shape} and type {dtype} can't be printed; give rows, "
+                "columns and three colours in 0 to 255.",
+                shape=picture.shape,
+                dtype=picture.dtype,
             )
+        )
 
 
-def _lay_pictures(
-    desk: Path,
-    height_mm: float,
-    seen: NDArray[np.uint8],
-    straight_on: NDArray[np.uint8] | None,
-) -> Content:
-    """Save the pictures and size them to fill the width, or the height where that is less."""
-    _save(seen, desk / "seen.png")
-    room_mm = height_mm - CAPTION_MM
-    if straight_on is None:
-        seen_mm = min(room_mm, VIEWS_WIDTH_MM / _wide(seen))
-        return {"seen": "seen.png", "seen_height": seen_mm, "straight": None}
-    _save(straight_on, desk / "straight.png")
-    wide = _wide(seen) + STRAIGHT_ON_SHARE * _wide(straight_on)
-    seen_mm = min(room_mm, (VIEWS_WIDTH_MM - PICTURE_GAP_MM) / wide)
-    return {
-        "seen": "seen.png",
-        "seen_height": seen_mm,
-        "straight": "straight.png",
-        "straight_height": STRAIGHT_ON_SHARE * seen_mm,
-    }
-
-
-def _save(picture: NDArray[np.uint8], path: Path) -> None:
+def lay_picture(desk: Path, picture: Image) -> str:
+    """Save a picture for the typesetter; gives the file's name."""
+    if isinstance(picture, Vector):
+        (desk / "seen.svg").write_text(picture.svg(), encoding="utf-8")
+        return "seen.svg"
     # for the typesetter alone, which packs it anew: not worth packing well
-    Image.fromarray(picture).save(path, compress_level=1)
+    Raster.fromarray(picture).save(desk / "seen.png", compress_level=1)
+    return "seen.png"
 
 
-def _wide(picture: NDArray[np.uint8]) -> float:
+def _wide(picture: Image) -> float:
+    if isinstance(picture, Vector):
+        return picture.width / picture.height
     return float(picture.shape[1] / picture.shape[0])
 
 

@@ -7,20 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-from numpy.typing import NDArray
-
 from sitwell.base.words import joined, mark, tr
 from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room, key_light
 from sitwell.head.surface import Head
+from sitwell.likeness.drawn_together import Standing, draw_together
+from sitwell.likeness.portrayal import DRAWN, Portrait, Portrayal
 from sitwell.scene.clear_glare import clear_glare, cure_words
-from sitwell.scene.crop_check import Edges, crop_faults, formats_that_fit
+from sitwell.scene.crop_check import Edges, crop_faults, edges_for, formats_that_fit
 from sitwell.scene.daylight_level import own_light
 from sitwell.scene.glasses_measures import Glasses
-from sitwell.scene.preview import Sculpture
-from sitwell.scene.setup import Setup
-from sitwell.scene.several_heads import Standing, draw_together, edges_for
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.sheet.group_page import write_group_sheet
 from sitwell.sheet.lamps import power_settings
@@ -30,15 +26,13 @@ PICTURE_PX, TOGETHER_PX = 1200, 900  # heights
 CUT = mark("Look at the edges of the frame: {cut}.")
 FITTING = mark("Formats in which nothing is cut so: {formats}.")
 
-Pixels = NDArray[np.uint8]
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """A sitter to be drawn: their head, it in its skin, and a note on why that is plain, if any."""
+    """A sitter to be pictured: their head, what makes the pictures, and a note on those, if any."""
 
     head: Head
-    sculpture: Sculpture
+    portrayal: Portrayal
     note: str = ""
 
 
@@ -54,46 +48,38 @@ class Means:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
-    """A set-up's picture, straight on beside it (of one sitter), and notes for each sitter."""
+    """A set-up's picture, the one for a sheet that the sitter may see, and each sitter's notes."""
 
-    seen: Pixels
-    straight_on: Pixels | None
+    seen: Portrait
+    discreet: Portrait
     notes: tuple[tuple[str, ...], ...]
 
 
 def draw_setup(
     plan: GroupPlan, planned: PlannedGroup, looks: Sequence[Look], means: Means
 ) -> Drawn:
-    """The picture of a set-up, and what it shows: skin, cuts at its edges, glare on glasses."""
+    """The picture of a set-up, and what it shows: cuts at its edges, glare on glasses."""
     notes = tuple(
         _notes(planned, index, look, means, alone=plan.is_of_one)
         for index, look in enumerate(looks)
     )
     if not plan.is_of_one:
-        sculptures = [look.sculpture for look in looks]
-        seen = draw_group(sculptures, planned.setup, TOGETHER_PX)
-        return Drawn(seen=seen, straight_on=None, notes=notes)
-    sculpture = looks[0].sculpture
-    return Drawn(
-        seen=picture(sculpture, planned.setup.own(0), PICTURE_PX),
-        straight_on=picture(sculpture, plan.baseline.own(0), PICTURE_PX),
-        notes=notes,
-    )
+        seen = draw_group([look.portrayal for look in looks], planned.setup, TOGETHER_PX)
+        return Drawn(seen=seen, discreet=seen, notes=notes)
+    portrayal, setup = looks[0].portrayal, planned.setup.own(0)
+    seen = portrayal.portrait(setup, PICTURE_PX)
+    calm = seen if seen.is_drawn else portrayal.portrait(setup, PICTURE_PX, drawn=True)
+    return Drawn(seen=seen, discreet=calm, notes=notes)
 
 
-def picture(sculpture: Sculpture, setup: Setup, height_px: int, *, plain: bool = False) -> Pixels:
-    """A head as the camera sees it, (H, W, 3), in the set-up's own format."""
-    wide, high = (float(part) for part in setup.aspect.split(":"))
-    return sculpture.render(setup, round(height_px * wide / high), height_px, plain=plain)
-
-
-def draw_group(sculptures: Sequence[Sculpture], setup: GroupSetup, height_px: int) -> Pixels:
-    """Everybody as the camera will see them in a set-up, (H, W, 3)."""
+def draw_group(portrayals: Sequence[Portrayal], setup: GroupSetup, height_px: int) -> Portrait:
+    """Everybody as the camera will see them in a set-up: always drawn."""
     standing = [
-        Standing(sculpture=sculpture, setup=setup.own(i), bearing_deg=setup.bearing_deg(i))
-        for i, sculpture in enumerate(sculptures)
+        Standing(drawing=portrayal.drawing, setup=setup.own(i), bearing_deg=setup.bearing_deg(i))
+        for i, portrayal in enumerate(portrayals)
     ]
-    return draw_together(standing, setup.shared.lens_mm(), setup.window(), height_px)
+    drawn = draw_together(standing, setup.shared.lens_mm(), setup.window(), height_px)
+    return Portrait(image=drawn, caption=tr(DRAWN))
 
 
 def write_set_sheet(
@@ -111,12 +97,14 @@ def write_set_sheet(
     light = key_light(means.kit, means.room, shared.key_size_mm)
     daylight = own_light(means.kit, means.room, shared)
     more = power_settings(shared, light, means.kit)
-    if drawn.straight_on is None:
+    seen = drawn.discreet if discreet else drawn.seen
+    if not plan.is_of_one:
         return write_group_sheet(
             plan,
             planned,
-            drawn.seen,
+            seen.image,
             path,
+            caption=seen.caption,
             paper=means.paper,
             discreet=discreet,
             light=light.kind(),
@@ -126,9 +114,9 @@ def write_set_sheet(
     return write_sheet(
         planned.planned[0],
         plan.parts[0],
-        drawn.seen,
-        drawn.straight_on,
+        seen.image,
         path,
+        caption=seen.caption,
         paper=means.paper,
         discreet=discreet,
         sitter=means.label,
@@ -143,7 +131,7 @@ def _notes(
 ) -> tuple[str, ...]:
     """What a sitter's picture shows that is worth a word."""
     own, setup = planned.planned[index], planned.setup.own(index)
-    view = look.sculpture.view(setup)
+    view = look.portrayal.view(setup)
     edges: Edges | None = None
     if not alone:
         group = planned.setup
@@ -157,7 +145,7 @@ def _notes(
         else None
     )
     told = (
-        look.note or look.sculpture.caption(setup),
+        look.note,
         tr(CUT, cut=cut) if cut else "",
         tr(FITTING, formats=fitting) if fitting else "",
         cure_words(cures),

@@ -21,7 +21,7 @@ Discreet = Annotated[
     bool, typer.Option(help="Also print sheets that show moves only, fit for a sitter's eyes.")
 ]
 PlainHead = Annotated[
-    bool, typer.Option("--plain-head", help="Draw a plain head, not the sitter's own skin.")
+    bool, typer.Option("--plain-head", help="Draw the sitter in lines, not from their frames.")
 ]
 Named = Annotated[
     str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced or strong.")

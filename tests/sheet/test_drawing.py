@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from numpy.testing import assert_allclose
 
+from sitwell.base.words import spoken
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.setup import FRAMINGS, Setup
 from sitwell.sheet import figures
@@ -53,6 +54,58 @@ def test_labels_never_overlap_nor_leave_the_paper(setup, view, width, height):
 def test_labels_of_any_setup_never_overlap(setup):
     for view, width, height in PAPERS:
         assert_clear(drawn(setup, view, width, height), width, height)
+
+
+# As printed: the set-ups of the documentation's sheets, and others whose key crowds the camera.
+CROWDED = [
+    Setup(
+        turn_deg=turn,
+        camera_height_mm=-300.0,
+        distance_mm=distance,
+        key_azimuth_deg=azimuth,
+        key_elevation_deg=30.0,
+        key_distance_mm=1500.0,
+        key_size_mm=900.0,
+    )
+    for turn, azimuth in ((6.0, 10.0), (-6.0, -10.0), (22.0, 0.0), (30.0, 35.0), (-20.0, -50.0))
+    for distance in (1560.0, 2400.0)
+]
+
+
+def filled(drawing):
+    """Corners of what is filled with a tone, from the drawing itself."""
+    paths = re.findall(r'd="M([^"]+)Z" fill="(#\w+)"', drawing.svg)
+    return [
+        np.array([[float(n) for n in p.split()] for p in path.split(" L")])
+        for path, fill in paths
+        if fill != "#ffffff"
+    ]
+
+
+def lies_on(box, corners):
+    """Whether any of a grid of points inside a box lies inside a closed shape."""
+    x, y = np.meshgrid(
+        np.linspace(box.x, box.x + box.width, 40), np.linspace(box.y, box.y + box.height, 12)
+    )
+    inside = np.zeros(x.shape, dtype=bool)
+    for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        rise = y2 - y1 if y2 != y1 else 1.0
+        inside ^= ((y1 > y) != (y2 > y)) & (x < x1 + (x2 - x1) * (y - y1) / rise)
+    return inside.any()
+
+
+@pytest.mark.parametrize("told", ["en", "de"])
+@pytest.mark.parametrize("setup", CROWDED)
+@pytest.mark.parametrize("heights", sorted(HEIGHTS_MM.values()))
+def test_no_label_lies_on_key_camera_or_sitter(setup, told, heights):
+    with spoken(told):
+        drawings = (
+            plan_drawing(setup, VIEWS_WIDTH_MM, heights[2]),
+            side_drawing(setup, VIEWS_WIDTH_MM, heights[3]),
+        )
+    for drawing in drawings:
+        for box in drawing.boxes:
+            assert not any(lies_on(box, corners) for corners in filled(drawing))
 
 
 LAMPS = TYPICAL.with_changes(rim="on", rim_azimuth_deg=140, background_light="on")
@@ -160,7 +213,8 @@ def test_the_fill_is_opposite_the_key_or_at_the_camera():
     for azimuth in (-50.0, 50.0):
         panel = figures.fill_panel(Setup(key_azimuth_deg=azimuth))
         assert np.sign(panel.mean(axis=0)[0]) == -np.sign(azimuth)
-    assert "camera side, by meter" in texts(plan_drawing(Setup(key_azimuth_deg=5.0), 84, 86))
+    drawing = plan_drawing(Setup(key_azimuth_deg=5.0), 84, 86)
+    assert "camera side, by meter" in " ".join(texts(drawing))
 
 
 def test_a_far_background_is_brought_in_with_its_line_broken():

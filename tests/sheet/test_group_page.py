@@ -99,7 +99,7 @@ def test_what_is_everybody_s_is_set_once():
 
 def test_guards_that_break_are_told_first_and_heights_are_told():
     fine = {part["heading"]: part["entries"] for part in content()["fine"]}
-    assert fine["What must hold"][0].endswith("everybody’s eyes sharp")
+    assert fine["What does not hold"][0].endswith("everybody’s eyes sharp")
     told = " ".join(fine["Good to know"])
     assert "0.2 of a face apart in height; 0.8 in a plain row" in told
     assert "A note on the whole." in told

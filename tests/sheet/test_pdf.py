@@ -17,7 +17,7 @@ from sitwell.sheet.words import sitter_words
 
 from .samples import CONFLICTS, GAINS, GUARDS, LEEWAY, REASONS, TYPICAL, picture, plan, planned
 
-SEEN, STRAIGHT = picture(120, 150, 0.4), picture(120, 150)
+SEEN = picture(120, 150, 0.4)
 MM_PER_POINT = 25.4 / 72
 HARD = Setup(
     turn_deg=-50.0,
@@ -57,7 +57,7 @@ def crowded():
 
 def write(path, one=None, **options):
     one = one or planned()
-    return write_sheet(one, plan(one), SEEN, STRAIGHT, path, **options)
+    return write_sheet(one, plan(one), SEEN, path, **options)
 
 
 def pages_of(path):
@@ -89,7 +89,7 @@ def test_the_longest_content_stays_on_one_page_of_the_paper(
     one = crowded()
     whole = plan(one, conflicts=CONFLICTS * 8, notes=(LONG,) * 5)
     path = tmp_path / "sheet.pdf"
-    write_sheet(one, whole, SEEN, STRAIGHT, path, paper=paper, discreet=discreet, sitter="W" * 300)
+    write_sheet(one, whole, SEEN, path, paper=paper, discreet=discreet, sitter="W" * 300)
     texts, size, _ = pages_of(path)
     assert len(texts) == 1
     np.testing.assert_allclose(np.array(size) * MM_PER_POINT, [width_mm, height_mm], atol=0.1)
@@ -102,7 +102,7 @@ def test_the_longest_content_stays_on_one_page_of_the_paper(
 def test_nothing_of_a_crowded_page_lies_outside_the_paper(tmp_path):
     path = tmp_path / "sheet.pdf"
     one = crowded()
-    write_sheet(one, plan(one, conflicts=CONFLICTS * 8), SEEN, STRAIGHT, path, paper="us-letter")
+    write_sheet(one, plan(one, conflicts=CONFLICTS * 8), SEEN, path, paper="us-letter")
     document = pypdfium2.PdfDocument(path)
     page = document[0]
     width, height = page.get_size()
@@ -122,9 +122,9 @@ def test_a_full_sheet_says_all_of_it(tmp_path):
         "Balanced set-up", "Invented sitter 7", "Point your nose at the mark on your left.",
         "85 mm at f/2.8", "3:1, fill 1 stop below the key", "camera left, 40° round",
         "head and shoulders, 4:5", "What the wishes gain", "0.47 becomes 0.43", "not held",
-        "the far ear would show as a sliver", "Lights the ridge from the side",
-        "until the nostrils open at 9°", "neck pain and dizziness", "photosensitive epilepsy",
-        "as the camera will see it", "straight on", "biometric",
+        "past 18° own left: the far ear would show as a sliver",
+        "neck pain and dizziness", "photosensitive epilepsy",
+        "as the camera will see it", "biometric", "Turn to own left, 22°, chin up",
     ):  # fmt: skip
         assert words in text, words
 
@@ -183,7 +183,7 @@ def test_a_png_is_the_same_page(tmp_path):
 def test_pictures_of_any_shape_leave_one_page(tmp_path, shape):
     odd = np.full((*shape, 3), 90, dtype=np.uint8)
     one = planned()
-    path = write_sheet(one, plan(one), odd, odd, tmp_path / "sheet.pdf")
+    path = write_sheet(one, plan(one), odd, tmp_path / "sheet.pdf")
     assert len(pages_of(path)[0]) == 1
 
 
@@ -235,7 +235,7 @@ def test_papers_kinds_and_pictures_are_checked(tmp_path):
     one = planned()
     for wrong in (SEEN[..., 0], SEEN.astype(float), np.zeros((0, 5, 3), np.uint8)):
         with pytest.raises(SheetError, match=re.escape(f"{wrong.shape} and type {wrong.dtype}")):
-            write_sheet(one, plan(one), wrong, STRAIGHT, tmp_path / "sheet.pdf")
+            write_sheet(one, plan(one), wrong, tmp_path / "sheet.pdf")
 
 
 def test_typical_is_typical():

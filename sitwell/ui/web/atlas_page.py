@@ -5,7 +5,6 @@ says why, the plan's stops are outlined, and a touch takes a cell in hand.
 """
 
 import asyncio
-import base64
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -141,22 +140,22 @@ class _Atlas:
             try:
                 changes = brief.carried(self.desk.sitting, self.setup, shown.cell.changes)
                 setup = self.setup.with_changes(**changes)
-                picture, judged = await asyncio.to_thread(self._look, setup)
+                source, judged = await asyncio.to_thread(self._look, setup)
             except SitwellError:
                 continue  # no such set-up, a key that would stand in the floor say
             if shown.image.is_deleted:
                 return
             with self.root, spoken(self.language):
-                self._show(shown, picture, judged)
+                self._show(shown, source, judged)
 
-    def _look(self, setup: Setup) -> tuple[bytes, Judged]:
+    def _look(self, setup: Setup) -> tuple[str, Judged]:
         if self.judge is None:
             parts = brief.judge_parts(self.desk.sitting)
             self.judge = self.model.judge_for(*parts, self.plan)
-        return self.model.picture(setup, CELL_PX), self.model.judge(self.judge, setup)
+        return self.model.portrait(setup, CELL_PX).source(), self.model.judge(self.judge, setup)
 
-    def _show(self, shown: _Shown, picture: bytes, judged: Judged) -> None:
-        shown.image.props["src"] = "data:image/jpeg;base64," + base64.b64encode(picture).decode()
+    def _show(self, shown: _Shown, source: str, judged: Judged) -> None:
+        shown.image.props["src"] = source
         shown.image.set_visibility(True)
         lost = [names.guard_words(guard) for guard in judged.guards if not guard.holds]
         if lost:

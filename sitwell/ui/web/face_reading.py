@@ -1,6 +1,6 @@
-"""The pages' door to reading: frames in, what is drawn of each and the head out; then the skin.
+"""The pages' door to reading: frames in, what is drawn of each and the head out; then the likeness.
 
-``read_face`` and ``paint_skin`` are top-level functions on plain data, run in the workshop's
+``read_face`` and ``make_likeness`` are top-level functions on plain data, run in the workshop's
 process.
 """
 
@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.base.errors import HeadError, PhotoError
 from sitwell.base.words import renamed
 from sitwell.brief.marks import POINT_NAMES
 from sitwell.brief.request import SitterBrief
@@ -24,13 +23,12 @@ from sitwell.head.seen_features import IN_THE_WAY
 from sitwell.head.surface import Head, head_from_values
 from sitwell.head.template import load_template
 from sitwell.head.zero import with_level
+from sitwell.likeness.likeness import Likeness, likeness_of
 from sitwell.scene.sitter import read_frames, sitter_of
-from sitwell.scene.skin import Skin
-from sitwell.scene.skin_merge import skin_from_frames
 from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.wording import mark
 
-PAINTING = mark("taking the skin from the frames")
+PAINTING = mark("making the picture from the frames")
 
 OPENING = mark("reading the frames")
 LEVEL = mark("Level and straight on, looking into the lens, mouth closed.")
@@ -132,19 +130,17 @@ def read_face(
     )
 
 
-def paint_skin(asked: SitterBrief, tell: Tell, stop: Stop) -> Skin | None:
-    """The sitter's own skin from the frames that gave the head; None where it can't be had."""
+def make_likeness(asked: SitterBrief, tell: Tell, stop: Stop) -> Likeness | None:
+    """The sitter's likeness from the frames that gave the head; None where it can't be had."""
     tell(0.1, PAINTING)
     reading = _last.get(_signature(asked)) or _read(asked)
-    if stop() or reading.fit is None:
+    head = sitter_of(reading).found
+    if stop() or head is None:
         return None
-    try:
-        return skin_from_frames(reading)
-    except (HeadError, PhotoError):
-        return None  # the plain head stays, and says that it is plain
+    return likeness_of(reading, head)
 
 
-# The worker's latest reading, so that the skin needs no second one.
+# The worker's latest reading, so that the likeness needs no second one.
 _last: dict[str, Reading] = {}
 
 

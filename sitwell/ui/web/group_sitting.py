@@ -9,15 +9,13 @@ import json
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
-from io import BytesIO
-
-from PIL import Image
 
 from sitwell.base.codec import to_plain
 from sitwell.base.errors import SetupError, SitwellError, WebError
 from sitwell.base.files import write_atomically
 from sitwell.base.formats import named
 from sitwell.base.words import how_told, told_again, tr
+from sitwell.likeness.portrayal import Portrait
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.moves import POSE_MOVES
@@ -26,7 +24,7 @@ from sitwell.sheet.set_sheet import draw_group
 from sitwell.store.record_bytes import from_plain
 from sitwell.ui.web.page_skins import turned_to
 from sitwell.ui.web.paper import Sitting
-from sitwell.ui.web.planning import Model, Pixels, plan_brief, sitter_with
+from sitwell.ui.web.planning import Model, plan_brief, sitter_with
 from sitwell.ui.web.server_state import ServerState
 
 PAPER = "plan-group.json"
@@ -206,17 +204,16 @@ def held_in(
     return own, shared
 
 
-async def group_picture(server: ServerState, sitting: Sitting, name: str, height_px: int) -> bytes:
+async def group_picture(
+    server: ServerState, sitting: Sitting, name: str, height_px: int
+) -> Portrait:
     """Everybody in a set-up as planned, or "baseline"; WebError if there is none yet."""
     plan, models = group_plan(server, sitting), models_of(server, sitting)
     setups = {planned.name: planned.setup for planned in plan.setups} if plan else {}
     setup = plan.baseline if plan and name == "baseline" else setups.get(name)
     if setup is None or not models:
         raise WebError(tr("There is no such view yet; open the plan again."))
-    made = BytesIO()
-    picture = await asyncio.to_thread(_pixels, models, setup, height_px)
-    Image.fromarray(picture).save(made, "JPEG", quality=86)
-    return made.getvalue()
+    return await asyncio.to_thread(_drawn, models, setup, height_px)
 
 
 def sheet_of_all(
@@ -238,11 +235,11 @@ def models_of(server: ServerState, sitting: Sitting) -> list[Model]:
     return ready if len(ready) == len(models) else []
 
 
-def _pixels(models: Sequence[Model], setup: GroupSetup, height_px: int) -> Pixels:
+def _drawn(models: Sequence[Model], setup: GroupSetup, height_px: int) -> Portrait:
     # always in the same order, so that two pictures never wait for one another
     with ExitStack() as drawing:
-        sculptures = [drawing.enter_context(model.drawing()) for model in models]
-        return draw_group(sculptures, setup, height_px)
+        portrayals = [drawing.enter_context(model.drawing()) for model in models]
+        return draw_group(portrayals, setup, height_px)
 
 
 def _mark(marks: Sequence[str], sitting: Sitting) -> str:

@@ -1,7 +1,7 @@
-"""The sitter's own skin for the pictures on the pages: taken from the frames once, worn when ready.
+"""The sitter's likeness for the pictures on the pages: made from the frames once, shown when ready.
 
 It waits until there is a plan to look at, so that no reading and no search waits for it; until
-then, and where it can't be had, the head is plain.
+then, and where it can't be had, the sitter is drawn.
 """
 
 import asyncio
@@ -11,20 +11,20 @@ from dataclasses import dataclass, field
 from nicegui import background_tasks
 
 from sitwell.brief.request import SitterBrief
-from sitwell.scene.skin import Skin
-from sitwell.ui.web.face_reading import paint_skin
+from sitwell.likeness.likeness import Likeness
+from sitwell.ui.web.face_reading import make_likeness
 from sitwell.ui.web.jobs import Workshop
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.planning import Model
 
 
 @dataclass(slots=True)
-class PageSkins:
-    """Skins by the sitter's key, each with the frames it is from; None where there is none."""
+class PageLikenesses:
+    """Likenesses by the sitter's key, each with the frames it is from; None where there is none."""
 
-    skins: dict[str, tuple[str, Skin | None]] = field(default_factory=dict)
+    likenesses: dict[str, tuple[str, Likeness | None]] = field(default_factory=dict)
 
-    def dress(
+    def show(
         self,
         workshop: Workshop,
         key: str,
@@ -32,21 +32,21 @@ class PageSkins:
         model: Model,
         asked: SitterBrief,
     ) -> None:
-        """See to it that a model will wear the skin of these frames."""
-        known = self.skins.get(key)
-        if model.dressed or not asked.frames or workshop.running(key):
+        """See to it that a model will show the likeness from these frames."""
+        known = self.likenesses.get(key)
+        if model.has_likeness or not asked.frames or workshop.running(key):
             return
         if known is not None and known[0] == mark:
-            if known[1] is not None and not model.dressing:
-                background_tasks.create(_wear(model, known[1]))
+            if known[1] is not None and not model.taking_likeness:
+                background_tasks.create(_take(model, known[1]))
             return
 
-        def done(skin: Skin | None) -> None:
-            self.skins[key] = mark, skin
-            if skin is not None and not model.dressing:
-                background_tasks.create(_wear(model, skin))
+        def done(likeness: Likeness | None) -> None:
+            self.likenesses[key] = mark, likeness
+            if likeness is not None and not model.taking_likeness:
+                background_tasks.create(_take(model, likeness))
 
-        workshop.start(key, done, paint_skin, asked)
+        workshop.start(key, done, make_likeness, asked)
 
 
 def turned_to(sitting: Sitting, at: int) -> Sitting:
@@ -56,9 +56,9 @@ def turned_to(sitting: Sitting, at: int) -> Sitting:
     return view
 
 
-async def _wear(model: Model, skin: Skin) -> None:
-    model.dressing = True
+async def _take(model: Model, likeness: Likeness) -> None:
+    model.taking_likeness = True
     try:
-        await asyncio.to_thread(model.wear, skin)
+        await asyncio.to_thread(model.take_likeness, likeness)
     finally:
-        model.dressing = False
+        model.taking_likeness = False

@@ -43,7 +43,7 @@ class _Planner:
         self.hand: SetupInHand | None = None
         self.pairs: dict[str, Pair] = {}
         self.group_pairs: dict[str, Pair] = {}
-        self.worn: object = None
+        self.shown: object = None
         self.just_opened = False
 
     def draw(self) -> None:
@@ -103,18 +103,18 @@ class _Planner:
             server.begin_looking(sitting)  # again, should setting the head up have failed
         if self._state() != self.drawn:
             self.whole.refresh()
-        elif self._dressed() != self.worn:
-            self._dress()
+        elif self._pictured() != self.shown:
+            self._picture_again()
 
-    def _dressed(self) -> object:
-        """Which of the sitters are looked at in their own skin."""
+    def _pictured(self) -> object:
+        """Which of the sitters are shown as their frames have them."""
         server, sitting = self.desk.server, self.desk.sitting
         models = [server.model(turned_to(sitting, i)) for i in range(len(sitting.sitters))]
-        return [model is not None and model.dressed for model in models]
+        return [model is not None and model.has_likeness for model in models]
 
-    def _dress(self) -> None:
-        """A sitter's own skin has come: other pictures in the same places."""
-        self.worn = self._dressed()
+    def _picture_again(self) -> None:
+        """A sitter's likeness has come: other pictures in the same places."""
+        self.shown = self._pictured()
         for pairs, address_of in (
             (self.pairs, _picture),
             (self.group_pairs, picture_address),
@@ -129,7 +129,7 @@ class _Planner:
         server, sitting = self.desk.server, self.desk.sitting
         plan, model = server.plan(sitting), server.model(sitting)
         group = group_sitting.group_plan(server, sitting)
-        self.pairs, self.worn = {}, self._dressed()
+        self.pairs, self.shown = {}, self._pictured()
         if self.several:
             self.group_pairs = group_part(self.desk, group, self._search_all, self._open_all)
             words("h2", t("One by one"))

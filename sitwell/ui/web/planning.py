@@ -8,13 +8,8 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
-from io import BytesIO
 from pathlib import Path
 from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
-from PIL import Image
 
 from sitwell import flow
 from sitwell.base.errors import SearchStoppedError
@@ -26,28 +21,28 @@ from sitwell.brief.room import Room
 from sitwell.brief.wishes import Wish
 from sitwell.head.reading import Reading
 from sitwell.head.surface import Head
+from sitwell.likeness.likeness import Likeness
+from sitwell.likeness.portrayal import Portrait, Portrayal
 from sitwell.scene.glasses_measures import Glasses
 from sitwell.scene.measures import NAMES, Evaluator
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import CROPS, Setup
 from sitwell.scene.sitter import Sitter
-from sitwell.scene.skin import Skin
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import Means
 from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
 from sitwell.search.search_space import set_search_space
-from sitwell.sheet.set_sheet import Look, draw_setup, picture, write_set_sheet
+from sitwell.sheet.set_sheet import Look, draw_setup, write_set_sheet
 from sitwell.sheet.set_sheet import Means as SheetMeans
 from sitwell.shoot.frame_facts import Expected
 from sitwell.shoot.live import LiveCheck, live_for
 from sitwell.ui.web.jobs import Stop, Tell
 from sitwell.ui.web.wording import mark
 
-Pixels = NDArray[np.uint8]
 Heed = Callable[[float, str], None]
 
+GLANCE_PX = 80  # height of a picture that is only asked whether it can be believed
 PICTURES, PAGE = mark("drawing the pictures"), mark("setting the page")
 
 
@@ -114,27 +109,22 @@ class Model:
 
     def __init__(self, head: Head, glasses: bool) -> None:
         self._evaluator = Evaluator(head, Glasses() if glasses else None)
-        self.head, self._sculpture = head, Sculpture(head)
-        self.dressed = self.dressing = False
+        self.head, self._portrayal = head, Portrayal(head)
+        self._portrayal.view(Setup())  # prepares the drawing now, not under somebody's hand
+        self.has_likeness = self.taking_likeness = False
         # each keeps its buffers, so two tabs must take turns
         self._measuring, self._drawing = threading.Lock(), threading.Lock()
 
-    def wear(self, skin: Skin) -> None:
-        """Show the sitter's own skin from now on; takes a moment, and no picture waits for it."""
-        dressed = Sculpture(self.head, skin)
+    def take_likeness(self, likeness: Likeness) -> None:
+        """Show the sitter as their frames have them from now on."""
         with self._drawing:
-            self._sculpture, self.dressed = dressed, True
+            self._portrayal.likeness, self.has_likeness = likeness, True
 
     @contextmanager
-    def drawing(self) -> Iterator[Sculpture]:
-        """What pictures are drawn with now, for this thread alone."""
+    def drawing(self) -> Iterator[Portrayal]:
+        """What pictures are made with now, for this thread alone."""
         with self._drawing:
-            yield self._sculpture
-
-    def unknown_share(self, setup: Setup) -> float | None:
-        """How much of the head in view no frame has shown, 0 to 1; None for a plain head."""
-        with self._drawing:
-            return self._sculpture.unknown_share(setup) if self.dressed else None
+            yield self._portrayal
 
     def judge_for(
         self, wishes: Sequence[Wish], kit: Kit, room: Room, comfort: Comfort, plan: Plan
@@ -149,16 +139,18 @@ class Model:
         with self._measuring:
             return judge.judge(setup)
 
-    def picture(self, setup: Setup, height_px: int, *, plain: bool = False) -> bytes:
-        """The head as the camera sees it, as a JPEG in the set-up's own format."""
-        made = BytesIO()
-        Image.fromarray(self.pixels(setup, height_px, plain=plain)).save(made, "JPEG", quality=86)
-        return made.getvalue()
-
-    def pixels(self, setup: Setup, height_px: int, *, plain: bool = False) -> Pixels:
-        """The same picture as pixels (H, W, 3)."""
+    def portrait(self, setup: Setup, height_px: int, *, tell_made_up: bool = False) -> Portrait:
+        """The sitter as the camera sees them, in the set-up's own format."""
         with self._drawing:
-            return picture(self._sculpture, setup, height_px, plain=plain)
+            return self._portrayal.portrait(setup, height_px, tell_made_up=tell_made_up)
+
+    def frames_to_take(self, setups: Sequence[Setup]) -> tuple[str, ...]:
+        """The frames that would show those set-ups that can only be drawn, each once, in words."""
+        with self._drawing:
+            if not self.has_likeness:
+                return ()
+            far = [setup for setup in setups if self._portrayal.portrait(setup, GLANCE_PX).is_drawn]
+            return tuple(dict.fromkeys(self._portrayal.frame_to_take(setup) for setup in far))
 
     def curve(self, setup: Setup, move: str, values: Sequence[float]) -> list[dict[str, float]]:
         """The measures for each value of one move, all else as in the set-up."""
@@ -228,7 +220,7 @@ def draw_sheet(
         # always in the same order, so that two sheets never wait for one another
         with ExitStack() as drawing:
             looks = [
-                Look(head=model.head, sculpture=drawing.enter_context(model.drawing()))
+                Look(head=model.head, portrayal=drawing.enter_context(model.drawing()))
                 for model in models
             ]
             drawn = draw_setup(plan, planned, looks, work.means)

@@ -17,6 +17,7 @@ from sitwell.base.words import tr
 from sitwell.brief.request import Brief, SitterBrief
 from sitwell.head.level import head_from_dict
 from sitwell.head.surface import Head
+from sitwell.likeness.portrayal import Portrait
 from sitwell.scene.setup import Setup
 from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
@@ -31,7 +32,7 @@ from sitwell.ui.web.face_reading import FaceRead, FrameWork, read_face
 from sitwell.ui.web.folder_watch import FolderWatch
 from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.own_gear import OwnGear
-from sitwell.ui.web.page_skins import PageSkins, turned_to
+from sitwell.ui.web.page_skins import PageLikenesses, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.planning import Model, live_check, plan_brief, sitter_with
 from sitwell.ui.web.practice import Practice, Practices
@@ -55,7 +56,7 @@ class ServerState:
     _models: dict[str, tuple[Head, bool, Model]] = field(default_factory=dict)
     _plans: dict[str, Plan] = field(default_factory=dict)
     groups: dict[str, tuple[str, GroupPlan]] = field(default_factory=dict)
-    _wardrobe: PageSkins = field(default_factory=PageSkins)
+    _likenesses: PageLikenesses = field(default_factory=PageLikenesses)
     _lookouts: dict[str, FolderWatch] = field(default_factory=dict)
     _sorted: dict[str, Sorted] = field(default_factory=dict)
     practices: Practices = field(default_factory=Practices)
@@ -129,9 +130,9 @@ class ServerState:
         elif (model := self.model(sitting)) is None:
             self.begin_model(sitting)
         elif self.plan(sitting) is not None and sitting.consent_at:
-            self._wardrobe.dress(
+            self._likenesses.show(
                 self.workshop,
-                self.key(sitting, "skin"),
+                self.key(sitting, "likeness"),
                 frames_mark(sitting.sitter),
                 model,
                 self._to_read(sitting),
@@ -172,14 +173,14 @@ class ServerState:
     def plan_mark(self, sitting: Sitting) -> str:
         """Changes whenever the plan or its head does, for the browser's memory of pictures."""
         sitter, model = sitting.sitter, self.model(sitting)
-        dressed = model is not None and model.dressed
-        return mark_of(sitter.planned, sitter.glasses, id(self.plan(sitting)), dressed)
+        pictured = model is not None and model.has_likeness
+        return mark_of(sitter.planned, sitter.glasses, id(self.plan(sitting)), pictured)
 
     def hand_mark(self, sitting: Sitting) -> str:
         """Changes whenever the set-up in hand, or how it is drawn, does."""
         return mark_of(self.plan_mark(sitting), repr(self.in_hand(sitting)))
 
-    async def picture(self, sitting: Sitting, name: str, height_px: int) -> bytes:
+    async def portrait(self, sitting: Sitting, name: str, height_px: int) -> Portrait:
         """A planned set-up, or "baseline", as the camera will see it; WebError if there is none.
 
         A head that was just read anew is waited for while it is set up.
@@ -196,7 +197,7 @@ class ServerState:
         setup = setups.get(name)
         if setup is None or model is None:
             raise WebError(tr("There is no such view yet; open the plan again."))
-        return await asyncio.to_thread(model.picture, setup, height_px)
+        return await asyncio.to_thread(model.portrait, setup, height_px)
 
     def plan_is_stale(self, sitting: Sitting) -> bool:
         """Whether wishes, limits, kit, room or frames have changed since the plan was made."""
@@ -334,7 +335,7 @@ class ServerState:
             self._models,
             self._plans,
             self.groups,
-            self._wardrobe.skins,
+            self._likenesses.likenesses,
             self.practices.kept,
             self._sorted,
             self.workshop.jobs,

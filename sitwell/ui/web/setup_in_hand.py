@@ -1,7 +1,6 @@
 """One set-up in hand: every control with its leeway, the view, measures and guards as it moves."""
 
 import asyncio
-import base64
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -20,7 +19,17 @@ from sitwell.ui.web.floor import as_drawn, from_above, from_side
 from sitwell.ui.web.floor_parts import Floor
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.neighbours import Others
-from sitwell.ui.web.parts import Slider, attributed, box, button, choices, link, notice, pick, words
+from sitwell.ui.web.parts import (
+    Slider,
+    box,
+    button,
+    choices,
+    link,
+    notice,
+    pick,
+    words,
+)
+from sitwell.ui.web.picture_in_hand import PictureInHand
 from sitwell.ui.web.planning import Judge, Judged, Model
 from sitwell.ui.web.wording import mark, number, t
 
@@ -65,6 +74,7 @@ class SetupInHand:
         self.busy = False
         self.resting: asyncio.Task[None] | None = None
         self.setup = self._setup()
+        self.picture = PictureInHand(model, self.ask)
 
     def draw(self) -> None:
         """What changes while the hand moves stays in view: the picture and, by it, the gains."""
@@ -72,8 +82,8 @@ class SetupInHand:
             words("h2", t("{name}, in hand", name=names.setup_name(self.planned.name)))
             with box("div", "bench"):
                 with box("div", "watched"):
-                    self._view()
-                    self.skin = words("p", "\u00a0", "hint skin")
+                    self.picture.draw(self.setup.aspect)
+                    self.picture.draw_words()
                     with box("div", "tells"):
                         self.tells = ChangingRows()
                         if self.others is not None:
@@ -100,13 +110,6 @@ class SetupInHand:
         except (SitwellError, TypeError):
             self.moved.clear()
             return self.planned.setup
-
-    def _view(self) -> None:
-        with box("figure", "seen"):
-            name = t("The head as the camera sees it")
-            wide, high = self.setup.aspect.split(":")
-            self.image = attributed(ui.element("img"), alt=name, width=wide, height=high)
-            self.image.style(f"aspect-ratio: {wide} / {high}; --aspect: {wide} / {high}")
 
     def _drawings(self) -> None:
         above, side = self._floors()
@@ -211,18 +214,18 @@ class SetupInHand:
             while self.wanted is not None:
                 setup, self.wanted = self.wanted, None
                 drawing = background_tasks.create(
-                    asyncio.to_thread(self.model.picture, setup, MOVING_PX)
+                    asyncio.to_thread(self.picture.take, setup, MOVING_PX)
                 )
                 judged = await asyncio.to_thread(self._judge, setup)
                 # told while the picture is still being drawn, so that it has nothing to wait for
-                if not self.image.is_deleted:
+                if not self.picture.is_gone:
                     with self.root:  # for the reader's language, and to draw in the right place
                         self._show(judged)
                 picture = await drawing
-                if self.image.is_deleted:
+                if self.picture.is_gone:
                     return
                 with self.root:
-                    self._show_picture(picture)
+                    self.picture.show(picture)
             self.resting = background_tasks.create(self._rest(self.setup))
         finally:
             self.busy = False
@@ -230,18 +233,17 @@ class SetupInHand:
     async def _rest(self, setup: Setup) -> None:
         """When the hand rests: the fine picture, then the curves."""
         await asyncio.sleep(REST_S)
-        picture = await asyncio.to_thread(self.model.picture, setup, RESTING_PX)
-        unknown = await asyncio.to_thread(self.model.unknown_share, setup)
+        picture = await asyncio.to_thread(self.picture.take, setup, RESTING_PX)
         fare = await self.others.judge() if self.others is not None else {}
-        if self.image.is_deleted:
+        if self.picture.is_gone:
             return
-        self._show_picture(picture)
+        self.picture.show(picture)
         with self.root:
             if self.others is not None:
                 self.others.show(fare)
-            self.skin.set_text(skin_words(unknown))
+            self.picture.say(picture)
         rows = await asyncio.to_thread(self._sweep, setup)
-        if not self.image.is_deleted:
+        if not self.picture.is_gone:
             with self.root:
                 self._show_curves(setup, rows)
 
@@ -266,10 +268,6 @@ class SetupInHand:
         self._fit_stage(above, side)
         self.called.set_text(names.light_words(judged.measures, self.setup, why=True) or "\u00a0")
         self.tells.show(judged)
-
-    def _show_picture(self, picture: bytes) -> None:
-        self.image.props["src"] = "data:image/jpeg;base64," + base64.b64encode(picture).decode()
-        self.image.update()
 
     def _show_curves(self, setup: Setup, rows: Swept) -> None:
         self.curves.clear()
@@ -387,13 +385,3 @@ class SetupInHand:
         for move, value in kept.items():
             self.sliders[move].put(value)
         self.move(kept)
-
-
-def skin_words(unknown_share: float | None) -> str:
-    """Whose skin a picture wears, and how much of it no frame has shown; None for a plain head."""
-    if unknown_share is None:
-        return t("A plain head. Your sitter’s own skin follows where the frames can give it.")
-    percent = number(max(100.0 * unknown_share, 1.0), 0)
-    return t(
-        "Skin from your frames. Hatched: what no frame has shown, {percent} %.", percent=percent
-    )

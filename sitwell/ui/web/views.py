@@ -31,18 +31,20 @@ def add_looks(app: FastAPI, server: ServerState) -> None:
         try:
             sitting = shelf.open(sitting_id)
             sitter_at(sitting, at)
-            picture = await server.picture(turned_to(sitting, at), name, SEEN_PX)
+            portrait = await server.portrait(turned_to(sitting, at), name, SEEN_PX)
         except SitwellError as error:
             return _trouble(error, 404)
-        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+        picture, kind = await asyncio.to_thread(portrait.encoded)
+        return Response(picture, media_type=kind, headers=PRIVATE)
 
     @app.get("/seen-together/{sitting_id}/{name}")
     async def seen_together(sitting_id: str, name: str) -> Response:
         try:
-            picture = await group_picture(server, shelf.open(sitting_id), name, TOGETHER_PX)
+            portrait = await group_picture(server, shelf.open(sitting_id), name, TOGETHER_PX)
         except SitwellError as error:
             return _trouble(error, 404)
-        return Response(picture, media_type="image/jpeg", headers=PRIVATE)
+        picture, kind = await asyncio.to_thread(portrait.encoded)
+        return Response(picture, media_type=kind, headers=PRIVATE)
 
     @app.get("/landed/{sitting_id}/{name}")
     async def landed(sitting_id: str, name: str) -> Response:

@@ -9,19 +9,19 @@ from nicegui import core
 from sitwell.brief.request import SitterBrief
 from sitwell.ui.web import page_skins
 from sitwell.ui.web.jobs import Workshop
-from sitwell.ui.web.page_skins import PageSkins, turned_to
+from sitwell.ui.web.page_skins import PageLikenesses, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting, now
 from tests.waiting import soon
 
 
 class FakeModel:
     def __init__(self):
-        self.dressed = self.dressing = False
+        self.has_likeness = self.taking_likeness = False
         self.worn = []
 
-    def wear(self, skin):
-        self.worn.append(skin)
-        self.dressed = True
+    def take_likeness(self, likeness):
+        self.worn.append(likeness)
+        self.has_likeness = True
 
 
 def run(test):
@@ -38,7 +38,7 @@ def of(*frames):
 
 async def settled(workshop, model=None):
     def rests():
-        return all(job.over for job in workshop.jobs.values()) and (not model or model.dressed)
+        return all(job.over for job in workshop.jobs.values()) and (not model or model.has_likeness)
 
     await asyncio.sleep(0)
     await soon(rests)
@@ -54,17 +54,17 @@ def painted(monkeypatch):
         asked.append(frames)
         return None if frames == "dark" else f"skin of {frames}"
 
-    monkeypatch.setattr(page_skins, "paint_skin", paint)
+    monkeypatch.setattr(page_skins, "make_likeness", paint)
     return asked
 
 
 def test_a_skin_is_taken_once_and_worn(painted):
     async def whole():
-        workshop, model, kept = Workshop(inline=True), FakeModel(), PageSkins()
+        workshop, model, kept = Workshop(inline=True), FakeModel(), PageLikenesses()
         for _ in range(3):
-            kept.dress(workshop, "a/0/skin", "mark", model, of("f1"))
+            kept.show(workshop, "a/0/skin", "mark", model, of("f1"))
         await settled(workshop, model)
-        kept.dress(workshop, "a/0/skin", "mark", model, of("f1"))
+        kept.show(workshop, "a/0/skin", "mark", model, of("f1"))
         assert model.worn == ["skin of f1"]
         assert len(painted) == 1
         workshop.close()
@@ -74,12 +74,17 @@ def test_a_skin_is_taken_once_and_worn(painted):
 
 def test_a_new_model_of_the_same_frames_wears_it_without_a_second_painting(painted):
     async def whole():
-        workshop, first, second, kept = Workshop(inline=True), FakeModel(), FakeModel(), PageSkins()
-        kept.dress(workshop, "k", "mark", first, of("f1"))
+        workshop, first, second, kept = (
+            Workshop(inline=True),
+            FakeModel(),
+            FakeModel(),
+            PageLikenesses(),
+        )
+        kept.show(workshop, "k", "mark", first, of("f1"))
         await settled(workshop, first)
-        kept.dress(workshop, "k", "mark", second, of("f1"))
+        kept.show(workshop, "k", "mark", second, of("f1"))
         await settled(workshop, second)
-        assert second.dressed
+        assert second.has_likeness
         assert len(painted) == 1
         workshop.close()
 
@@ -88,10 +93,10 @@ def test_a_new_model_of_the_same_frames_wears_it_without_a_second_painting(paint
 
 def test_other_frames_give_another_skin(painted):
     async def whole():
-        workshop, kept = Workshop(inline=True), PageSkins()
+        workshop, kept = Workshop(inline=True), PageLikenesses()
         for mark, frames in (("one", ("f1",)), ("two", ("f1", "f2"))):
             model = FakeModel()
-            kept.dress(workshop, "k", mark, model, of(*frames))
+            kept.show(workshop, "k", mark, model, of(*frames))
             await settled(workshop, model)
             assert model.worn == [f"skin of {' '.join(frames)}"]
         workshop.close()
@@ -101,13 +106,13 @@ def test_other_frames_give_another_skin(painted):
 
 def test_where_no_skin_can_be_had_the_head_stays_plain_and_is_not_asked_again(painted):
     async def whole():
-        workshop, model, kept = Workshop(inline=True), FakeModel(), PageSkins()
+        workshop, model, kept = Workshop(inline=True), FakeModel(), PageLikenesses()
         for _ in range(2):
-            kept.dress(workshop, "k", "mark", model, of("dark"))
+            kept.show(workshop, "k", "mark", model, of("dark"))
             await settled(workshop)
-        assert not model.dressed
+        assert not model.has_likeness
         assert len(painted) == 1
-        kept.dress(workshop, "k", "other", model, of())  # no frames at all: nothing to take
+        kept.show(workshop, "k", "other", model, of())  # no frames at all: nothing to take
         assert len(painted) == 1
         workshop.close()
 

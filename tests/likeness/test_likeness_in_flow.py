@@ -1,0 +1,93 @@
+"""Sheets show the sitter as their frames have them; drawn where asked, or where those are gone."""
+
+import numpy as np
+import pytest
+
+from sitwell import flow
+from sitwell.brief.request import brief_of
+from sitwell.head.surface import build_head
+from sitwell.likeness.vector_drawing import Drawing
+from sitwell.scene.setup import Setup
+from sitwell.scene.sitter import sitter_kept, sitter_of
+from sitwell.search.group import GroupPlan
+from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet import set_sheet
+from tests.scene.sitting import SHAPE, painted, setups, take
+
+
+@pytest.fixture
+def sitter(tmp_path):
+    head = build_head(SHAPE)
+    return sitter_of(take(tmp_path, head, painted(head), setups((0.0,))))
+
+
+@pytest.fixture
+def printed(monkeypatch):
+    """What would go onto paper: each set-up's notes, picture and caption."""
+    seen = []
+
+    def keep(planned, plan, picture, path, *, caption, **more):
+        seen.append((planned.notes, picture, caption))
+        assert planned in plan.setups
+        return path
+
+    monkeypatch.setattr(set_sheet, "write_sheet", keep)
+    monkeypatch.setattr(flow, "save_plan", lambda path, *rest: path)
+    return seen
+
+
+def a_plan():
+    planned = PlannedSetup(
+        name="gentle", setup=Setup(turn_deg=5.0), measures={}, gains=(), guards=(), leeway=(),
+        reasons=(), notes=("Said before.",),
+    )  # fmt: skip
+    return Plan(baseline=Setup(), baseline_measures={}, setups=(planned,), conflicts=(), notes=())
+
+
+def write(sitter, folder, **words):
+    brief = brief_of({"sitter": [{}], **words})
+    made = flow.SittingPlan(
+        brief=brief,
+        sitters=(sitter,),
+        kit=flow.kit_of(brief),
+        room=flow.room_of(brief),
+        found=GroupPlan.of_one(a_plan()),
+    )
+    flow.write_sheets(made, folder)
+
+
+def test_sheets_show_the_likeness_and_say_what_it_is(sitter, printed, tmp_path):
+    write(sitter, tmp_path)
+    notes, picture, caption = printed[0]
+    assert notes == ("Said before.",)
+    assert isinstance(picture, np.ndarray)
+    assert caption.startswith("Made from your frames; it is no photograph.")
+    write(sitter, tmp_path, plain_head=True)
+    _, drawn, caption = printed[-1]
+    assert isinstance(drawn, Drawing)
+    assert caption.startswith("Drawn from the head as measured")
+
+
+def test_a_sheet_for_the_sitters_eyes_is_drawn(sitter, printed, tmp_path):
+    write(sitter, tmp_path, discreet=True)
+    pictures = [picture for _, picture, _ in printed]
+    assert [isinstance(picture, Drawing) for picture in pictures] == [False, False, True, True]
+
+
+def test_when_the_frames_are_gone_the_head_is_drawn_and_the_sheet_says_why(
+    sitter, printed, tmp_path
+):
+    sitter.reading.frames[0].path.unlink()
+    write(sitter, tmp_path)
+    notes, picture, _ = printed[0]
+    assert isinstance(picture, Drawing)
+    assert notes[1].startswith(
+        "There is no picture of the sitter, since the frames can't be opened"
+    )
+
+
+def test_a_head_without_frames_is_drawn_without_a_word(sitter, printed, tmp_path):
+    write(sitter_kept(sitter.kept), tmp_path)
+    notes, picture, _ = printed[0]
+    assert notes == ("Said before.",)
+    assert isinstance(picture, Drawing)
