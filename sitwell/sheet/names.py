@@ -107,6 +107,7 @@ MEASURES = {
     "key_inside_walls": mark("key inside the walls"),
     "key_above_floor": mark("key above the floor"),
     "key_out_of_picture": mark("key out of the picture"),
+    "key_clear_of_lens": mark("key clear of the lens"),
     "rim_crown": mark("rim light on the top of the head"),
     "rim_ear": mark("rim light on the ear"),
     "rim_shoulder": mark("rim light on the shoulder"),
