@@ -89,9 +89,8 @@ def save_frame(rgb: NDArray[np.uint8], setup: Setup, taken: datetime, path: Path
     picture = Image.fromarray(rgb)
     words = tr("Invented sitter, a rendered head: nobody was photographed")
     draw = ImageDraw.Draw(picture)
-    draw.text(
-        (24, picture.height - 48), words, fill=(190, 190, 190), font=ImageFont.load_default(26)
-    )
+    # on the wall: on the sitter it would come into every picture that is made from the frame
+    draw.text((24, 22), words, fill=(190, 190, 190), font=ImageFont.load_default(26))
     exif = Image.Exif()
     exif[0x010E] = words  # ImageDescription
     exif[0x0132] = taken.strftime("%Y:%m:%d %H:%M:%S")  # DateTime

@@ -3,8 +3,8 @@
 The part map and the fitted head say where the person surely is and is not; a graph cut by colour
 decides between, and beside its edge a pixel's share is how far its colour lies from that of the
 background around it toward the person's (both spread from where they are sure). Hair and hat are
-one here. Where the photograph cuts the clothes they pass softly into nothing; where it cuts the
-hair, the hair ends there.
+one here. Where the photograph cuts the clothes they go on plainly; where it cuts the hair, the hair
+ends there.
 """
 
 from dataclasses import dataclass
@@ -38,9 +38,8 @@ EDGE_MM = 0.5  # how soft an edge is that no colour tells
 EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
 SMOOTH_MM, SMOOTH_BY = 1.5, 1e-4  # of the guided filter
-# Below the photograph: over which its clothes lose their detail, how wide they are spread, how far
-# they go.
-FADE_MM, WIDE_MM, CLOSE_MM, GONE_MM = 12.0, 18.0, 6.0, 60.0
+# Below the photograph: over which its clothes lose their detail, and how wide they are spread.
+FADE_MM, WIDE_MM, CLOSE_MM = 12.0, 18.0, 6.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,7 +227,7 @@ def _away(inside: Flags) -> Singles:
 
 
 def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_mm: float) -> Plate:
-    """The plate passing into nothing where the photograph cuts the clothes, not at a hard edge."""
+    """The plate with the clothes going on plainly below where the photograph cuts them."""
     if frame.size_px is None:
         raise ValueError("only frames with a photograph come here")
     mm = plate.px_per_px / px_per_mm
@@ -245,7 +244,6 @@ def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_
         gone = np.arange(1, rows + 1) * mm
         share = np.clip(gone / FADE_MM, 0.0, 1.0)[:, None, None]
         rgb[height:] = np.round(rgb[height:] * (1.0 - share) + soft * share).astype(np.uint8)
-        alpha[height:] *= (np.clip(1.0 - gone / GONE_MM, 0.0, 1.0) ** 1.5)[:, None]
     return Plate(
         rgb=np.asarray(rgb),
         alpha=np.round(alpha).astype(np.uint8),

@@ -21,7 +21,9 @@ Pixels = NDArray[np.uint8]
 
 STEP_PX = 8  # of the picture: between them the way into the plate is straight
 WIDEN_DEG, SMOOTH_DEG = 5, 1.5
-FADE_MM = 30.0  # over which shoulders pass into nothing where the photograph cuts them
+# How shoulders fall, a length a length, where the photograph cuts them, and the radius on which
+# they fall steeper; design choice.
+SHOULDERS_FALL, SHOULDERS_ROUND_MM = 0.4, 60.0
 PASSES_OVER = 1.15  # of the way from the chin to the neck's root, on which head becomes shoulders
 
 
@@ -65,38 +67,32 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     matrix = np.array([[1.0 / STEP_PX, 0.0, 0.0], [0.0, 1.0 / STEP_PX, 0.0]])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     ways = cv2.warpAffine(field, matrix, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
-    ways = np.ascontiguousarray(ways[:height, :width])
+    across = np.array(ways[:height, :width, 0], dtype=np.float32)
+    down = np.array(ways[:height, :width, 1], dtype=np.float32)
     plate = aspect.plate
-    rgb = cv2.remap(plate.rgb, ways, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    alpha = cv2.remap(plate.alpha, ways, None, cv2.INTER_LINEAR)
     left, top, right, bottom = plate.photo
-    across, down = np.asarray(ways[..., 0]), np.asarray(ways[..., 1])
     inside = (across > left - 1) & (across < right) & (down > top - 1) & (down < bottom)
     chin = min(max(int(stands.chin[1]), 0), height)
-    cut = _within(across[chin:].astype(np.float32), left, right, aspect.px_per_mm)
-    below = np.clip(np.arange(height - chin) / (FADE_MM * stands.px_per_mm), 0.0, 1.0)
-    faded = np.array(alpha, dtype=np.uint8)
-    faded[chin:] = np.round(faded[chin:] * (1.0 - below[:, None] * (1.0 - cut)))
+    _carry_on(across[chin:], down[chin:], (left, right - 1), aspect.px_per_mm)
+    rgb = cv2.remap(plate.rgb, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    alpha = cv2.remap(plate.alpha, across, down, cv2.INTER_LINEAR)
     return Sheet(
         rgb=np.asarray(rgb),
-        alpha=faded,
+        alpha=np.asarray(alpha),
         photographed=np.asarray(inside, dtype=np.uint8),
     )
 
 
-def _within(across: Singles, left: int, right: int, px_per_mm: float) -> Singles:
-    """How far each place (H, W) lies from where the photograph cuts the shoulders, 0 to 1.
+def _carry_on(across: Singles, down: Singles, edges: tuple[int, int], px_per_mm: float) -> None:
+    """Shoulders go on, falling ever steeper, where the photograph cuts them at its sides.
 
-    Only where the picture shows more than the photograph.
+    ``across`` and ``down`` (H, W) lead into the plate and are changed: a place beyond an edge takes
+    what lies higher up at the edge.
     """
-    share = np.ones_like(across)
-    if not share.size:
-        return share
-    sides = (left - across.min(), across - left), (across.max() - right, right - across)
-    for over, inner in sides:
-        if over > 0.0:
-            share *= np.clip(inner / min(over, FADE_MM * px_per_mm), 0.0, 1.0)
-    return share
+    within = np.clip(across, *edges)
+    over_mm = np.abs(across - within) / px_per_mm
+    down -= px_per_mm * over_mm * (SHOULDERS_FALL + over_mm / (2.0 * SHOULDERS_ROUND_MM))
+    across[:] = within
 
 
 def _by_head(aspect: Aspect, stands: Standing, places: Floats) -> Floats:
