@@ -69,6 +69,11 @@ class Said(str):
         return content
 
 
+def message_of(text: str) -> str:
+    """The message that a told sentence was made of, whatever its language; other text as it is."""
+    return text.message if isinstance(text, Said) else text
+
+
 def mark(text: str) -> str:
     """Name ``text`` for the catalogue; it stays as it is."""
     return text

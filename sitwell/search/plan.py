@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from sitwell.base.words import tr
+from sitwell.base.words import message_of
 from sitwell.scene.setup import Setup
 from sitwell.search.sentences import END_OF_RANGE
 
@@ -58,7 +58,7 @@ class Leeway:
     @property
     def is_free(self) -> bool:
         """Whether the whole range set for the move will do: then there is nothing to hold."""
-        return {self.low_why, self.high_why} == {tr(END_OF_RANGE)}
+        return {message_of(self.low_why), message_of(self.high_why)} == {END_OF_RANGE}
 
     def is_hard(self, value: float, but: Sequence[str] = ()) -> bool:
         """Whether a head's angle of ``value`` degrees has little room to where something breaks.
@@ -66,8 +66,8 @@ class Leeway:
         ``but`` are reasons for an end that don't count.
         """
         ends = ((value - self.low, self.low_why), (self.high - value, self.high_why))
-        no_break = (tr(END_OF_RANGE), *but)
-        return any(room < HARD_DEG and why not in no_break for room, why in ends)
+        no_break = {END_OF_RANGE, *map(message_of, but)}
+        return any(room < HARD_DEG and message_of(why) not in no_break for room, why in ends)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

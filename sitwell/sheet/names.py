@@ -7,6 +7,7 @@ from sitwell.base.units import length_words, plain_number, small_words, stops_wo
 from sitwell.base.words import Said, retold
 from sitwell.scene.definitions import SHARE_OF_AREA, SHARE_OF_HEIGHT
 from sitwell.scene.measures import MEASURES as ALL_MEASURES
+from sitwell.search.plan import Gain
 from sitwell.sheet import sentences as s
 from sitwell.sheet.sentences import mark, say
 from sitwell.sheet.settings import LEVEL_MM
@@ -238,6 +239,14 @@ def measure_value(measure: str, value: float) -> str:
         value *= 100
     told = plain_number(value, digits)
     return say(s.ONE_CIRCLE if shown == s.CIRCLES and told == "1" else shown, value=told)
+
+
+def becomes_words(gain: Gain) -> str:
+    """What a gain's measure becomes, as a range where the frames leave several heads possible."""
+    if gain.likely is None or is_yes_or_no(gain.measure):
+        return measure_value(gain.measure, gain.becomes)
+    low, high = (measure_value(gain.measure, value) for value in gain.likely)
+    return low if low == high else say(s.FROM_TO, low=low, high=high)
 
 
 def _with_unit(name: str, value: float, digits: int = 1) -> str:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sitwell.base.words import Said, language, retold
+from sitwell.base.words import language, message_of, retold
 from sitwell.brief.place_light import Daylight
 from sitwell.scene.setup import Setup
 from sitwell.search.plan import Gain, GuardState, Leeway, Plan, PlannedSetup
@@ -18,6 +18,7 @@ from sitwell.sheet import sentences as s
 from sitwell.sheet.care import care_notes
 from sitwell.sheet.first_line import first_line
 from sitwell.sheet.names import (
+    becomes_words,
     is_yes_or_no,
     measure_name,
     measure_value,
@@ -171,16 +172,7 @@ def _sections(*sections: tuple[str, list[Entry]]) -> list[Content]:
 
 def leeway_content(rows: Sequence[Leeway], setup: Setup, *, reasons: bool) -> list[Content]:
     """A row for each move that can't go anywhere it likes, with what ends it on the nearer side."""
-    return [_leeway_row(row, setup, reasons=reasons) for row in rows if not is_free(row)]
-
-
-def is_free(row: Leeway) -> bool:
-    """Whether nothing but the reach of the move itself ends its leeway."""
-    return all(_message(why) == END_OF_RANGE for why in (row.low_why, row.high_why))
-
-
-def _message(why: str) -> str:
-    return why.message if isinstance(why, Said) else why
+    return [_leeway_row(row, setup, reasons=reasons) for row in rows if not row.is_free]
 
 
 def _leeway_row(row: Leeway, setup: Setup, *, reasons: bool) -> Content:
@@ -203,7 +195,7 @@ def _nearer_end(row: Leeway, planned: float | None) -> str:
     value = 0.5 * (row.low + row.high) if planned is None else planned
     is_low = value - row.low <= row.high - value
     end, why = (row.low, row.low_why) if is_low else (row.high, row.high_why)
-    if not why or _message(why) in (END_OF_RANGE, GAIN_LOST):
+    if not why or message_of(why) in (END_OF_RANGE, GAIN_LOST):
         return ""
     why = shortened(why_words(why), LONGEST_ENTRY)
     return say(s.PAST, value=move_value(row.move, end), why=why)
@@ -222,7 +214,7 @@ def _gains(gains: tuple[Gain, ...]) -> list[Entry]:
                 s.WAS_BECOMES,
                 name=measure_name(gain.measure),
                 was=measure_value(gain.measure, gain.was),
-                becomes=measure_value(gain.measure, gain.becomes),
+                becomes=becomes_words(gain),
             ),
         )
         for gain in list(telling.values())[:MOST_GAINS]

@@ -18,7 +18,13 @@ from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.group_words import group_guard_words
 from sitwell.sheet.group_words import place_words as standing_words
-from sitwell.sheet.names import measure_name, measure_value, why_words, wish_name
+from sitwell.sheet.names import (
+    becomes_words,
+    measure_name,
+    measure_value,
+    why_words,
+    wish_name,
+)
 from sitwell.sheet.page import setup_title
 from sitwell.sheet.place_light import daylight_as_dict, place_words
 from sitwell.sheet.plan_file import group_as_dict, plan_as_dict
@@ -170,7 +176,7 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     for said in spoken_lines(planned):
         line(f"    {said}")
     for gain in planned.gains:
-        was, becomes = (measure_value(gain.measure, v) for v in (gain.was, gain.becomes))
+        was, becomes = measure_value(gain.measure, gain.was), becomes_words(gain)
         line(
             "  "
             + tr(

@@ -5,7 +5,9 @@ import pytest
 from sitwell.brief.wishes import FEATURES
 from sitwell.scene.measures import NAMES
 from sitwell.scene.setup import Setup
+from sitwell.search.plan import Gain
 from sitwell.sheet.names import (
+    becomes_words,
     measure_name,
     measure_value,
     move_name,
@@ -93,3 +95,10 @@ def test_measures_carry_their_unit_and_the_sitters_own_side():
 def test_a_bare_measure_as_a_reason_becomes_words_and_a_sentence_stays():
     assert why_words("eye_balance") == "smaller eye to larger eye"
     assert why_words("the nostrils open") == "the nostrils open"
+
+
+def test_what_a_measure_becomes_is_a_range_where_several_heads_are_possible():
+    gain = Gain(wish="ears", measure="ear_out_own_left", was=0.088, becomes=0.0, gain=4.0)
+    assert becomes_words(gain) == "0 %"
+    assert becomes_words(dataclasses.replace(gain, likely=(0.0, 0.03))) == "0 % to 3 %"
+    assert becomes_words(dataclasses.replace(gain, likely=(0.0, 0.00001))) == "0 %"
