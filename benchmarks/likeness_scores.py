@@ -7,11 +7,17 @@ from pathlib import Path
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_dilation, binary_fill_holes, distance_transform_edt, label
+from scipy.ndimage import (
+    binary_dilation,
+    binary_erosion,
+    binary_fill_holes,
+    distance_transform_edt,
+    label,
+)
 from skimage.color import deltaE_ciede2000, rgb2lab
 from skimage.metrics import structural_similarity
 
-from builders.sitters.studio import KINDS
+from builders.sitters.cast import KINDS
 from sitwell.head.shading import linear_from_srgb
 
 Array = NDArray[np.float64]
@@ -77,9 +83,14 @@ class Predicted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scores:
-    """Lengths in % of the face's height; ``stops`` brighter than the frame; ``holes`` in %."""
+    """Lengths in % of the face's height; ``stops`` brighter than the frame; ``holes`` in %.
+
+    ``similarity`` is structural, over head and hair with a rim about them; ``inside`` leaves out
+    all that lies so near their outline that the background takes part.
+    """
 
     similarity: float
+    inside: float
     outline: float
     outline_95: float
     points: float
@@ -117,9 +128,11 @@ def score(predicted: Predicted, truth: Truth) -> Scores:
     middle = truth.middle & predicted.shown
     bright = [_luminance(rgb)[middle].mean() for rgb in (predicted.rgb, truth.rgb)]
     labs = [rgb2lab(rgb)[middle].mean(axis=0) for rgb in (predicted.rgb, truth.rgb)]
+    over, inside = similarities(predicted, truth)
     filled = binary_fill_holes(predicted.person) & ~predicted.person & truth.head
     return Scores(
-        similarity=similarity(predicted, truth),
+        similarity=over,
+        inside=inside,
         outline=percent * float(outline.mean()),
         outline_95=percent * float(np.percentile(outline, 95)),
         points=percent * predicted.points_off_px,
@@ -129,8 +142,8 @@ def score(predicted: Predicted, truth: Truth) -> Scores:
     )
 
 
-def similarity(predicted: Predicted, truth: Truth) -> float:
-    """Mean structural similarity over head and hair and a rim of the background about them."""
+def similarities(predicted: Predicted, truth: Truth) -> tuple[float, float]:
+    """Mean structural similarity over head and hair with a rim, and inside of them alone."""
     greys = [
         cv2.GaussianBlur((rgb.astype(np.float64) @ _LUMA), (0, 0), _SOFT_PX)
         for rgb in (predicted.rgb, truth.rgb)
@@ -139,8 +152,10 @@ def similarity(predicted: Predicted, truth: Truth) -> float:
         *greys, data_range=255.0, gaussian_weights=True, sigma=1.5, use_sample_covariance=False,
         full=True,
     )  # fmt: skip
-    counts = binary_dilation(truth.head, iterations=_RIM_PX) & predicted.shown & truth.above_chin
-    return float(each[counts].mean())
+    counts = predicted.shown & truth.above_chin
+    around = binary_dilation(truth.head, iterations=_RIM_PX) & counts
+    inside = binary_erosion(truth.head, iterations=_RIM_PX) & counts
+    return float(each[around].mean()), float(each[inside].mean())
 
 
 def outline_errors_px(one: Mask, other: Mask, counts: Mask) -> Array:

@@ -10,6 +10,7 @@ from sitwell.demo_sitters import EXPRESSION, SITTERS
 
 Array = NDArray[np.float64]
 Rgb = tuple[float, float, float]
+KINDS = ("nothing", "skin", "eye", "hair", "beard", "cloth")  # what a pixel of a frame may show
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

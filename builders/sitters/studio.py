@@ -20,7 +20,7 @@ from scipy.ndimage import gaussian_filter
 from builders.references import mitsuba_scene as reference
 from builders.sitters import hair as growing
 from builders.sitters import short_hair, skin
-from builders.sitters.cast import Person
+from builders.sitters.cast import KINDS, Person
 from builders.sitters.clothes import crew_neck
 from builders.sitters.eyes import eyeball
 from builders.traced.skin import rounded, skin_surface
@@ -41,7 +41,6 @@ _FOLLOW_MM = (-75.0, -205.0)  # hair above the first moves with the skull, below
 _LEAST_FOLLOW = 0.12
 _SAMPLES_A_GO = 24
 _EXPOSURE, _METERED = 1.35, 0.25  # a camera's meter lifts deep skin a little and dims light skin
-KINDS = ("nothing", "skin", "eye", "hair", "beard", "cloth")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
