@@ -18,6 +18,7 @@ from sitwell import flow
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.formats import named
 from sitwell.base.words import mark, tr
+from sitwell.brief.photos import open_photo
 from sitwell.brief.request import Brief, SitterBrief
 from sitwell.demo_sitters import SITTERS, InventedSitter
 from sitwell.head.reading import Reading
@@ -75,8 +76,7 @@ def lay_out_frames(sitter: InventedSitter, folder: Path) -> tuple[list[Path], Pa
     paths = []
     for index, setup in enumerate(sitter.taken):
         name = f"{sitter.name}-{index + 1}.jpg"
-        with Image.open(SHIPPED / name) as shipped:
-            rgb = np.asarray(shipped.convert("RGB"))
+        rgb = open_photo(SHIPPED / name).rgb
         paths.append(save_frame(rgb, setup, TAKEN + timedelta(seconds=20 * index), folder / name))
     marks = json.loads((SHIPPED / f"{sitter.name}.json").read_text(encoding="utf-8"))
     return paths, write_atomically(

@@ -79,7 +79,7 @@ def draw(browser: Any, sitting: str, page: str, size: str, tone: str, language: 
     opened.goto(f"{sitting}/{address}")
     opened.wait_for_selector(".hand .curve-grid" if address == "plan" else "#work p")
     if address == "plan":
-        opened.wait_for_selector("text=Skin from your frames", timeout=LONG_MS)
+        opened.wait_for_selector("text=Made from your frames", timeout=LONG_MS)
     if page == "atlas":
         opened.wait_for_selector(".cell", timeout=LONG_MS)
         full = "() => [...document.querySelectorAll('.cell img')].every((e) => e.src)"
@@ -115,7 +115,7 @@ def draw_together(browser: Any, url: str, folder: Path) -> None:
     page = day_page(browser, couple)
     page.goto(f"{couple}/plan")
     page.wait_for_selector(".hand .curve-grid")
-    page.wait_for_selector("text=Skin from your frames")
+    page.wait_for_selector("text=Made from your frames")
     shoot(page, "web-together-laptop-day.png")
 
 

@@ -12,10 +12,10 @@ import pytest
 from numpy.testing import assert_allclose
 from PIL import Image
 
+from builders.pictures.plain_frames import SHAPE, frames_to_take, write_frames
 from builders.pictures.ray_traced import Light, pose_at, render
 from builders.references.reference_landmarker import reference_landmarker
 from sitwell.base.errors import ModelError
-from sitwell.demo import SHAPE, frames_to_take, write_frames
 from sitwell.face import bundle
 from sitwell.face.landmarker import see_faces
 from sitwell.face.model import model_path

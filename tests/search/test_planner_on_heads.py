@@ -112,8 +112,11 @@ def test_the_smaller_eye_comes_nearer_the_camera(evaluators):
 
 def test_a_high_forehead_looks_up_or_is_seen_from_below(evaluators):
     made = planned(evaluators["uneven eyes, high forehead"], "forehead:soften:3")
-    for one in made.setups:
-        assert one.measures["forehead_share"] < made.baseline_measures["forehead_share"]
+    shares = [one.measures["forehead_share"] for one in made.setups]
+    assert shares[-1] < made.baseline_measures["forehead_share"]
+    for one, share in zip(made.setups, shares, strict=True):  # a gentle one may do it by the crop
+        cut = one.setup.crop == "into-forehead"
+        assert cut or share < made.baseline_measures["forehead_share"]
     _, seen_chin_deg, _ = made.setups[-1].setup.seen_pose_deg()
     assert seen_chin_deg > 3.0
 

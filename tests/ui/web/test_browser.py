@@ -51,10 +51,10 @@ def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
     assert page.locator(".card .gains li").count() >= 2
 
 
-def test_the_sitter_s_own_skin_comes_without_a_jump(page, sitting):
+def test_the_sitter_s_likeness_comes_without_a_jump(page, sitting):
     open_hand(page, sitting)
     watch_jumps(page)
-    page.wait_for_selector("text=Skin from your frames")
+    page.wait_for_selector("text=Made from your frames")
     page.wait_for_timeout(800)
     assert page.evaluate("window.jumped") < 0.1
     assert page.locator(".card .pair img:not(.before)").first.evaluate("(e) => e.naturalWidth") > 0

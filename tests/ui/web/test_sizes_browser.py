@@ -120,12 +120,12 @@ def test_lettering_in_the_drawings_never_collides(page, sitting, size, language)
 
 def test_the_view_closes_by_escape_and_by_a_click_outside(page, sitting):
     page.goto(f"{sitting}/talk")
-    summary = page.locator("details.view > summary")
+    summary = page.locator("details.view > summary", has_text="View")
     for close in (lambda: page.keyboard.press("Escape"), lambda: page.mouse.click(300, 700)):
         summary.click()
-        page.wait_for_selector(".view-sheet")
+        page.wait_for_selector("details.view[open] .view-sheet")
         close()
-        page.wait_for_selector(".view-sheet", state="hidden")
+        page.wait_for_selector("details.view[open]", state="detached")
 
 
 def test_a_mark_lands_on_screen_and_is_dragged_under_a_loupe_on_a_phone(browser, sitting):
