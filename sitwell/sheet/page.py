@@ -198,7 +198,9 @@ def _nearer_end(row: Leeway, planned: float | None) -> str:
     if not why or message_of(why) in (END_OF_RANGE, GAIN_LOST):
         return ""
     why = shortened(why_words(why), LONGEST_ENTRY)
-    return say(s.PAST, value=move_value(row.move, end), why=why)
+    one_sided = row.low * row.high > 0
+    under = one_sided and abs(end) == min(abs(row.low), abs(row.high))
+    return say(s.UNDER if under else s.PAST, value=move_value(row.move, end), why=why)
 
 
 def _gains(gains: tuple[Gain, ...]) -> list[Entry]:

@@ -74,10 +74,13 @@ def test_the_nearer_end_of_a_leeway_says_what_would_go_wrong_past_it():
     turn, key, chin = leeway_content(rows, TYPICAL, reasons=True)
     assert (turn["range"], turn["side"]) == ("20° to 26°", "own left")
     assert turn["aim"] == "aim for 22° own left"
-    assert turn["why"] == "past 20° own left: the ear shows"
+    assert turn["why"] == "under 20° own left: the ear shows"
     # Both ends at camera left: the smaller amount is said first.
     assert key["range"] == "30° to 55°"
-    assert key["why"] == "past 30° camera left: the ear shows"
+    assert key["why"] == "under 30° camera left: the ear shows"
+    level = Leeway(move="chin_deg", low=-2, high=9, low_why="the chin", high_why="the nostrils")
+    (level_chin,) = leeway_content((level,), Setup(), reasons=True)
+    assert level_chin["why"] == "past 2° down: the chin"
     assert chin["why"] == ""  # a little less of the gain is no news
     assert not any(row["why"] for row in leeway_content(rows, TYPICAL, reasons=False))
 

@@ -1,11 +1,13 @@
 """Read: test frames in, landmarks and head laid over them, marks to correct, what to shoot next."""
 
+import asyncio
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
+from sitwell.base.words import retold
 from sitwell.brief.marks import LINE_NAMES
 from sitwell.ui.web.consent import ask_here
 from sitwell.ui.web.drawings import Drop, Plate
@@ -202,7 +204,8 @@ class _Reader:
             notice(note)
         if self.reading is not None:
             Asked(self.desk, self.reading, self._marked, self.known.refresh).draw()
-        _advice(self.reading, len(self.desk.sitting.sitter.frames))
+        asked = _advice(self.reading, len(self.desk.sitting.sitter.frames))
+        ui.timer(0.0, lambda: _ask_for_views(self.desk, asked), once=True)
         if self.reading is not None and self.reading.head is not None:
             link(t("On to the plan"), address(self.desk, "plan"), "btn main")
 
@@ -310,13 +313,30 @@ def _angles(found: FrameSeen) -> None:
                 words("dd", t("if the pupils are 63 mm apart"), "hint")
 
 
-def _advice(reading: FaceRead | None, frames: int) -> None:
-    """What to shoot next; what to say is the studio's matter, this only lays it out."""
+def _advice(reading: FaceRead | None, frames: int) -> ui.element:
+    """What to shoot next, laid out only; gives the list."""
     with box("div", "advice"):
         words("h2", t("What to shoot next"), "sub")
-        with box("ul"):
+        with box("ul") as asked:
             for text in reading.advice if reading else FIRST_FRAMES[frames:]:
                 words("li", t(text))
+    return asked
+
+
+async def _ask_for_views(desk: Desk, asked: ui.element) -> None:
+    """Ask for the frames that would show what of the plan can only be drawn so far."""
+    plan, model = desk.server.plan(desk.sitting), desk.server.model(desk.sitting)
+    if plan is None or model is None:
+        return
+    setups = [planned.setup for planned in plan.setups]
+    frames = await asyncio.to_thread(model.frames_to_take, setups)
+    if not asked.is_deleted:
+        with asked:
+            for frame in frames:
+                told = t(
+                    "A view of the plan can only be drawn so far. {frame}", frame=retold(frame)
+                )
+                words("li", told)
 
 
 FIRST_FRAMES = (LEVEL, OWN_LEFT, OWN_RIGHT)
