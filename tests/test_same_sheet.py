@@ -17,7 +17,7 @@ from sitwell.ui.cli import app
 from sitwell.ui.web import brief as papers
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.jobs import Workshop
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.paper import FrameNote, SitterNote, Sitting, now
 from sitwell.ui.web.planning import Model, SheetWork, draw_sheet, plan_brief, sitter_with
 from sitwell.ui.web.server_state import ServerState

@@ -9,7 +9,7 @@ from scipy.spatial import cKDTree
 
 from builders.sitters.cast import Person
 from builders.traced.faces import soft_region
-from builders.traced.skin import BEARD_REGIONS, skin_surface
+from builders.traced.skin import BEARD_REGIONS, lash_line, skin_surface
 from sitwell.head.surface import SIDES, Head
 
 Array = NDArray[np.float64]
@@ -43,7 +43,7 @@ def colours(head: Head, person: Person, hair: Array) -> Array:
     made *= 1.0 - 0.9 * share("SOCKET", "NOSTRIL")[:, None] * (0.9, 1.0, 1.0)
     rooted = _roots(person, rng)[:, None]
     made = made * (1.0 - rooted) + hair * rooted
-    made *= _lash_line(places, head)[:, None] ** np.array([0.8, 1.0, 1.0])
+    made *= lash_line(places, head, 1.5, 0.55, 0.22)[:, None] ** np.array([0.8, 1.0, 1.0])
     return np.asarray(np.clip(made, 0.002, 0.92))
 
 
@@ -119,14 +119,3 @@ def _roots(person: Person, rng: np.random.Generator) -> Array:
     scalp = share("SCALP", rounds=2)
     covered = scalp * (0.12 * (grain < 0.3) if person.hair == "bald" else 0.9)
     return np.asarray(1.0 - (1.0 - brows) * (1.0 - shadow) * (1.0 - covered))
-
-
-def _lash_line(places: Array, head: Head) -> Array:
-    """A factor (N,) that darkens the lids' edges against the eyeballs, the upper ones more."""
-    factor = np.ones(len(places))
-    for side in SIDES:
-        away = places - head.eye_centre_mm[side]
-        gap = np.linalg.norm(away, axis=1) - head.eye_radius_mm
-        edge = np.clip(1.5 - gap, 0.0, 1.0) * (away[:, 2] > 0)
-        factor *= 1.0 - edge * np.where(away[:, 1] > -1.0, 0.55, 0.22)
-    return factor

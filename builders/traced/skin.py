@@ -164,7 +164,9 @@ def skin_colours(head: Head, look: Look) -> Array:
     colours *= 1.0 - 0.85 * _share("SOCKET", "NOSTRIL")[:, None]
     haired = _hair_cover(look, rng)[:, None]
     colours = colours * (1.0 - haired) + look.hair * haired
-    return np.asarray(np.clip(colours * _lash_line(places, head)[:, None], 0.003, 0.95))
+    return np.asarray(
+        np.clip(colours * lash_line(places, head, 1.6, 0.65, 0.3)[:, None], 0.003, 0.95)
+    )
 
 
 def _share(*stems: str, rounds: int = 0) -> Array:
@@ -200,14 +202,17 @@ def _hair_cover(look: Look, rng: np.random.Generator) -> Array:
     return np.asarray(1.0 - (1.0 - brows) * (1.0 - stubble) * (1.0 - 0.92 * scalp))
 
 
-def _lash_line(places: Array, head: Head) -> Array:
-    """A factor (N,) that darkens the lids' edges against the eyeballs, the upper ones more."""
+def lash_line(places: Array, head: Head, edge_mm: float, upper: float, lower: float) -> Array:
+    """A factor (N,) that darkens the lids' edges against the eyeballs, the upper ones more.
+
+    ``edge_mm`` is how far from the eyeball it reaches, ``upper`` and ``lower`` how dark it gets.
+    """
     factor = np.ones(len(places))
     for side in SIDES:
         away = places - head.eye_centre_mm[side]
         gap = np.linalg.norm(away, axis=1) - head.eye_radius_mm
-        edge = np.clip(1.6 - gap, 0.0, 1.0) * (away[:, 2] > 0)
-        factor *= 1.0 - edge * np.where(away[:, 1] > -1.0, 0.65, 0.3)
+        edge = np.clip(edge_mm - gap, 0.0, 1.0) * (away[:, 2] > 0)
+        factor *= 1.0 - edge * np.where(away[:, 1] > -1.0, upper, lower)
     return factor
 
 

@@ -127,15 +127,13 @@ class Likeness:
 
         ``tell_made_up`` hatches what no frame has shown.
         """
-        scene = self._sculpture.scene(setup, width_px, height_px)
         view = self._sculpture.view(setup)
+        window = picture_window(view, width_px, height_px)
         toward = (view.camera.lens_mm - view.eyes_mm) @ view.rotation
         toward /= np.linalg.norm(toward)
         away = [angle_deg(toward, each.toward) for each in self._aspects]
         nearest = int(np.argmin(away))
-        look = self._look(
-            view, scene, picture_window(view, width_px, height_px), nearest, away[nearest]
-        )
+        look = self._look(view, window, nearest, away[nearest])
         pixels, area, made_up = self._drawn(look, nearest, width_px, height_px, tell_made_up)
         return Likened(
             pixels=pixels,
@@ -149,12 +147,12 @@ class Likeness:
     def _look(
         self,
         view: View,
-        scene: Scene,
         window: tuple[float, float, float],
         nearest: int,
         away_deg: float,
     ) -> _Look:
         setup, aspect = view.setup, self._aspects[nearest]
+        scene = self._sculpture.scene_in(view, window)
         lens_now = lens_of_setup(setup, self._pivot, view.rotation)
         level = turned(aspect.level_mm, self._eyes, aspect.looks_at_mm, lens_now, setup)
         studio = posed(self._body, level, self._pivot, view.rotation, setup.chin_forward_mm)

@@ -138,10 +138,14 @@ class Sculpture:
         """What the last view shows in a window (see ``picture_window``), sharp all over."""
         return _shaded(self._scene(view, window), width_px, height_px)[0]
 
-    def scene(self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False) -> Scene:
+    def scene(self, setup: Setup, width_px: int, height_px: int) -> Scene:
         """What ``render`` is about to draw; valid until the next one."""
         view = self._observer.view(setup)
-        return self._scene(view, picture_window(view, width_px, height_px), plain=plain)
+        return self.scene_in(view, picture_window(view, width_px, height_px))
+
+    def scene_in(self, view: View, window: tuple[float, float, float]) -> Scene:
+        """What ``render_in`` is about to draw; valid until the next view."""
+        return self._scene(view, window)
 
     @property
     def openness(self) -> Floats:

@@ -6,7 +6,7 @@ from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.sheet.group_words import group_guard_words
 from sitwell.ui.web import group_sitting, names
 from sitwell.ui.web.frame import Desk, address
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import Pair, attributed, box, button, link, notice, words
 from sitwell.ui.web.wording import length, number, t
 

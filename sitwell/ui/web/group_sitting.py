@@ -22,7 +22,7 @@ from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Conflict, GuardState, Leeway, Plan
 from sitwell.sheet.set_sheet import draw_group
 from sitwell.store.record_bytes import from_plain
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.planning import Model, plan_brief, sitter_with
 from sitwell.ui.web.server_state import ServerState

@@ -12,7 +12,7 @@ from sitwell.search.group import GroupPlan, GroupSetup
 from sitwell.sheet.group_drawing import heads_from_above
 from sitwell.ui.web import brief, group_sitting, names
 from sitwell.ui.web.frame import Desk
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import attributed, box, words
 from sitwell.ui.web.planning import Judge
 from sitwell.ui.web.wording import preferences, t

@@ -11,7 +11,7 @@ from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import group_part, labels_of, picture_address
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
 from sitwell.ui.web.neighbours import Others
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
 from sitwell.ui.web.setup_in_hand import SetupInHand
 from sitwell.ui.web.wording import t

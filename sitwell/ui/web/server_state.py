@@ -32,7 +32,7 @@ from sitwell.ui.web.face_reading import FaceRead, FrameWork, read_face
 from sitwell.ui.web.folder_watch import FolderWatch
 from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.own_gear import OwnGear
-from sitwell.ui.web.page_skins import PageLikenesses, turned_to
+from sitwell.ui.web.page_likenesses import PageLikenesses, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.planning import Model, live_check, plan_brief, sitter_with
 from sitwell.ui.web.practice import Practice, Practices

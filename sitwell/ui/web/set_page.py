@@ -25,7 +25,7 @@ from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.group_sitting import group_plan, in_hand, open_group, sheet_of_all
 from sitwell.ui.web.neighbours import heads_beside
 from sitwell.ui.web.page_jobs import PageJobs, offer
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import box, button, choices, link, notice, target_picture, words
 from sitwell.ui.web.planning import Model, SheetWork, as_it_stands, draw_sheet
 from sitwell.ui.web.wording import preferences, t

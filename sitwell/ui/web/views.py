@@ -12,7 +12,7 @@ from sitwell.base.errors import SitwellError, WebError
 from sitwell.base.words import retold, spoken, tr
 from sitwell.brief.photos import open_photo
 from sitwell.ui.web.group_sitting import group_picture
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
 from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import Preferences, preferences_from

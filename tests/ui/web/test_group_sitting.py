@@ -16,7 +16,7 @@ from sitwell.search.planner import make_group_plan
 from sitwell.ui.web import brief, group_sitting
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.jobs import Workshop
-from sitwell.ui.web.page_skins import turned_to
+from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting, now
 from sitwell.ui.web.server_state import ServerState
 from tests.search.conftest import StandInEvaluator

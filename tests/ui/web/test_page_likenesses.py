@@ -7,9 +7,9 @@ import pytest
 from nicegui import core
 
 from sitwell.brief.request import SitterBrief
-from sitwell.ui.web import page_skins
+from sitwell.ui.web import page_likenesses
 from sitwell.ui.web.jobs import Workshop
-from sitwell.ui.web.page_skins import PageLikenesses, turned_to
+from sitwell.ui.web.page_likenesses import PageLikenesses, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting, now
 from tests.waiting import soon
 
@@ -54,7 +54,7 @@ def painted(monkeypatch):
         asked.append(frames)
         return None if frames == "dark" else f"skin of {frames}"
 
-    monkeypatch.setattr(page_skins, "make_likeness", paint)
+    monkeypatch.setattr(page_likenesses, "make_likeness", paint)
     return asked
 
 
