@@ -3,15 +3,15 @@
 Run from the repository: ``python -m benchmarks.accuracy_likeness FOLDER``. The folder holds the
 rendered sitters that ``python -m builders.sitters.photograph FOLDER --heads ARRAYS`` takes: strand
 hair, both families of heads, deep to light skin. A frame is predicted from others at its own pose,
-lens and light by the likeness, by the painted head that came before it, and by moving, turning and
-scaling the nearest frame. Pictures are laid on the frame by the face's landmarks, moved and scaled.
-Prints the tables that docs/likeness.md quotes.
+lens and light by the likeness, and by moving, turning and scaling the nearest frame. Pictures are
+laid on the frame by the face's landmarks, moved and scaled. Prints the tables that docs/likeness.md
+quotes.
 """
 
 import argparse
 import json
 import tempfile
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import astuple, dataclass, fields
 from functools import cache
 from pathlib import Path
@@ -36,17 +36,14 @@ from sitwell.brief.photos import open_photo
 from sitwell.brief.request import SitterBrief
 from sitwell.face.landmarks import find_faces
 from sitwell.likeness.likeness import likeness_of
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import read_sitter
-from sitwell.scene.skin_merge import skin_from_frames
 
 Array = NDArray[np.float64]
-Painter = Callable[[Setup], Pixels]
 SIZE_PX = (640, 800)
 GROUNDS_STOPS = (-1.5, 1.0)
 _SHARP = 22.0  # f-number
-METHODS = ("likeness", "painted head", "moved frame")
+METHODS = ("likeness", "moved frame")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +113,7 @@ def predict(place: Path, case: Case, keep: Path | None) -> list[Row]:
     # the rendered frames are sharp all over
     setup = Setup(**facts["setup"]).with_changes(f_number=_SHARP)
     made: dict[str, Predicted | None] = dict.fromkeys(METHODS)
-    made |= dict(_painted(place, case, setup, truth))
+    made["likeness"] = _likened(place, case, setup, truth)
     made["moved frame"] = _moved(place / f"frame-{case.nearest}.jpg", truth)
     rows = []
     for method, predicted in made.items():
@@ -133,21 +130,19 @@ def predict(place: Path, case: Case, keep: Path | None) -> list[Row]:
     return rows
 
 
-def _painted(
-    place: Path, case: Case, setup: Setup, truth: Truth
-) -> Iterable[tuple[str, Predicted]]:
+def _likened(place: Path, case: Case, setup: Setup, truth: Truth) -> Predicted | None:
     sitter = read_sitter(_brief(place, case.given))
-    skin = skin_from_frames(sitter.reading)
-    sculpture = Sculpture(sitter.head, skin)
-    painters: dict[str, Painter] = {"painted head": lambda to: sculpture.render(to, *SIZE_PX)}
     likeness = likeness_of(sitter.reading, sitter.head)
-    if likeness is not None:
-        painters["likeness"] = lambda to: likeness.picture(to, *SIZE_PX).pixels
-    for name, paint in painters.items():
-        first, second = (paint(setup.with_changes(background_stops=s)) for s in GROUNDS_STOPS)
-        found = landmarks_of(first)
-        if found is not None:
-            yield name, laid_on(first, person_by_ground(first, second), found, truth)
+    if likeness is None:
+        return None
+    first, second = (
+        likeness.picture(setup.with_changes(background_stops=stops), *SIZE_PX).pixels
+        for stops in GROUNDS_STOPS
+    )
+    found = landmarks_of(first)
+    if found is None:
+        return None
+    return laid_on(first, person_by_ground(first, second), found, truth)
 
 
 def _brief(place: Path, given: Sequence[int]) -> SitterBrief:
@@ -209,12 +204,11 @@ def print_kinds(rows: Sequence[Row]) -> None:
 
 def print_groups(rows: Sequence[Row], what: str, group_of: Callable[[Row], str]) -> None:
     """The likeness again by group, the frame's own pose left out."""
-    print(f"\n| {what} | | {' | '.join(NAMES.values())} | of |")
-    print("|" + "---|" * (len(NAMES) + 3))
+    print(f"\n| {what} | {' | '.join(NAMES.values())} | of |")
+    print("|" + "---|" * (len(NAMES) + 2))
     for group in sorted({group_of(row) for row in rows}):
-        for method in METHODS[:2]:
-            own = [r for r in rows if group_of(r) == group and r.method == method]
-            _print(f"{group} | {method}", [r for r in own if r.kind != "own pose"])
+        own = [r for r in rows if group_of(r) == group and r.method == "likeness"]
+        _print(group, [r for r in own if r.kind != "own pose"])
 
 
 def _print(name: str, rows: Sequence[Row]) -> None:

@@ -1,15 +1,15 @@
-"""Whether the preview keeps the sitter's own tone: the middle of the face, photograph and preview.
+"""Whether the likeness keeps the sitter's own tone: the middle of the face, there and photographed.
 
 A photograph says nothing of how bright skin is against an absolute measure, so its own rendering of
-the face is the sitter's tone, and a preview keeps it when the middle of the face (cheeks and nose,
-by the landmarks) comes out as bright. Stops in linear light, + where the preview is brighter, and
+the face is the sitter's tone, and a likeness keeps it when the middle of the face (cheeks and nose,
+by the landmarks) comes out as bright. Stops in linear light, + where the likeness is brighter, and
 CIEDE2000, in the frame's own pose under several planned lights; by the labelled groups of skin.
 
     python benchmarks/accuracy_tone.py FOLDER [--pictures OTHER_FOLDER]
 
 FOLDER holds photographs and labels.csv with the columns file and skin. Without it only invented
 heads are drawn, of deep, middle and light skin under an even and a hard light, and read anew.
-``--pictures`` keeps each photograph beside its previews.
+``--pictures`` keeps each photograph beside its likenesses.
 """
 
 import argparse
@@ -19,32 +19,32 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
-from skimage.color import deltaE_ciede2000, xyz2lab
+from skimage import color
 
-from benchmarks.accuracy_skin import exposed, painted
 from builders.pictures import plain_frames
-from sitwell.base.errors import SitwellError
+from sitwell.base.errors import HeadError, SitwellError
 from sitwell.brief.photos import open_photo
 from sitwell.brief.request import SitterBrief
 from sitwell.head.reading import FrameReading
 from sitwell.head.shading import linear_from_srgb
-from sitwell.head.surface import Head, build_head
+from sitwell.head.surface import build_head
 from sitwell.head.template import load_template
+from sitwell.likeness.likeness import likeness_of, why_none
 from sitwell.scene.preview import Sculpture
 from sitwell.scene.preview_shade import ON_RASTER
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import read_frames
-from sitwell.scene.skin_merge import skin_from_frames
 
 SIZE_PX = (480, 600)
 # Landmarks around the cheeks' fronts and the nose: no brow, lid, lip or nostril, and few beards.
 MIDDLE = (101, 50, 205, 5, 425, 280, 330)
 GROUPS = ("deep", "middle", "light")
-ALBEDOS = {"deep": 0.12, "middle": 0.4, "light": 1.0}  # of accuracy_skin's brown
+ALBEDOS = {"deep": 0.12, "middle": 0.4, "light": 1.0}  # of plain_frames' brown
 LIGHTS = {
     "even": {"fill_ratio": 1.3, "key_azimuth_deg": 0.0},
     "hard": {"fill_ratio": 8.0, "key_azimuth_deg": 60.0, "key_size_mm": 200.0},
@@ -66,7 +66,7 @@ Pixels = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One sitter: how the preview's middle of the face lies off the photograph's, by plan."""
+    """One sitter: how the likeness's middle of the face lies off the photograph's, by plan."""
 
     name: str
     group: str
@@ -94,17 +94,17 @@ def drawn(folder: Path, keep: Path | None) -> Iterator[Row]:
     """Invented heads whose truth is known."""
     head = build_head(plain_frames.SHAPE)
     for group, albedo in ALBEDOS.items():
-        skin = exposed(painted(head), albedo)
+        sculpture = plain_frames.painted(head, albedo)
         for light, changes in LIGHTS.items():
             taken = plain_frames.frames_to_take()[0].with_changes(**changes)
             made = folder / f"{group}-{light}"
             made.mkdir()
-            frames, _ = plain_frames.write_frames(head, (taken,), made, skin=skin)
+            frames, _ = plain_frames.write_frames(head, (taken,), made, sculpture)
             yield measured(frames[0], group, f"{group}, {light} light", keep)
 
 
 def photographed(folder: Path, keep: Path | None) -> Iterator[Row]:
-    """The labelled photographs that give a skin."""
+    """The labelled photographs that give a likeness."""
     with (folder / "labels.csv").open(encoding="utf-8") as lines:
         labels = [(row["file"], row["skin"]) for row in csv.DictReader(lines)]
     for file, group in labels:
@@ -115,10 +115,12 @@ def photographed(folder: Path, keep: Path | None) -> Iterator[Row]:
 
 
 def measured(path: Path, group: str, name: str, keep: Path | None) -> Row:
-    """The photograph's middle of the face, and the previews' against it."""
+    """The photograph's middle of the face, and the likeness's against it."""
     reading = read_frames(SitterBrief(frames=(path,)))
     head, frame = reading.require_head(), reading.frames[0]
-    sculpture = Sculpture(head, skin_from_frames(reading))
+    likeness, plain = likeness_of(reading, head), Sculpture(head)
+    if likeness is None:
+        raise HeadError(why_none(reading))
     photo, seen = photographed_middle(frame)
     pictures, row = [photo], Row(
         name=name, group=group, luminance=float(seen.mean(axis=0) @ WHITE_Y),
@@ -126,8 +128,8 @@ def measured(path: Path, group: str, name: str, keep: Path | None) -> Row:
     )  # fmt: skip
     for plan, changes in PLANS.items():
         setup = posed(frame).with_changes(**changes)
-        picture = sculpture.render(setup, *SIZE_PX)
-        drawn_middle = middle_of(picture, preview_landmarks(sculpture, setup, head))
+        picture = likeness.picture(setup, *SIZE_PX).pixels
+        drawn_middle = middle_of(picture, landmarks_in_picture(plain, setup, SIZE_PX))
         row.stops[plan] = _stops(drawn_middle.mean(axis=0), seen.mean(axis=0))
         row.median_stops[plan] = math.log2(
             float(np.median(drawn_middle @ WHITE_Y) / np.median(seen @ WHITE_Y))
@@ -156,17 +158,16 @@ def photographed_middle(frame: FrameReading) -> tuple[Pixels, Floats]:
     colours = middle_of(photo.rgb, landmarks[list(MIDDLE)])
     low, high = landmarks.min(axis=0), landmarks.max(axis=0)
     reach = 0.55 * (high - low).max()
-    left, top, right, bottom = (
-        *np.maximum((low - reach).astype(int), 0), *(high + 0.5 * reach).astype(int),
-    )  # fmt: skip
+    left, top = np.maximum(low - reach, 0).astype(int)
+    right, bottom = (high + 0.5 * reach).astype(int)
     return photo.rgb[top:bottom, left:right], colours
 
 
-def preview_landmarks(sculpture: Sculpture, setup: Setup, head: Head) -> Floats:
-    """Where the preview has the landmarks of the middle of the face (n, 2), in pixels."""
+def landmarks_in_picture(sculpture: Sculpture, setup: Setup, size_px: tuple[int, int]) -> Floats:
+    """Where a picture has the landmarks of the middle of the face (n, 2), in pixels."""
     template = load_template()
-    raster = sculpture.scene(setup, *SIZE_PX).traits[:, ON_RASTER : ON_RASTER + 2]
-    corners = head.triangles[template.landmark_triangle[list(MIDDLE)]]
+    raster = sculpture.scene(setup, *size_px).traits[:, ON_RASTER : ON_RASTER + 2]
+    corners = sculpture.anatomy.triangles[template.landmark_triangle[list(MIDDLE)]]
     weights = template.landmark_weights[list(MIDDLE)]
     return np.asarray(0.5 * (weights[..., None] * raster[corners]).sum(axis=1))
 
@@ -183,8 +184,8 @@ def _stops(first: Floats, second: Floats) -> float:
 
 
 def _apart(first: Floats, second: Floats) -> float:
-    labs = [xyz2lab(colour @ TO_XYZ.T) for colour in (first, second)]
-    return float(deltaE_ciede2000(*labs))
+    apart: Any = color.deltaE_ciede2000
+    return float(apart(*(color.xyz2lab(colour @ TO_XYZ.T) for colour in (first, second))))
 
 
 def _beside(pictures: list[Pixels]) -> Image.Image:

@@ -27,13 +27,10 @@ from numpy.typing import NDArray
 
 from sitwell.head.surface import build_head
 from sitwell.scene.key_maps import NORMAL_OFFSET_MM
-from sitwell.scene.paint import Paint
-from sitwell.scene.preview import IRIS_COLOUR, PUPIL_RADIUS_MM, SKIN, Sculpture
+from sitwell.scene.preview import Sculpture
 from sitwell.scene.preview_shade import COLOUR, NORMAL, ON_RASTER, PLACE, Scene
 from sitwell.scene.raster import rasterise
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import EyeColours, Skin
-from sitwell.scene.skin_cover import cover
 
 GOAL_MS = 60.0
 SIZE_PX, MOVING_PX = (640, 800), (192, 240)
@@ -54,7 +51,7 @@ def main() -> None:
     parser.add_argument("--height", type=int, default=SIZE_PX[1])
     asked = parser.parse_args()
     size = (asked.width, asked.height)
-    sculpture = painted_sculpture()
+    sculpture = Sculpture(build_head())
     scene = sculpture.scene(SETUPS[1], *size)
     rivals = {
         f"ours, {size[0]} x {size[1]}": in_turn(sculpture, size),
@@ -81,23 +78,6 @@ def compare(rivals: dict[str, Work], seconds: float) -> dict[str, float]:
             work()
             times[name].append(1e3 * (time.process_time() - start))
     return {name: statistics.median(values) for name, values in times.items()}
-
-
-def painted_sculpture() -> Sculpture:
-    """The mean head in invented painted skin, all of it known."""
-    head = build_head()
-    grid = cover(head).grid
-    texels = np.empty((len(grid.triangle), 4), dtype=np.float32)
-    texels[:] = (*SKIN, 1.0)
-    eye = EyeColours(white=np.full(3, 0.6), iris=np.array(IRIS_COLOUR), pupil_mm=PUPIL_RADIUS_MM)
-    skin = Skin(
-        paint=Paint(first=grid.first, steps=grid.steps, texels=texels),
-        known=np.ones(len(head.triangles)),
-        eyes=dict.fromkeys(("own_left", "own_right"), eye),
-        luminance=0.5,
-        files=("invented",),
-    )
-    return Sculpture(head, skin)
 
 
 def in_turn(sculpture: Sculpture, size_px: tuple[int, int]) -> Work:

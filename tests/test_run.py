@@ -35,7 +35,7 @@ def run():
         ("builders/catalogues.py", ["tests/builders"]),
         ("benchmarks/bench_web.py", ["tests/test_house.py"]),
         ("tests/base/test_units.py", ["tests/base/test_units.py"]),
-        ("tests/scene/sitting.py", ["tests/scene"]),
+        ("tests/likeness/sitting.py", ["tests/likeness"]),
         ("tests/laws", ["tests/laws"]),
         ("docs/web.md", ["tests/trust/test_docs.py"]),
         ("README.md", ["tests/trust/test_docs.py"]),
@@ -50,8 +50,8 @@ def test_what_is_named_leads_to_its_own_tests(run, named, tests):
 
 
 def test_a_module_s_several_test_files_are_all_its_own(run):
-    found = run.tests_of(Path("sitwell/scene/skin.py"))
-    assert {path.name for path in found} >= {"test_skin_merge.py", "test_skin_cover.py"}
+    found = run.tests_of(Path("sitwell/scene/sun.py"))
+    assert {path.name for path in found} >= {"test_sun.py", "test_sun_day.py"}
 
 
 def check(*named):

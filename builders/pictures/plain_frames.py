@@ -9,18 +9,23 @@ from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from sitwell import demo
 from sitwell.base.files import write_atomically
 from sitwell.base.formats import named
 from sitwell.demo_sitters import SITTERS
+from sitwell.head.facing import vertex_normals
+from sitwell.head.regions import EYE, Region
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.preview import Photograph, Sculpture
+from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import Skin
 
 SHAPE = SITTERS[0].shape
 HEIGHT_PX = 1800
+SPOT_MM = 1.6
 MARKED = ("ear_top", "ear_outer", "ear_lobe")
 
 
@@ -29,11 +34,37 @@ def frames_to_take() -> tuple[Setup, ...]:
     return SITTERS[0].taken
 
 
+def painted(head: Head, albedo: float = 1.0) -> Sculpture:
+    """A head in brown skin with soft blotches and small dark spots: a smear or a double shows.
+
+    ``albedo`` is how much lighter or darker it is than the plain brown.
+    """
+    sculpture = Sculpture(head)
+    vertices = head.vertices_mm.astype(np.float64)
+    fine = refine(vertices, head.triangles, vertex_normals(vertices, head.triangles))
+    bare = np.repeat(np.isin(head.region_of_triangle, [*EYE, Region.SOCKET]), 4)
+    chosen = np.setdiff1d(np.arange(len(sculpture.colours)), fine.triangles[bare])
+    sculpture.colours[chosen] = albedo * _brown(fine.places(vertices, np.eye(3))[chosen])
+    return sculpture
+
+
+def _brown(places_mm: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Linear colours (N, 3) of the invented skin at places (N, 3) of the head frame."""
+    waves = np.sin(places_mm @ np.array([[0.11, 0.05, 0.0], [0.0, 0.13, 0.07], [0.06, 0.0, 0.12]]))
+    tone = np.array([0.30, 0.20, 0.14]) * (1.0 + 0.18 * waves)
+    spots = places_mm[np.random.default_rng(7).choice(len(places_mm), 260, replace=False)]
+    tone[cKDTree(spots).query(places_mm)[0] < SPOT_MM] *= 0.55
+    return tone
+
+
 def write_frames(
-    head: Head, setups: tuple[Setup, ...], folder: Path, skin: Skin | None = None
+    head: Head, setups: tuple[Setup, ...], folder: Path, sculpture: Sculpture | None = None
 ) -> tuple[list[Path], Path]:
-    """The frames as JPEG with EXIF, marked as invented, and the marks of the ears in view."""
-    sculpture, paths, marks = Sculpture(head, skin), [], {}
+    """The frames as JPEG with EXIF, marked as invented, and the marks of the ears in view.
+
+    They show ``sculpture``, the head in a skin, or the plain head.
+    """
+    sculpture, paths, marks = sculpture or Sculpture(head), [], {}
     for index, setup in enumerate(setups):
         shot = sculpture.photograph(setup, HEIGHT_PX)
         path = folder / f"invented-{index + 1}.jpg"

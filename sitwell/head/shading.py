@@ -40,7 +40,7 @@ _OTHER_COLOUR = 0.3
 # Percentiles between which patches are red enough to show the skin's own colour, and how much of
 # what looks like gloss is taken off: all of it would take warm shade for it.
 _SKINS_OWN, _GLOSS_TAKEN, _LEAST_COLOURED = (50, 90), 0.7, 0.15
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # Rec. 709 weights of linear light
+LUMINANCE = np.array([0.2126, 0.7152, 0.0722])  # of linear red, green, blue (IEC 61966-2-1)
 _HUBER = 1.5
 _ROUNDS = 3
 # Skin shines, hair shades, rooms reflect: renders do none of it, so no direction is surer than
@@ -171,7 +171,7 @@ def _skin_patches(
     few = np.flatnonzero(usable)
     few = few[:: max(1, len(few) // _MOST_PATCHES)]
     chosen, colour = chosen[few], colour[few]
-    light = _without_gloss(colour) @ _LUMINANCE
+    light = _without_gloss(colour) @ LUMINANCE
     return _Patches(
         place_mm=place[chosen],
         normal=normal[chosen],

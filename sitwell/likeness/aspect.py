@@ -7,6 +7,7 @@ frame's own place is the frame.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,21 +20,22 @@ from sitwell.head.reading import FrameReading
 from sitwell.head.surface import SIDES, Head
 from sitwell.likeness.body import Body, posed, unposed_steps, with_mouth
 from sitwell.likeness.drawn import draw
+from sitwell.likeness.laid import Laid, lay
 from sitwell.likeness.likened import angle_deg
 from sitwell.likeness.outline import Around, last
 from sitwell.likeness.plate import Classes, Plate, cut_out
 from sitwell.likeness.shell import outward
-from sitwell.scene.skin_eyes import IRIS_MIDDLES
-from sitwell.scene.skin_frame import Laid, lay, ramp
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Real = TypeVar("Real", bound=np.floating)
 
 HIDDEN_MM = 4.0  # behind the nearest surface by more than this is hidden
 BEND_MM = 6.0  # a step in depth by more than this over a pixel is an outline
 FACING_NONE, FACING_FULL = 0.08, 0.38  # cosines between the surface and the line of sight
 CLEAR_NONE_MM, CLEAR_FULL_MM = 0.4, 2.0  # off an outline
 OWN_ALPHA = (0.55, 0.9)
+IRIS_MIDDLES = (468, 473)  # the landmarks in the middle of the irises, own right first
 # The landmarks along the lids' edges, own right eye first, as the landmarker's own map has them.
 LID_EDGES = (
     (33, 7, 163, 144, 145, 153, 154, 155, 133, 173, 157, 158, 159, 160, 161, 246),
@@ -291,13 +293,18 @@ def _seen(
     left, top, right, bottom = plate.photo
     inside = (at > (left + 1, top + 1)).all(axis=1) & (at < (right - 1, bottom - 1)).all(axis=1)
     open_to = inside & (-seen[:, 2] < depth[row, column] + HIDDEN_MM)
-    clear = ramp(CLEAR_NONE_MM, CLEAR_FULL_MM, clear_mm[row, column])
+    clear = _ramp(CLEAR_NONE_MM, CLEAR_FULL_MM, clear_mm[row, column])
     clear = np.maximum(clear, 0.6 * body.of_eye)
-    own = ramp(*OWN_ALPHA, plate.alpha[row, column] / 255.0)
+    own = _ramp(*OWN_ALPHA, plate.alpha[row, column] / 255.0)
     facing = _facing(body, seen)
     ahead = open_to * (facing > -FACING_NONE)
     shows = ahead * own
-    return shows * clear * ramp(FACING_NONE, FACING_FULL, facing), shows, ahead * 1.0
+    return shows * clear * _ramp(FACING_NONE, FACING_FULL, facing), shows, ahead * 1.0
+
+
+def _ramp(low: float, high: float, value: NDArray[Real]) -> NDArray[Real]:
+    """0 below ``low``, 1 above ``high``, straight between, as precise as ``value``."""
+    return np.clip((value - low) / (high - low), 0.0, 1.0)
 
 
 def _facing(body: Body, seen: Floats) -> Floats:

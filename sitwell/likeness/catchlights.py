@@ -9,11 +9,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.head.shading import linear_from_srgb
+from sitwell.head.shading import LUMINANCE, linear_from_srgb
 from sitwell.likeness.plate import Plate
 from sitwell.scene.camera import Camera
 from sitwell.scene.preview_shade import Scene
-from sitwell.scene.skin_eyes import WEIGHTS
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -60,7 +59,7 @@ def _mirrored(piece: Pixels, eye: Floats, reach: float) -> Pixels | None:
     iris = (np.hypot(columns - eye[0, 0], rows - eye[0, 1]) < reach) & (open_eye > 0)
     if iris.sum() < LEAST_OPEN_PX:
         return None
-    light = linear_from_srgb(piece) @ WEIGHTS
+    light = linear_from_srgb(piece) @ LUMINANCE
     bright = iris & (light > max(BRIGHTER * float(np.median(light[iris])), LEAST))
     if not 0 < bright.sum() < MOST_SHARE * iris.sum():
         return None

@@ -21,7 +21,7 @@ from sitwell.likeness.body import Body, with_mouth
 from sitwell.likeness.plate import PX_PER_MM, Plate
 from sitwell.likeness.texture import MOST_MM, hair_piece, on_piece
 from sitwell.scene.refine import Refinement
-from sitwell.scene.skin import lightness_mean, middle_of_face
+from sitwell.scene.skin_tone import lightness_mean, middle_of_face
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]

@@ -7,7 +7,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from sitwell.scene.paint import HATCH_SHADE, hatch_line
+from sitwell.likeness.hatch import HATCH_SHADE, hatch_line
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]

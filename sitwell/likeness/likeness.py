@@ -14,7 +14,7 @@ from sitwell.base.errors import PhotoError
 from sitwell.base.words import tr
 from sitwell.head.facing import vertex_normals
 from sitwell.head.reading import FrameReading, Reading
-from sitwell.head.shading import linear_from_srgb
+from sitwell.head.shading import LUMINANCE, linear_from_srgb
 from sitwell.head.surface import SIDES, Head
 from sitwell.likeness.aspect import Aspect, aspects_of, middle_of, upright
 from sitwell.likeness.believed import believed_deg, is_believable
@@ -48,8 +48,7 @@ from sitwell.scene.preview_light import KEY_POINTS, exposure
 from sitwell.scene.preview_shade import COLOUR, NORMAL, OPEN, PLACE, Scene
 from sitwell.scene.refine import Refinement, refine
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import middle_of_face
-from sitwell.scene.skin_eyes import WEIGHTS
+from sitwell.scene.skin_tone import middle_of_face
 from sitwell.scene.view import View
 
 Floats = NDArray[np.float64]
@@ -198,7 +197,7 @@ class Likeness:
         picture = np.empty((height, width, 3), dtype=np.uint8)
         nearness = np.empty((height, width), dtype=np.float32)
         depth_mm = float(np.median(1.0 / look.raster[:, 2])) + SHEET_BEHIND_MM
-        tone = float(colours.tone @ WEIGHTS) / PLAIN_LUMINANCE
+        tone = float(colours.tone @ LUMINANCE) / PLAIN_LUMINANCE
         area, made_up = compose(
             shown,
             near,

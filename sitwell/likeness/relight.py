@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.head.regions import Region
+from sitwell.head.shading import LUMINANCE
 from sitwell.head.surface import Head
 from sitwell.likeness.body import Body
-from sitwell.scene.skin_eyes import WEIGHTS
 
 Floats = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ def hardness_stops(head: Head, colours: Floats, seen: Floats) -> float:
         weight = seen[mine]
         if weight.sum() < 1.0:
             return 0.0
-        means.append(float(weight @ (colours[mine] @ WEIGHTS) / weight.sum()))
+        means.append(float(weight @ (colours[mine] @ LUMINANCE) / weight.sum()))
     return abs(float(np.log2(max(means[0], 1e-4) / max(means[1], 1e-4))))
 
 

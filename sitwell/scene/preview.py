@@ -1,7 +1,7 @@
 """A calm shaded picture of a head in a set-up, for sheets and screens.
 
-It shows what the measures count (pose, perspective, light, focus, crop, background tone). Without a
-skin it shows nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
+It shows what the measures count (pose, perspective, light, focus, crop, background tone), and
+nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
 """
 
 from dataclasses import dataclass
@@ -11,25 +11,24 @@ from numpy.typing import NDArray
 
 from sitwell.head.facing import to_vertices, vertex_normals
 from sitwell.head.regions import Region
+from sitwell.head.shading import LUMINANCE
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.anatomy import EYE_REGIONS, Anatomy
 from sitwell.scene.bust import build_bust, bust_casters
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
 from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
-from sitwell.scene.key_maps import STRENGTH, draw_maps, lights_at
+from sitwell.scene.key_maps import draw_maps
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
-from sitwell.scene.preview_light import KEY_POINTS, Light, exposure, plain_light, studio_light
+from sitwell.scene.preview_light import plain_light, studio_light
 from sitwell.scene.preview_shade import (
     BALL,
     COLOUR,
     FACETS,
-    FIRST_TEXEL,
     NORMAL,
     ON_RASTER,
     OPEN,
     PLACE,
-    STEPS,
     TRAITS,
     Near,
     Scene,
@@ -38,7 +37,6 @@ from sitwell.scene.preview_shade import (
 from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
 from sitwell.scene.shadow import fill_openness
-from sitwell.scene.skin import Skin, middle_of_face
 from sitwell.scene.view import Observer, View
 
 Floats = NDArray[np.float64]
@@ -61,7 +59,7 @@ COLOURS: dict[Region, tuple[float, float, float]] = {
 }
 GARMENT, GARMENT_OPEN = (0.10, 0.105, 0.115), 0.7
 IRIS_COLOUR = (0.15, 0.135, 0.115)
-PLAIN_LUMINANCE = float(np.dot(SKIN, (0.2126, 0.7152, 0.0722)))  # IEC 61966-2-1
+PLAIN_LUMINANCE = float(np.dot(SKIN, LUMINANCE))
 IRIS_RADIUS_MM, PUPIL_RADIUS_MM = 5.9, 1.9
 
 
@@ -80,11 +78,8 @@ def render(
 class Sculpture:
     """A head prepared for pictures: colours, how open each part is to the fill, a body below."""
 
-    def __init__(self, head: Head, skin: Skin | None = None, *, plaster: bool = False) -> None:
-        """``skin`` is the sitter's own, read from their frames; None leaves the head plain.
-
-        ``plaster`` gives a plain head one colour all over, so that it shows the light alone.
-        """
+    def __init__(self, head: Head, *, plaster: bool = False) -> None:
+        """``plaster`` gives the head one colour all over, so that it shows the light alone."""
         self._observer = Observer(head)
         anatomy = self._observer.anatomy
         bust, bust_triangles = build_bust(head)
@@ -95,29 +90,22 @@ class Sculpture:
         fine_count = count + len(self._fine.ends)
         self._triangles = np.concatenate([self._fine.triangles, bust_triangles + fine_count])
         self._casters = np.concatenate([anatomy.triangles, bust_casters() + count])
-        painted = np.tile(SKIN, (len(Region), 1)) if plaster else _colours(skin)
-        colours = to_vertices(anatomy.triangles, painted[anatomy.region], count)
+        of_region = np.tile(SKIN, (len(Region), 1)) if plaster else _colours()
+        colours = to_vertices(anatomy.triangles, of_region[anatomy.region], count)
         openness = to_vertices(anatomy.triangles, fill_openness(anatomy)[:, None], count)
         self._traits = np.empty((fine_count + len(bust), TRAITS))
         self._traits[:fine_count, COLOUR:OPEN] = self._fine.spread(colours)
         self._traits[:fine_count, OPEN:ON_RASTER] = self._fine.spread(openness)
         self._traits[fine_count:, PLACE:NORMAL] = bust
         self._traits[fine_count:, NORMAL:COLOUR] = vertex_normals(bust, bust_triangles)
-        garment = np.array(SKIN if plaster else GARMENT) * _against_plain(skin)
+        garment = SKIN if plaster else GARMENT
         self._traits[fine_count:, COLOUR:ON_RASTER] = [*garment, GARMENT_OPEN]
-        self._skin, self._texels = skin, np.zeros((1, 4), dtype=np.float32)
-        self._middle = np.flatnonzero(
-            middle_of_face(anatomy.vertices_mm, anatomy.triangles, anatomy.region)
-        )
         self._facets = np.zeros((len(self._triangles), FACETS), dtype=np.int32)
-        self._facets[:, :FIRST_TEXEL] = self._triangles
+        self._facets[:, :BALL] = self._triangles
         self._facets[:, BALL] = -1
         skull = self._facets[: len(self._fine.triangles)]
         for eye, regions in enumerate(EYE_REGIONS):
             skull[np.repeat(np.isin(anatomy.region, regions), 4), BALL] = eye
-        if skin is not None:
-            self._texels = skin.paint.texels
-            skull[:, FIRST_TEXEL], skull[:, STEPS] = skin.paint.first, skin.paint.steps
 
     def render(
         self, setup: Setup, width_px: int, height_px: int, *, plain: bool = False
@@ -153,6 +141,11 @@ class Sculpture:
         return self._traits[: len(self.anatomy.vertices_mm), OPEN]
 
     @property
+    def colours(self) -> Floats:
+        """Linear colours (N, 3) of the finer surface's corners (see ``refine``), to paint over."""
+        return self._traits[: len(self._traits) - len(self._bust), COLOUR:OPEN]
+
+    @property
     def anatomy(self) -> Anatomy:
         """The head as it is prepared for measuring."""
         return self._observer.anatomy
@@ -161,12 +154,11 @@ class Sculpture:
         """The head posed before the set-up's camera, as the pictures show it."""
         return self._observer.view(setup)
 
-    def photograph(self, setup: Setup, height_px: int, *, keep_tone: bool = False) -> "Photograph":
+    def photograph(self, setup: Setup, height_px: int) -> "Photograph":
         """The whole upright frame as the set-up's sensor would record it, aimed at the head.
 
         The lens's axis meets the picture's middle, so that a reading of the picture can be held
-        against the set-up. Unlike a preview it is sharp all over, and exposed for skin that meets
-        key and fill squarely; ``keep_tone`` exposes it as a preview.
+        against the set-up. Unlike a preview it is sharp all over.
         """
         view = self._observer.view(setup)
         width_mm, height_mm = picture_size_mm(setup)
@@ -174,7 +166,7 @@ class Sculpture:
         focus_mm = float(view.camera.project(view.eyes_mm)[2])
         scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
         window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
-        scene = self._scene(view, window, keep_tone=keep_tone)
+        scene = self._scene(view, window)
         rgb, nearness = _shaded(scene, width_px, height_px)
         return Photograph(
             rgb=rgb,
@@ -183,28 +175,13 @@ class Sculpture:
             window=window,
         )
 
-    def unknown_share(self, setup: Setup) -> float:
-        """How much of the head's area in view no frame has shown, 0 to 1; 0 for a plain head."""
-        if self._skin is None:
-            return 0.0
-        visible = self._observer.view(setup).visible
-        return float(1.0 - visible @ self._skin.known / visible.sum())
-
-    def caption(self, setup: Setup) -> str:
-        """A sentence on where the skin is from and what is unknown; empty for a plain head."""
-        return "" if self._skin is None else self._skin.caption(self.unknown_share(setup))
-
     def _scene(
-        self,
-        view: View,
-        window: tuple[float, float, float],
-        *,
-        plain: bool = False,
-        keep_tone: bool = True,
+        self, view: View, window: tuple[float, float, float], *, plain: bool = False
     ) -> Scene:
         self._place(view, window)
-        grey = PLAIN_LUMINANCE * _against_plain(self._skin)
-        light = plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, grey)
+        light = (
+            plain_light(view.camera.lens_mm) if plain else studio_light(view.setup, PLAIN_LUMINANCE)
+        )
         lamps, maps = draw_maps(
             np.concatenate([view.posed_mm, self._bust]),
             self._casters,
@@ -212,32 +189,18 @@ class Sculpture:
             light.points_mm,
             light.strengths,
         )
-        exposed = self._exposure(view, light, lamps, maps) if keep_tone else 1.0
-        lamps[:, STRENGTH] *= exposed
         return Scene(
             triangles=self._triangles,
             facets=self._facets,
             traits=self._traits,
-            texels=self._texels,
-            balls=_balls(view, self._skin),
+            balls=_balls(view),
             lamps=lamps,
             maps=maps,
             lens=view.camera.lens_mm,
-            fill_share=exposed * light.fill_share,
-            background=exposed * light.background,
+            fill_share=light.fill_share,
+            background=light.background,
             coded=_CODED,
         )
-
-    def _exposure(self, view: View, light: Light, lamps: Floats, maps: Floats) -> float:
-        """What keeps the tone of the sitter's own skin in this light; 1 for a plain head."""
-        if self._skin is None:
-            return 1.0
-        traits = self._traits[view.anatomy.triangles[self._middle]].mean(axis=1)
-        normals = traits[:, NORMAL:COLOUR]
-        normals /= np.linalg.norm(normals, axis=1, keepdims=True)
-        key = lights_at(traits[:, PLACE:NORMAL], normals, lamps[:KEY_POINTS], maps)
-        lit = key + light.fill_share * traits[:, OPEN]
-        return exposure(lit, view.visible[self._middle])
 
     def _place(self, view: View, window: tuple[float, float, float]) -> None:
         """Note where each vertex stands, how it faces, and where the raster has it."""
@@ -293,32 +256,20 @@ def picture_window(view: View, width_px: int, height_px: int) -> tuple[float, fl
     return middle - 0.5 * width_px / scale, top, scale
 
 
-def _balls(view: View, skin: Skin | None) -> Floats:
+def _balls(view: View) -> Floats:
     """Rows for ``shade``: centre, gaze, iris and pupil radius, iris colour, of each eye."""
     rows = []
     for eye, side in zip(view.anatomy.eyes, SIDES, strict=True):
         centre = view.studio_from_head(eye.centre_mm)
         gaze = view.point_mm(f"iris_{side}") - centre
         gaze /= np.linalg.norm(gaze)
-        iris, pupil_mm = np.array(IRIS_COLOUR), PUPIL_RADIUS_MM
-        if skin is not None:
-            iris, pupil_mm = skin.eyes[side].iris, skin.eyes[side].pupil_mm
-        rows.append([*centre, *gaze, IRIS_RADIUS_MM, pupil_mm, *iris])
+        rows.append([*centre, *gaze, IRIS_RADIUS_MM, PUPIL_RADIUS_MM, *IRIS_COLOUR])
     return np.array(rows)
 
 
-def _against_plain(skin: Skin | None) -> float:
-    """How bright the sitter's skin is against the plain head's: what is made up keeps to it."""
-    return 1.0 if skin is None else skin.luminance / PLAIN_LUMINANCE
-
-
-def _colours(skin: Skin | None) -> Floats:
-    """Colour (37, 3) of each region where no paint lies."""
-    colours = np.array([COLOURS.get(region, SKIN) for region in Region]) * _against_plain(skin)
-    for side, eye in skin.eyes.items() if skin is not None else ():
-        for part in ("WHITE", "IRIS"):
-            colours[Region[f"{part}_{side.upper()}"]] = eye.white
-    return colours
+def _colours() -> Floats:
+    """Colour (37, 3) of each region."""
+    return np.array([COLOURS.get(region, SKIN) for region in Region])
 
 
 def _coded() -> NDArray[np.uint8]:

@@ -11,7 +11,7 @@ from sitwell.scene.key_maps import light_disc
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.lighting import key_place_mm, rim_points_mm
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import lightness_mean
+from sitwell.scene.skin_tone import lightness_mean
 
 Floats = NDArray[np.float64]
 

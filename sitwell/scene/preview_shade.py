@@ -14,7 +14,6 @@ from numba import njit
 from numpy.typing import NDArray
 
 from sitwell.scene.key_maps import light_at
-from sitwell.scene.paint import Texels, painted
 from sitwell.scene.preview_eye import catchlight, on_eyeball
 from sitwell.scene.raster import rasterise
 
@@ -29,24 +28,21 @@ EDGE_STEP = 0.0012  # of the depth: a larger step within a pixel is an edge
 ALIKE = 0.08  # of the light: pixels that differ by more are not averaged
 PLACE, NORMAL, COLOUR, OPEN, ON_RASTER = 0, 3, 6, 9, 10  # where they begin in a vertex's traits
 TRAITS = 13
-FIRST_TEXEL, STEPS, BALL, FACETS = 3, 4, 5, 6  # what a facet holds behind its three corners
+BALL, FACETS = 3, 4  # what a facet holds behind its three corners
 
 
 class Scene(NamedTuple):
     """What is drawn, on a raster (2H, 2W) twice as large as the picture each way.
 
     ``traits`` (V, 13) are each vertex's place, normal, colour, openness to the fill, and place on
-    the raster with 1/depth. ``triangles`` (T, 3) are drawn; ``facets`` (T, 6) are each one's
-    corners again, its paint (see
-    ``Paint``: with 0 steps it takes the corners' colours) and its row of ``balls`` (see
-    ``preview_eye``) or -1. ``lamps`` and ``maps`` are those of ``draw_maps``, the key's middle
-    first; ``coded`` is a table from linear light to bytes.
+    the raster with 1/depth. ``triangles`` (T, 3) are drawn; ``facets`` (T, 4) are each one's
+    corners again and its row of ``balls`` (see ``preview_eye``) or -1. ``lamps`` and ``maps`` are
+    those of ``draw_maps``, the key's middle first; ``coded`` is a table from linear light to bytes.
     """
 
     triangles: Ints
     facets: Ints
     traits: Floats
-    texels: Texels
     balls: Floats
     lamps: Floats
     maps: Floats
@@ -74,7 +70,7 @@ def shade(scene: Scene, picture: Pixels, nearness: Near, alike: float = ALIKE) -
         raster = shown[: 2 * len(band)], nearest[: 2 * len(band)]
         rasterise(x, y - 2.0 * first, near, scene.triangles, every, *raster, covered)
         lights = np.full((len(band) // 2 + 2, (width + 1) // 2), math.nan)
-        _shade(*raster, *scene[1:], alike, lights, first, height, band)
+        _shade(*raster, *scene[1:], alike, lights, first, band)
         nearness[first : first + BAND_PX] = raster[1][::2, ::2]
 
 
@@ -85,7 +81,6 @@ def _shade(
     nearest: Floats,
     facets: Ints,
     traits: Floats,
-    texels: Texels,
     balls: Floats,
     lamps: Floats,
     maps: Floats,
@@ -96,7 +91,6 @@ def _shade(
     alike: float,
     lights: Floats,
     first: int,
-    whole_height: int,
     picture: Pixels,
 ) -> None:
     height, width, _ = picture.shape
@@ -116,8 +110,7 @@ def _shade(
                     r, g, b = background[0], background[1], background[2]
                 else:
                     i, j, k = _weights(facets, traits, t, x, y + 2 * first)
-                    pixel = (first + row, column, whole_height)
-                    r, g, b = _bare(facets, traits, texels, t, i, j, k, pixel)
+                    r, g, b = _blend(facets, traits, t, i, j, k, COLOUR)
                     light, shine, ball = known, 0.0, facets[t, BALL]
                     if ball >= 0:
                         place = _blend(facets, traits, t, i, j, k, PLACE)
@@ -189,23 +182,6 @@ def _is_edge(shown: Ints, nearest: Floats, facets: Ints, y: int, x: int) -> bool
             if step > EDGE_STEP * near or facets[t, BALL] >= 0:
                 return True
     return False
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def _bare(
-    facets: Ints,
-    traits: Floats,
-    texels: Texels,
-    t: int,
-    i: float,
-    j: float,
-    k: float,
-    pixel: tuple[int, int, int],
-) -> Triple:
-    """A triangle's own colour, painted or its corners', where they count so much."""
-    if facets[t, STEPS] > 0:
-        return painted(texels, facets[t, FIRST_TEXEL], facets[t, STEPS], j, k, pixel)
-    return _blend(facets, traits, t, i, j, k, COLOUR)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

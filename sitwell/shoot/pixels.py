@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
+from sitwell.head.shading import LUMINANCE, linear_from_srgb
+
 Pixels = NDArray[np.uint8]
 Points = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -14,11 +16,7 @@ PATCH_PX = 128
 ENOUGH_PX = 256  # across an outline, to tell shares of its area
 BURNT = 254
 MIRRORED = 250
-# Rec. 709 luminance of linear sRGB.
-_LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-_SHARES = np.arange(256) / 255.0
-# Linear light 0..1 of each sRGB byte (IEC 61966-2-1).
-_LINEAR = np.where(_SHARES <= 0.04045, _SHARES / 12.92, ((_SHARES + 0.055) / 1.055) ** 2.4)
+_LINEAR = linear_from_srgb(np.arange(256, dtype=np.uint8))
 
 
 def sharpness(rgb: Pixels, centre_px: Points, half_px: float) -> float:
@@ -43,7 +41,7 @@ def luminance(rgb: Pixels, centre_px: Points, half_px: float) -> float | None:
     if box is None:
         return None
     left, top, right, bottom = box
-    values = np.sort(_LINEAR[rgb[top:bottom, left:right]] @ _LUMINANCE, axis=None)
+    values = np.sort(_LINEAR[rgb[top:bottom, left:right]] @ LUMINANCE, axis=None)
     return float(values[(len(values) - 1) // 2] + values[len(values) // 2]) / 2
 
 

@@ -6,12 +6,13 @@ import pickle
 import numpy as np
 import pytest
 
+from builders.pictures.plain_frames import painted
 from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
 from sitwell.likeness.believed import is_believable
 from sitwell.likeness.likeness import likeness_of, why_none
 from sitwell.scene.preview import Sculpture
-from tests.scene.sitting import SHAPE, painted, setups, take
+from tests.likeness.sitting import SHAPE, setups, take
 
 WIDTH_PX, HEIGHT_PX = 320, 400
 

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from builders.pictures.plain_frames import painted
 from sitwell import flow
 from sitwell.brief.request import brief_of
 from sitwell.head.surface import build_head
@@ -12,7 +13,7 @@ from sitwell.scene.sitter import sitter_kept, sitter_of
 from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet import set_sheet
-from tests.scene.sitting import SHAPE, painted, setups, take
+from tests.likeness.sitting import SHAPE, setups, take
 
 
 @pytest.fixture

@@ -6,10 +6,11 @@ import pytest
 from scipy.ndimage import binary_erosion
 from skimage.metrics import structural_similarity
 
+from builders.pictures.plain_frames import painted
 from sitwell.head.surface import build_head
 from sitwell.likeness.likeness import likeness_of
 from sitwell.scene.preview import Sculpture, picture_window
-from tests.scene.sitting import HEIGHT_PX, SHAPE, painted, setups, take
+from tests.likeness.sitting import SHAPE, photographed, setups, take
 
 WIDTH_PX, TALL_PX = 360, 540
 SHARP = {"f_number": 16.0}
@@ -51,9 +52,9 @@ def both(readings, head):
     return likeness_of(readings[1], head)
 
 
-def frame_of(head, skin, setup):
+def frame_of(skin, setup):
     """The frame as it was taken, cut as the set-up's picture is, and where the head shows."""
-    shot = Sculpture(head, skin).photograph(setup, HEIGHT_PX)
+    shot = photographed(skin, setup)
     left, top, scale = picture_window(shot.view, WIDTH_PX, TALL_PX)
     by = shot.window[2] / scale
     matrix = np.array(
@@ -78,19 +79,19 @@ def likeness_inside(one, other, chosen):
 
 
 @pytest.mark.parametrize("place", [0, 1])
-def test_at_a_frames_own_pose_the_picture_is_that_frame(both, head, skin, taken, place):
+def test_at_a_frames_own_pose_the_picture_is_that_frame(both, skin, taken, place):
     made = both.picture(taken[place], WIDTH_PX, TALL_PX)
-    frame, inside = frame_of(head, skin, taken[place])
+    frame, inside = frame_of(skin, taken[place])
     assert likeness_inside(frame, made.pixels, inside) > 0.97
     assert made.from_frame_deg < 0.1
 
 
 @pytest.mark.parametrize("turn_deg", [-10.0, 10.0])
-def test_ten_degrees_away_it_beats_the_frame_left_as_it_is(alone, head, skin, taken, turn_deg):
+def test_ten_degrees_away_it_beats_the_frame_left_as_it_is(alone, skin, taken, turn_deg):
     setup = taken[0].with_changes(turn_deg=turn_deg)
     made = alone.picture(setup, WIDTH_PX, TALL_PX).pixels
-    truth, inside = frame_of(head, skin, setup)
-    still, _ = frame_of(head, skin, taken[0])
+    truth, inside = frame_of(skin, setup)
+    still, _ = frame_of(skin, taken[0])
     assert likeness_inside(truth, made, inside) > likeness_inside(truth, still, inside) + 0.05
     assert likeness_inside(truth, made, inside) > 0.93
 
@@ -119,7 +120,7 @@ def test_the_skin_keeps_its_tone_in_any_light(alone, head, skin, taken, key_azim
     """The middle of the face is within 0.2 stop of the frame's."""
     setup = taken[0].with_changes(key_azimuth_deg=key_azimuth_deg)
     made = alone.picture(setup, WIDTH_PX, TALL_PX).pixels
-    frame, _ = frame_of(head, skin, taken[0])
+    frame, _ = frame_of(skin, taken[0])
     middle = middle_of(head, taken[0])
     stops = np.log2(light_of(made, middle) / light_of(frame, middle))
     assert abs(stops) < 0.2

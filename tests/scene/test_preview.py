@@ -5,13 +5,11 @@ from functools import partial
 import numpy as np
 import pytest
 
+from builders.pictures.plain_frames import SHAPE, painted
 from sitwell.head.surface import build_head
 from sitwell.scene import preview
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.preview_shade import shade
 from sitwell.scene.setup import Setup
-
-from .sitting import SHAPE, painted
 
 SETUPS = {
     "soft": Setup(),
@@ -22,8 +20,7 @@ SETUPS = {
 
 @pytest.fixture(scope="module")
 def sculpture():
-    head = build_head(SHAPE)
-    return Sculpture(head, painted(head))
+    return painted(build_head(SHAPE))
 
 
 @pytest.mark.parametrize("setup", SETUPS.values(), ids=SETUPS)

@@ -1,45 +1,17 @@
-"""Light taken off the skin: a slope goes, its own colour stays; an unsure reading takes less."""
+"""The light of a frame on the head: more toward the key, less of it where the reading is unsure."""
 
 import dataclasses
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from builders.pictures.plain_frames import painted
 from sitwell.head.facing import vertex_normals
 from sitwell.head.surface import build_head
-from sitwell.scene.skin_light import USUAL_LIGHT, evened, light_on
+from sitwell.likeness.frame_light import USUAL_LIGHT, light_on
 
-from .sitting import painted, setups, take
-
-
-def normals_ahead(count=600, seed=2):
-    rng = np.random.default_rng(seed)
-    way = rng.normal(size=(count, 3)) * (0.6, 0.6, 0.1) + (0.0, 0.0, 1.0)
-    return way / np.linalg.norm(way, axis=1, keepdims=True)
-
-
-@settings(deadline=None)
-@given(st.floats(-0.8, 0.8), st.floats(-0.8, 0.8))
-def test_an_even_slope_of_light_goes(aside, up):
-    normals = normals_ahead()
-    seen = 0.3 * np.exp(normals @ (aside, up, 0.0))
-    left = seen * evened(seen, normals, np.ones(len(seen)), normals)
-    assert left.std() < 0.25 * max(seen.std(), 0.01)
-
-
-def test_a_beard_does_not_pass_for_a_slope():
-    normals = normals_ahead()
-    seen = np.full(len(normals), 0.3)
-    seen[normals[:, 1] < -0.55] = 0.03
-    factor = evened(seen, normals, np.ones(len(seen)), normals)
-    assert_allclose(factor, 1.0, atol=0.2)  # the beard itself is a tenth as bright
-
-
-def test_without_plain_skin_nothing_is_evened():
-    assert_allclose(evened(np.empty(0), np.empty((0, 3)), np.empty(0), np.ones((4, 3))), 1.0)
+from .sitting import setups, take
 
 
 @pytest.fixture(scope="module")

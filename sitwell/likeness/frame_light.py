@@ -1,8 +1,8 @@
-"""The light that a frame's key and fill put on the head, so that it can be taken off the skin.
+"""The light that a frame's key and fill put on the head.
 
 Only as good as the light reading: the key is taken as a usual soft one, the fill as coming from
 all round, dimmed where the head's own parts stand in its way. The less sure the reading, the less
-of it is taken off; what it leaves of a slope in the skin's brightness is evened out (``evened``).
+of it counts.
 """
 
 import numpy as np
@@ -16,14 +16,10 @@ from sitwell.scene.key_maps import draw_maps, light_disc, lights_at
 from sitwell.scene.light import key_and_fill
 
 KEY_DISTANCE_MM, KEY_RADIUS_MM, KEY_POINTS = 1500.0, 450.0, 16
-LEAST_LIGHT = 0.2  # of the mean on the middle of the face: deeper shade is not brightened further
 SURE_DEG, UNSURE_DEG = 9.0, 18.0  # spreads of the key's direction, and how far it is believed
 USUAL_LIGHT = 0.65  # on a face under a usual key and fill
 FRONT_COSINE = 0.5
 LOWEST_KEY_DEG = -20.0  # nobody lights a face from farther below; such a reading is a mistake
-EVENING_ROUNDS, EVENING_SCALE = 6, 0.12
-SLOPE_HOLD = 0.02  # of the texels' weight: keeps the slope small where skin tells little of it
-STEEPEST = 1.2  # natural logarithm of light per unit of the normal
 
 Floats = NDArray[np.float64]
 
@@ -57,25 +53,3 @@ def light_on(
     lit = key_share * key + fill_share * openness
     usual = float(np.median(lit[(normals @ axes.T)[:, 2] > FRONT_COSINE]))
     return usual * even * (1.0 - belief) + belief * lit
-
-
-def evened(brightness: Floats, normals: Floats, weight: Floats, every_normal: Floats) -> Floats:
-    """Factors (N,) that take a slope over the normals out of skin's brightness.
-
-    Fitted to patches of plain skin, ``brightness`` (M,) with ``normals`` (M, 3) and ``weight``,
-    robustly (Huber), and given for ``every_normal`` (N, 3); 1 at the patches' mean normal.
-    """
-    if weight.sum() <= 0.0:
-        return np.ones(len(every_normal))
-    logs = np.log(np.maximum(brightness, 1e-4))
-    middle = (weight[:, None] * normals).sum(axis=0) / weight.sum()
-    off, trust, slope = normals - middle, weight, np.zeros(3)
-    for _ in range(EVENING_ROUNDS):
-        level = float((trust * (logs - off @ slope)).sum() / trust.sum())
-        weighted = off * trust[:, None]
-        hold = SLOPE_HOLD * trust.sum() * np.eye(3)
-        slope = np.linalg.solve(weighted.T @ off + hold, weighted.T @ (logs - level))
-        rest = np.abs(logs - level - off @ slope)
-        trust = weight * np.minimum(1.0, EVENING_SCALE / np.maximum(rest, 1e-9))
-    slope *= min(1.0, STEEPEST / max(float(np.linalg.norm(slope)), 1e-9))
-    return np.exp(-(every_normal - middle) @ slope)

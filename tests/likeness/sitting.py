@@ -4,11 +4,8 @@ The reading is put together from what the frames were made with, so that these t
 the skin does, not how well a face is read.
 """
 
-import dataclasses
-
 import numpy as np
 from PIL import Image
-from scipy.spatial import cKDTree
 
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.focal import Focal
@@ -22,55 +19,11 @@ from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.shading import LightReading
 from sitwell.head.spread import FrameSpread
 from sitwell.scene.framing import distance_for_framing
-from sitwell.scene.paint import Paint
-from sitwell.scene.preview import Sculpture
 from sitwell.scene.setup import Setup
-from sitwell.scene.skin import EyeColours, Skin
-from sitwell.scene.skin_cover import cover
-from sitwell.scene.skin_eyes import WEIGHTS
 
 SHAPE = {"ear_wing": 0.3, "nose_lean": -0.3}
-EYES = EyeColours(
-    white=np.array([0.60, 0.58, 0.55]), iris=np.array([0.10, 0.16, 0.24]), pupil_mm=1.9
-)
 HEIGHT_PX = 800
-
-
-def painted(head):
-    """Brown skin with soft blotches and small dark spots, the same recipe on any head."""
-    ground = cover(head)
-    grid, places = ground.grid, ground.places(slice(None))
-    waves = np.sin(places @ np.array([[0.11, 0.05, 0.0], [0.0, 0.13, 0.07], [0.06, 0.0, 0.12]]))
-    tone = np.array([0.30, 0.20, 0.14]) * (1.0 + 0.18 * waves)
-    rng = np.random.default_rng(7)
-    spots = places[rng.choice(len(places), 260, replace=False)]
-    near = cKDTree(spots).query(places)[0] < 1.6
-    tone[near] *= 0.55
-    texels = np.column_stack([tone, np.ones(len(tone))]).astype(np.float32)
-    return Skin(
-        paint=Paint(first=grid.first, steps=grid.steps, texels=texels),
-        known=np.ones(len(head.triangles)),
-        eyes=dict.fromkeys(("own_left", "own_right"), EYES),
-        luminance=0.22,
-        files=("nobody",),
-    )
-
-
-def exposed(skin, factor):
-    """The same skin under so much more or less exposure."""
-    texels = skin.paint.texels.copy()
-    texels[:, :3] *= factor
-    return dataclasses.replace(
-        skin,
-        paint=dataclasses.replace(skin.paint, texels=texels),
-        eyes={side: eye.exposed(factor) for side, eye in skin.eyes.items()},
-        luminance=skin.luminance * factor,
-    )
-
-
-def tone_of(head, skin):
-    """The luminance of the paint on the middle of the face."""
-    return float((skin.paint.texels[cover(head).middle, :3] @ WEIGHTS).mean())
+BROWN_STOPS = -1.1  # the invented brown against the plain head's skin
 
 
 def setups(turns_deg, **changes):
@@ -81,15 +34,19 @@ def setups(turns_deg, **changes):
     return [setup.with_changes(turn_deg=turn_deg) for turn_deg in turns_deg]
 
 
-def take(folder, head, skin, taken, tint=None):
+def photographed(sculpture, setup):
+    """The brown head's frame, whose ground has the set-up's tone against the brown."""
+    ground_stops = setup.background_stops + BROWN_STOPS
+    return sculpture.photograph(setup.with_changes(background_stops=ground_stops), HEIGHT_PX)
+
+
+def take(folder, head, sculpture, taken):
     """Frames in ``folder`` and the reading that knows how they were made."""
-    sculpture = Sculpture(head, skin)
     frames = []
     for number, setup in enumerate(taken):
-        shot = sculpture.photograph(setup, HEIGHT_PX)
+        shot = photographed(sculpture, setup)
         path = folder / f"frame-{number}.png"
-        rgb = shot.rgb if tint is None else _on(tint, shot.rgb)
-        Image.fromarray(rgb).save(path)
+        Image.fromarray(shot.rgb).save(path)
         frames.append(_frame(path, head, setup, shot))
     sure = np.zeros((len(head.shape), len(head.shape)))
     fit = Fit(
@@ -101,13 +58,6 @@ def take(folder, head, skin, taken, tint=None):
         known=Known(values=np.zeros(1), tightness=np.eye(1)),
     )
     return Reading(frames=tuple(frames), fit=fit, notes=())
-
-
-def _on(tint, rgb):
-    """The same picture before a background of another colour."""
-    ground = rgb[2, 2].astype(int)
-    off = np.abs(rgb.astype(int) - ground).max(axis=2, keepdims=True) < 4
-    return np.where(off, np.array(tint, dtype=np.uint8), rgb)
 
 
 def _frame(path, head, setup, shot):
