@@ -18,6 +18,7 @@ from sitwell.brief.photos import open_photo
 from sitwell.face.features import see_features
 from sitwell.face.parts import Part, PartsSeen
 from sitwell.head.reading import FrameReading
+from sitwell.likeness.guided import guided
 from sitwell.likeness.spreading import spread
 
 Floats = NDArray[np.float64]
@@ -211,7 +212,7 @@ def _matte(rgb: Pixels, person: Flags, hair: Singles, mm: float) -> tuple[Pixels
     alpha = trust * told + (1.0 - trust) * near
     alpha = np.where(inner > 0.6 * band, 1.0, np.where(outer > band, 0.0, alpha)).astype(np.float32)
     radius = max(1, round(SMOOTH_MM / mm))
-    alpha = cv2.ximgproc.guidedFilter(light, alpha, radius, SMOOTH_BY)
+    alpha = guided(alpha, light.mean(axis=2), radius, SMOOTH_BY)
     alpha = np.clip((alpha - LEAST_ALPHA) / (1.0 - 2.0 * LEAST_ALPHA), 0.0, 1.0)
     pure = np.clip((alpha - 0.9) / 0.08, 0.0, 1.0)[..., None]
     colours = pure * light + (1.0 - pure) * spread(light, (alpha > 0.97) * alpha, 2.0 / mm)
