@@ -10,14 +10,6 @@ from sitwell.brief.wishes import Wish
 from sitwell.scene.framing import distance_for_framing
 from sitwell.scene.setup import Setup
 
-# A quiet face with the beginning of a smile, as people hold still for test frames.
-EXPRESSION = {
-    "mouth_smile_own_left": 0.22,
-    "mouth_smile_own_right": 0.24,
-    "cheek_squint_own_left": 0.2,
-    "cheek_squint_own_right": 0.2,
-}
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InventedSitter:

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from builders.sitters.cast import EXPRESSION
 from sitwell import demo, flow
 from sitwell.brief.request import Brief
-from sitwell.demo_sitters import EXPRESSION, SITTERS
+from sitwell.demo_sitters import SITTERS
 from sitwell.head.sizes import head_sizes
 from sitwell.head.surface import build_head
 

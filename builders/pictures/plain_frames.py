@@ -5,6 +5,7 @@ with hair and clothes (``builders/sitters/``).
 """
 
 import json
+from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
@@ -19,14 +20,55 @@ from sitwell.demo_sitters import SITTERS
 from sitwell.head.facing import vertex_normals
 from sitwell.head.regions import EYE, Region
 from sitwell.head.surface import SIDES, Head
-from sitwell.scene.preview import Photograph, Sculpture
+from sitwell.scene.camera import sensor_scale_mm
+from sitwell.scene.framing import picture_size_mm
+from sitwell.scene.preview import Sculpture
+from sitwell.scene.preview_shade import shade
 from sitwell.scene.refine import refine
 from sitwell.scene.setup import Setup
+from sitwell.scene.view import View
 
 SHAPE = SITTERS[0].shape
 HEIGHT_PX = 1800
 SPOT_MM = 1.6
 MARKED = ("ear_top", "ear_outer", "ear_lobe")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photograph:
+    """A frame (H, W, 3) and the way from the head to its pixels; valid until the next one.
+
+    ``covered`` (H, W) is where head and body stand before the background.
+    """
+
+    rgb: NDArray[np.uint8]
+    covered: NDArray[np.bool_]
+    view: View
+    window: tuple[float, float, float]
+
+    def place_px(self, name: str) -> tuple[float, float]:
+        """Pixels, x to the right and y down from the top left corner, of a named point."""
+        x, y, _ = self.view.camera.project(self.view.point_mm(name))
+        left, top, scale = self.window
+        return float((x - left) * scale), float((top - y) * scale)
+
+
+def photographed(sculpture: Sculpture, setup: Setup, height_px: int) -> Photograph:
+    """The whole upright frame as the set-up's sensor would record it, aimed at the head.
+
+    The lens's axis meets the picture's middle, so that a reading of the picture can be held
+    against the set-up. Unlike a preview it is sharp all over.
+    """
+    view = sculpture.view(setup)
+    width_mm, height_mm = picture_size_mm(setup)
+    width_px = round(height_px * width_mm / height_mm)
+    focus_mm = float(view.camera.project(view.eyes_mm)[2])
+    scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
+    window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
+    rgb = np.empty((height_px, width_px, 3), dtype=np.uint8)
+    nearness = np.empty((height_px, width_px), dtype=np.float32)
+    shade(sculpture.scene_in(view, window), rgb, nearness)
+    return Photograph(rgb=rgb, covered=nearness > 0.0, view=view, window=window)
 
 
 def frames_to_take() -> tuple[Setup, ...]:
@@ -66,7 +108,7 @@ def write_frames(
     """
     sculpture, paths, marks = sculpture or Sculpture(head), [], {}
     for index, setup in enumerate(setups):
-        shot = sculpture.photograph(setup, HEIGHT_PX)
+        shot = photographed(sculpture, setup, HEIGHT_PX)
         path = folder / f"invented-{index + 1}.jpg"
         taken = demo.TAKEN + timedelta(seconds=20 * index)
         paths.append(demo.save_frame(shot.rgb, setup, taken, path))

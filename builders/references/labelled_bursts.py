@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageFilter
 
+from builders.pictures.plain_frames import photographed
 from sitwell.head.surface import Head, build_head
 from sitwell.head.template import load_template
 from sitwell.scene.preview import Sculpture
@@ -90,7 +91,7 @@ class Sitter:
     def picture(self, take: Take, key_azimuth_deg: float) -> Image.Image:
         """One take, with its fault of focus."""
         setup = self.setup(take, key_azimuth_deg)
-        picture = Image.fromarray(self._sculpture(take.lids).photograph(setup, HEIGHT_PX).rgb)
+        picture = Image.fromarray(photographed(self._sculpture(take.lids), setup, HEIGHT_PX).rgb)
         radius = {"soft": 2.0, "a-little-soft": 0.7}
         for fault in take.faults & radius.keys():
             picture = picture.filter(ImageFilter.GaussianBlur(radius[fault]))

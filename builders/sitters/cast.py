@@ -6,10 +6,17 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sitwell.demo_sitters import EXPRESSION, SITTERS
+from sitwell.demo_sitters import SITTERS
 
 Array = NDArray[np.float64]
 Rgb = tuple[float, float, float]
+# A quiet face with the beginning of a smile, as people hold still for test frames.
+EXPRESSION = {
+    "mouth_smile_own_left": 0.22,
+    "mouth_smile_own_right": 0.24,
+    "cheek_squint_own_left": 0.2,
+    "cheek_squint_own_right": 0.2,
+}
 KINDS = ("nothing", "skin", "eye", "hair", "beard", "cloth")  # what a pixel of a frame may show
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from sitwell.base.errors import KitError
 from sitwell.base.words import tr
 from sitwell.brief.focal import FULL_FRAME_DIAGONAL_MM
-from sitwell.brief.tables import Table, read_table
+from sitwell.brief.tables import Table, from_preset_or_file
 
 # Marks engraved on zoom rings, so that a planned focal length can be set by eye.
 ZOOM_MARKS_MM = (16.0, 18.0, 24.0, 28.0, 35.0, 50.0, 55.0, 70.0, 85.0, 105.0, 135.0, 200.0, 300.0)
@@ -285,19 +285,7 @@ DEFAULT_KIT = PRESETS["full-frame-primes"]
 
 def load_kit(source: Path | str) -> Kit:
     """A preset by its name, or the kit in a TOML file; KitError says what to correct."""
-    if str(source) in PRESETS:
-        return PRESETS[str(source)]
-    path = Path(source)
-    if not path.suffix and not path.exists():
-        raise KitError(
-            tr(
-                "The kit '{source}' is neither a file nor a preset; choose one of {known} or "
-                "give a TOML file.",
-                source=source,
-                known=", ".join(PRESETS),
-            )
-        )
-    return _kit(read_table(path, "kit", KitError), path.stem)
+    return from_preset_or_file(source, "kit", PRESETS, _kit, KitError)
 
 
 def light_from_table(table: Table) -> LightSource:

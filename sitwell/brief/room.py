@@ -20,7 +20,7 @@ from sitwell.brief.place_light import (
     sun_light,
     window_light,
 )
-from sitwell.brief.tables import Table, read_table
+from sitwell.brief.tables import Table, from_preset_or_file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,19 +121,7 @@ def daylight_of(kit: Kit, room: Room, key_size_mm: float) -> Daylight | None:
 
 def load_room(source: Path | str) -> Room:
     """A preset by its name, or the room in a TOML file; RoomError says what to correct."""
-    if str(source) in PRESETS:
-        return PRESETS[str(source)]
-    path = Path(source)
-    if not path.suffix and not path.exists():
-        raise RoomError(
-            tr(
-                "The room '{source}' is neither a file nor a preset; choose one of {known} or "
-                "give a TOML file.",
-                source=source,
-                known=", ".join(PRESETS),
-            )
-        )
-    return _room(read_table(path, "room", RoomError), path.stem)
+    return from_preset_or_file(source, "room", PRESETS, _room, RoomError)
 
 
 def _room(table: Table, name: str) -> Room:

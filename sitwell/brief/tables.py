@@ -1,13 +1,15 @@
 """Reading the small TOML files a photographer types: numbers, ranges and names, or a sentence."""
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from sitwell.base.errors import UsageError
 from sitwell.base.words import tr
+
+Made = TypeVar("Made")
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +156,30 @@ class Table:
         if value is None:
             raise self.error(tr("{where}: {key} is missing; add it.", where=self.where, key=key))
         return value
+
+
+def from_preset_or_file(
+    source: Path | str,
+    what: str,
+    presets: Mapping[str, Made],
+    made: Callable[[Table, str], Made],
+    error: type[UsageError],
+) -> Made:
+    """The preset of this name, or what is ``made`` of a TOML file and its bare name."""
+    if str(source) in presets:
+        return presets[str(source)]
+    path = Path(source)
+    if not path.suffix and not path.exists():
+        raise error(
+            tr(
+                "The {what} '{source}' is neither a file nor a preset; choose one of {known} or "
+                "give a TOML file.",
+                what=what,
+                source=source,
+                known=", ".join(presets),
+            )
+        )
+    return made(read_table(path, what, error), path.stem)
 
 
 def read_table(path: Path, what: str, error: type[UsageError]) -> Table:

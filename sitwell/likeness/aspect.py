@@ -27,7 +27,6 @@ from sitwell.likeness.plate import Classes, Plate, cut_out
 from sitwell.likeness.shell import outward
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 Real = TypeVar("Real", bound=np.floating)
 
 HIDDEN_MM = 4.0  # behind the nearest surface by more than this is hidden

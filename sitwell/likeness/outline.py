@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 Floats = NDArray[np.float64]
-Singles = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 ANGLES = 360

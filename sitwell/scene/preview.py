@@ -4,8 +4,6 @@ It shows what the measures count (pose, perspective, light, focus, crop, backgro
 nothing of the sitter's colouring: matte clay, plain dark hair, a plain covered body.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,9 +13,8 @@ from sitwell.head.shading import LUMINANCE
 from sitwell.head.surface import SIDES, Head
 from sitwell.scene.anatomy import EYE_REGIONS, Anatomy
 from sitwell.scene.bust import build_bust, bust_casters
-from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.crop_measures import head_heights
-from sitwell.scene.framing import aspect_ratio, picture_size_mm, picture_top_and_height
+from sitwell.scene.framing import aspect_ratio, picture_top_and_height
 from sitwell.scene.key_maps import draw_maps
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
 from sitwell.scene.preview_light import plain_light, studio_light
@@ -40,7 +37,6 @@ from sitwell.scene.shadow import fill_openness
 from sitwell.scene.view import Observer, View
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int32]
 
 SKIN = (0.56, 0.47, 0.41)
 COLOURS: dict[Region, tuple[float, float, float]] = {
@@ -154,27 +150,6 @@ class Sculpture:
         """The head posed before the set-up's camera, as the pictures show it."""
         return self._observer.view(setup)
 
-    def photograph(self, setup: Setup, height_px: int) -> "Photograph":
-        """The whole upright frame as the set-up's sensor would record it, aimed at the head.
-
-        The lens's axis meets the picture's middle, so that a reading of the picture can be held
-        against the set-up. Unlike a preview it is sharp all over.
-        """
-        view = self._observer.view(setup)
-        width_mm, height_mm = picture_size_mm(setup)
-        width_px = round(height_px * width_mm / height_mm)
-        focus_mm = float(view.camera.project(view.eyes_mm)[2])
-        scale = height_px / height_mm * sensor_scale_mm(setup, focus_mm)
-        window = (-0.5 * width_px / scale, 0.5 * height_px / scale, scale)
-        scene = self._scene(view, window)
-        rgb, nearness = _shaded(scene, width_px, height_px)
-        return Photograph(
-            rgb=rgb,
-            covered=nearness > 0.0,
-            view=view,
-            window=window,
-        )
-
     def _scene(
         self, view: View, window: tuple[float, float, float], *, plain: bool = False
     ) -> Scene:
@@ -221,25 +196,6 @@ def _shaded(scene: Scene, width_px: int, height_px: int) -> tuple[NDArray[np.uin
     nearness = np.empty((height_px, width_px), dtype=np.float32)
     shade(scene, picture, nearness)
     return picture, nearness
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Photograph:
-    """A frame (H, W, 3) and the way from the head to its pixels; valid until the next one.
-
-    ``covered`` (H, W) is where head and body stand before the background.
-    """
-
-    rgb: NDArray[np.uint8]
-    covered: NDArray[np.bool_]
-    view: View
-    window: tuple[float, float, float]
-
-    def place_px(self, name: str) -> tuple[float, float]:
-        """Pixels, x to the right and y down from the top left corner, of a named point."""
-        x, y, _ = self.view.camera.project(self.view.point_mm(name))
-        left, top, scale = self.window
-        return float((x - left) * scale), float((top - y) * scale)
 
 
 def picture_window(view: View, width_px: int, height_px: int) -> tuple[float, float, float]:

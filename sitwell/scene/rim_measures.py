@@ -22,7 +22,6 @@ from sitwell.scene.shadow import lower, to_map
 from sitwell.scene.view import View
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int32]
 
 _ALONE = "What the rim light alone gives {}, as seen, against the lit cheek; nan without one."
 MEASURES = (

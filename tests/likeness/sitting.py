@@ -7,6 +7,7 @@ the skin does, not how well a face is read.
 import numpy as np
 from PIL import Image
 
+from builders.pictures.plain_frames import photographed
 from sitwell.base.rotations import rotation_from_pose
 from sitwell.brief.focal import Focal
 from sitwell.face.landmarks import FaceReading
@@ -34,17 +35,17 @@ def setups(turns_deg, **changes):
     return [setup.with_changes(turn_deg=turn_deg) for turn_deg in turns_deg]
 
 
-def photographed(sculpture, setup):
+def framed(sculpture, setup):
     """The brown head's frame, whose ground has the set-up's tone against the brown."""
     ground_stops = setup.background_stops + BROWN_STOPS
-    return sculpture.photograph(setup.with_changes(background_stops=ground_stops), HEIGHT_PX)
+    return photographed(sculpture, setup.with_changes(background_stops=ground_stops), HEIGHT_PX)
 
 
 def take(folder, head, sculpture, taken):
     """Frames in ``folder`` and the reading that knows how they were made."""
     frames = []
     for number, setup in enumerate(taken):
-        shot = photographed(sculpture, setup)
+        shot = framed(sculpture, setup)
         path = folder / f"frame-{number}.png"
         Image.fromarray(shot.rgb).save(path)
         frames.append(_frame(path, head, setup, shot))

@@ -10,7 +10,7 @@ from builders.pictures.plain_frames import painted
 from sitwell.head.surface import build_head
 from sitwell.likeness.likeness import likeness_of
 from sitwell.scene.preview import Sculpture, picture_window
-from tests.likeness.sitting import SHAPE, photographed, setups, take
+from tests.likeness.sitting import SHAPE, framed, setups, take
 
 WIDTH_PX, TALL_PX = 360, 540
 SHARP = {"f_number": 16.0}
@@ -54,7 +54,7 @@ def both(readings, head):
 
 def frame_of(skin, setup):
     """The frame as it was taken, cut as the set-up's picture is, and where the head shows."""
-    shot = photographed(skin, setup)
+    shot = framed(skin, setup)
     left, top, scale = picture_window(shot.view, WIDTH_PX, TALL_PX)
     by = shot.window[2] / scale
     matrix = np.array(

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageFilter
 
+from builders.pictures.plain_frames import photographed
 from builders.pictures.ray_traced import Light, pose_at, render
 from sitwell.base.errors import ModelError
 from sitwell.face.model import model_path
@@ -46,7 +47,7 @@ def head_picture(turn_deg=0.0, chin_deg=0.0, key_azimuth_deg=35.0, shut=0.0, whi
 def studio_picture(**setup):
     """The whole frame of one head as its set-up takes it: 85 mm on 24 x 36 mm, upright."""
     taken = Setup(focal_mm=85.0, distance_mm=1500.0, framing="tight-head", aspect="2:3", **setup)
-    return Image.fromarray(_sculpture().photograph(taken, 900).rgb)
+    return Image.fromarray(photographed(_sculpture(), taken, 900).rgb)
 
 
 @cache
