@@ -40,9 +40,10 @@ _START = """
 import sys
 from pathlib import Path
 from sitwell.ui.web.app import serve
-from sitwell.ui.web.listening import open_socket
+from sitwell.ui.web.listening import open_encrypted, open_socket
 if __name__ == "__main__":
-    serve(open_socket("", 0, lan=False), Path(sys.argv[1]), show=False)
+    encrypted = open_encrypted("", 0) if "encrypted" in sys.argv else None
+    serve(open_socket("", 0, lan=False), Path(sys.argv[1]), show=False, encrypted=encrypted)
 """
 
 
@@ -95,14 +96,17 @@ def camera_flags(clip: Path) -> tuple[str, ...]:
 
 
 @contextmanager
-def serving(folder: Path) -> Iterator[str]:
-    """A real server on a free port with its own folder; gives its address."""
+def serving(folder: Path, *how: str) -> Iterator[str]:
+    """A real server on a free port with its own folder; gives its address.
+
+    ``how`` may be "encrypted": it then lets other devices in as well, by a code.
+    """
     script = folder / "start.py"
     script.write_text(_START)
     # marks of a test run must not reach a real server
     clean = {k: v for k, v in os.environ.items() if not k.startswith(("NICEGUI", "PYTEST"))}
     server = subprocess.Popen(
-        [sys.executable, str(script), str(folder / "papers")],
+        [sys.executable, str(script), str(folder / "papers"), *how],
         env=clean,
         stdout=subprocess.PIPE,
         text=True,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from sitwell.base.errors import SortError
+from sitwell.base.errors import SortError, UsageError
 from sitwell.base.words import tr
 from sitwell.ui import options, say
 
@@ -143,15 +143,26 @@ def serve(
     lan: Annotated[
         bool, typer.Option("--lan", help="Let other devices here in, by a one-time code.")
     ] = False,
+    certificate: Annotated[
+        bool,
+        typer.Option(
+            "--certificate",
+            help="With --lan, encrypt what goes through the network, by a certificate made here; a "
+            "phone gives its camera only so.",
+        ),
+    ] = False,
     show: Annotated[bool, typer.Option(help="Open the browser.")] = True,
 ) -> None:
     """Open the pages beside the set, on this machine only unless --lan."""
-    from sitwell.ui.web.listening import open_socket
+    from sitwell.ui.web.listening import open_encrypted, open_socket
 
-    listener = open_socket(host, port, lan=lan)
+    if certificate and not lan:
+        raise UsageError(tr("--certificate is for other devices; add --lan, or leave it out."))
+    encrypted = open_encrypted(host, port) if certificate else None
+    listener = open_socket("" if certificate else host, port, lan=lan and not certificate)
     from sitwell.ui.web.app import serve as open_pages  # takes seconds; a refusal need not
 
-    open_pages(listener, show=show)
+    open_pages(listener, show=show, encrypted=encrypted)
 
 
 def _say_term(sitter: str) -> None:

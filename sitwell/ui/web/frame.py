@@ -1,6 +1,7 @@
 """The shared frame: masthead with the steps of the work, content, title block."""
 
 import copy
+import dataclasses
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from sitwell.store.days import day_words
 from sitwell.ui.web.documents import Shelf
 from sitwell.ui.web.paper import Sitting
 from sitwell.ui.web.parts import attributed, box, choices, link, notice, words
+from sitwell.ui.web.security import ONE_PAGE
 from sitwell.ui.web.server_state import ServerState
 from sitwell.ui.web.wording import (
     LANGUAGES,
@@ -35,8 +37,8 @@ STEPS = {
 }
 BESIDES = {"kit": mark("Kit and room"), "records": mark("Records")}
 # Pages that belong to a step, by its name.
-UNDER = {"atlas": "plan"}
-TITLES = {**STEPS, **BESIDES, "atlas": mark("Atlas")}
+UNDER = {"atlas": "plan", "practice": "shoot"}
+TITLES = {**STEPS, **BESIDES, "atlas": mark("Atlas"), "practice": mark("Practice")}
 # Before the first paint, so that a dark studio is never lit up by a white page.
 TONE_SCRIPT = """<script>
 (() => {
@@ -100,6 +102,7 @@ def greet(request: Request, title: str) -> Preferences:
     """Read the browser's preferences and name the page in its language."""
     client = context.client
     chosen = preferences_from(dict(request.cookies), request.headers.get("accept-language", ""))
+    chosen = dataclasses.replace(chosen, one_page=bool(request.scope.get(ONE_PAGE)))
     app.storage.client["preferences"] = chosen
     # the page object is shared by all visitors; this visitor gets a copy to write on
     client.page = copy.copy(client.page)
@@ -112,14 +115,17 @@ def greet(request: Request, title: str) -> Preferences:
 def frame(here: str, title: str, desk: Desk | None = None) -> Iterator[None]:
     """The page around its content; ``here`` is the step's short name."""
     ui.add_head_html(LOOK)
-    discreet = preferences().discreet
+    discreet, alone = preferences().discreet, preferences().one_page
     # the framework's page is the main landmark; banner and foot must lie outside it
     layout = context.client.layout
     with layout, box("header", "masthead") as masthead:
         masthead.move(target_container=layout, target_index=0)
         attributed(words("a", t("Go to the work"), "skip"), href="#work")
-        link("Sitwell", "/", "wordmark")
-        if not discreet:
+        if alone:
+            words("span", "Sitwell", "wordmark")
+        else:
+            link("Sitwell", "/", "wordmark")
+        if not (discreet or alone):
             _steps(here, desk)
             _keys()
         _view(discreet)
@@ -129,7 +135,7 @@ def frame(here: str, title: str, desk: Desk | None = None) -> Iterator[None]:
             if desk is not None and here != "talk":
                 _warn(desk.sitting)
         yield
-    if desk is not None and not discreet:
+    if desk is not None and not (discreet or alone):
         with layout:
             _title_block(here, desk)
 

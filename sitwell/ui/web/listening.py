@@ -72,17 +72,31 @@ def open_socket(host: str, port: int, *, lan: bool) -> socket.socket:
         ) from error
 
 
+def open_encrypted(host: str, port: int) -> socket.socket:
+    """A socket for the network alone, at one address, since a certificate is for one.
+
+    Raises UsageError and WebError as ``open_socket`` does.
+    """
+    return open_socket(host if host and not _is_every(host) else called(), port, lan=True)
+
+
 def addresses(listener: socket.socket) -> tuple[str, str]:
     """Where the pages are found from this machine, and from the network ("" if nowhere else)."""
     host, port = listener.getsockname()[:2]
     if not _is_every(host):
         own = _url(host, port)
         return own, "" if is_this_machine(host) else own
-    return _url(THIS_MACHINE if _hears_ipv4(listener) else "::1", port), _url(_called(), port)
+    return _url(THIS_MACHINE if _hears_ipv4(listener) else "::1", port), _url(called(), port)
 
 
-def _url(host: str, port: int) -> str:
-    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+def encrypted_address(listener: socket.socket) -> str:
+    """Where the network finds pages that ``open_encrypted`` listens for."""
+    host, port = listener.getsockname()[:2]
+    return _url(host, port, "https")
+
+
+def _url(host: str, port: int, scheme: str = "http") -> str:
+    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
 def _is_every(host: str) -> bool:
@@ -96,7 +110,7 @@ def _hears_ipv4(listener: socket.socket) -> bool:
     return not listener.getsockopt(socket.IPPROTO_IPV6, socket.IPV6_V6ONLY)
 
 
-def _called() -> str:
+def called() -> str:
     """This machine as its network calls it."""
     # connecting a datagram socket sends nothing; it only asks which address would be used
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:

@@ -122,7 +122,9 @@ class PracticeCamera(Element, component="assets/camera.js"):
             "start": t("Start the camera"),
             "stop": t("Stop the camera"),
             "refused": t("The browser gave no camera; allow it for this page and try again."),
-            "insecure": t("The browser gives its camera only on this computer itself."),
+            "insecure": t(
+                "The browser gives its camera only to encrypted pages, or on this computer itself."
+            ),
             "lost": t("The program did not answer; start the camera again."),
         }
 

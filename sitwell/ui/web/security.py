@@ -15,12 +15,14 @@ from dataclasses import dataclass
 from http.cookies import CookieError, SimpleCookie
 from ipaddress import IPv6Address, IPv6Network
 from typing import Any
-from urllib.parse import parse_qs
+from urllib.parse import parse_qs, quote
 
 from starlette.requests import ClientDisconnect
 
+from sitwell.base.words import mark
 from sitwell.ui.web.listening import is_this_machine, plain_address
-from sitwell.ui.web.passes import PASS_S, Meter, Passes
+from sitwell.ui.web.passes import PASS_S, PHONE_S, Meter, Passes
+from sitwell.ui.web.wording import preferences_from, speak
 
 Scope = dict[str, Any]
 Message = dict[str, Any]
@@ -41,6 +43,13 @@ PRACTICE_PATH = "/practice/"
 MOST_PRACTICE = 420  # pictures of the practice camera in a minute, from one address
 DOOR = "/enter"
 PASS_COOKIE = "sitwell_pass"
+ONE_PAGE = "sitwell_one_page"  # in a request's scope: its caller may see this page alone
+TYPE_IT = mark("Type the code that stands on the terminal. It serves once.")
+TOO_OFTEN = mark("Too many tries; wait a minute.")
+NO_FIT = mark("This code does not fit, or it was used.")
+TOO_LATE = mark("This code was used, or its two minutes are over; show another on the computer.")
+ONE_ONLY = mark("This device is let in to one page, for four hours.")
+CODE, ENTER = mark("Code"), mark("Enter")
 HEADERS = {
     # the framework builds its page from inline scripts; nothing may come from another place
     "content-security-policy": (
@@ -73,8 +82,11 @@ class Guard:
         headers = _headers(scope)
         if refusal := self._refusal(scope, headers):
             return await _refuse(scope, receive, send, *refusal)
+        if scope["type"] == "http" and scope["path"] == DOOR and self.passes is not None:
+            return await self._door(scope, receive, send, headers)
         if not self._let_in(scope, headers):
-            return await self._door(scope, receive, send)
+            return await self._door(scope, receive, send, headers)
+        scope[ONE_PAGE] = self._sees_one_page(scope, headers)
         if scope["type"] == "websocket":
             line = _Line(receive, send, lambda: self._let_in(scope, headers))
             return await self.app(scope, line.hear, line.say)
@@ -127,25 +139,65 @@ class Guard:
     def _let_in(self, scope: Scope, headers: Mapping[str, str]) -> bool:
         if is_this_machine(_address(scope)):
             return True
-        return self.passes is not None and self.passes.hold(_pass(headers.get("cookie", "")))
+        token = _pass(headers.get("cookie", ""))
+        return self.passes is not None and self.passes.hold(token, scope["path"])
 
-    async def _door(self, scope: Scope, receive: Receive, send: Send) -> None:
+    def _sees_one_page(self, scope: Scope, headers: Mapping[str, str]) -> bool:
+        if self.passes is None or is_this_machine(_address(scope)):
+            return False
+        return _pass(headers.get("cookie", "")) in self.passes.only
+
+    async def _door(
+        self, scope: Scope, receive: Receive, send: Send, headers: Mapping[str, str]
+    ) -> None:
         if scope["type"] == "websocket":
             return await _refuse(scope, receive, send, 403, "Give the code first.")
-        if scope["method"] != "POST" or scope["path"] != DOOR or self.passes is None:
-            return await _answer(send, 401, _door_page(""))
+        page = _DoorPage(_language(headers))
+        if self.passes is None or scope["path"] != DOOR:
+            return await _answer(send, 401, page.written())
+        if scope["method"] != "POST":
+            return await self._show_door(scope, send, headers, page)
         if not self.tries.allows(_caller(scope)):
-            return await _answer(send, 429, _door_page("Too many tries; wait a minute."))
+            return await _answer(send, 429, page.written(TOO_OFTEN))
         form = parse_qs((await _body(receive, LARGEST_CODE)).decode("utf-8", "replace"))
         token = self.passes.admit(form.get("code", [""])[0])
         if token is None:
-            return await _answer(send, 403, _door_page("This code does not fit, or it was used."))
-        cookie = f"{PASS_COOKIE}={token}; Path=/; Max-Age={PASS_S:.0f}; HttpOnly; SameSite=Strict"
-        await _answer(send, 303, "", {"location": "/", "set-cookie": cookie})
+            return await _answer(send, 403, page.written(NO_FIT))
+        only = self.passes.only.get(token)
+        cookie = (
+            f"{PASS_COOKIE}={token}; Path=/; Max-Age={PHONE_S if only else PASS_S:.0f}; HttpOnly; "
+            f"SameSite=Strict{'; Secure' if scope.get('scheme') == 'https' else ''}"
+        )
+        location = quote(only.address) if only else "/"
+        await _answer(send, 303, "", {"location": location, "set-cookie": cookie})
+
+    async def _show_door(
+        self, scope: Scope, send: Send, headers: Mapping[str, str], page: "_DoorPage"
+    ) -> None:
+        """The door asked for by name: with a code that was scanned, one touch opens it."""
+        code = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("code", [""])[0]
+        invited = self.passes.invited_to(code) if self.passes else None
+        if self._let_in({**scope, "path": invited.address if invited else "/"}, headers):
+            # who may see it anyway keeps the pass that opens more
+            location = quote(invited.address) if invited else "/"
+            return await _answer(send, 303, "", {"location": location})
+        if invited is None:
+            return await _answer(send, 401, page.written(TOO_LATE if code else ""))
+        await _answer(send, 200, page.written(code=code))
 
 
 def _headers(scope: Scope) -> dict[str, str]:
     return {key.decode("latin-1"): value.decode("latin-1") for key, value in scope["headers"]}
+
+
+def _language(headers: Mapping[str, str]) -> str:
+    """The language of a browser that stands at the door."""
+    try:
+        written = SimpleCookie(headers.get("cookie", ""))
+    except CookieError:
+        written = SimpleCookie()
+    cookies = {name: morsel.value for name, morsel in written.items()}
+    return preferences_from(cookies, headers.get("accept-language", "")).language
 
 
 def _pass(cookies: str) -> str:
@@ -276,16 +328,30 @@ async def _answer(
     await send({"type": "http.response.body", "body": text.encode()})
 
 
-def _door_page(trouble: str) -> str:
-    note = f"<p role=alert>{html.escape(trouble)}</p>" if trouble else ""
-    return (
-        "<!doctype html><html lang=en><meta charset=utf-8>"
-        "<meta name=viewport content='width=device-width'><title>Sitwell</title>"
-        "<style>body{font:1.3rem/1.5 Georgia,serif;max-width:24rem;margin:15vh auto;"
-        "padding:0 1rem;background:#f5f0e4;color:#1b2430}input,button{font:inherit;padding:.4em;"
-        "width:100%;box-sizing:border-box;margin:.4rem 0}input{letter-spacing:.2em;"
-        "text-transform:uppercase}</style><h1>Sitwell</h1>"
-        "<p>Type the code that stands on the terminal. It serves once.</p>"
-        f"{note}<form method=post action={DOOR}><label>Code<input name=code autofocus "
-        "autocomplete=off maxlength=8></label><button>Enter</button></form></html>"
-    )
+@dataclass(frozen=True, slots=True)
+class _DoorPage:
+    """The page at which a device gives its code, in its reader's language."""
+
+    language: str
+
+    def written(self, trouble: str = "", *, code: str = "") -> str:
+        """The form to type a code in, or with a ``code`` that was scanned, a button alone."""
+        say = html.escape(speak(ONE_ONLY if code else TYPE_IT, self.language))
+        told = html.escape(speak(trouble, self.language))
+        note = f"<p role=alert>{told}</p>" if trouble else ""
+        field = (
+            f"<input type=hidden name=code value={html.escape(code, quote=True)!r}>"
+            if code
+            else f"<label>{speak(CODE, self.language)}<input name=code class=code autofocus "
+            "autocomplete=off maxlength=8></label>"
+        )
+        return (
+            f"<!doctype html><html lang={self.language}><meta charset=utf-8>"
+            "<meta name=viewport content='width=device-width'><title>Sitwell</title>"
+            "<style>body{font:1.3rem/1.5 Georgia,serif;max-width:24rem;margin:15vh auto;"
+            "padding:0 1rem;background:#f5f0e4;color:#1b2430}input,button{font:inherit;"
+            "padding:.4em;width:100%;box-sizing:border-box;margin:.4rem 0}"
+            ".code{letter-spacing:.2em;text-transform:uppercase}</style><h1>Sitwell</h1>"
+            f"<p>{say}</p>{note}<form method=post action={DOOR}>{field}"
+            f"<button>{speak(ENTER, self.language)}</button></form></html>"
+        )

@@ -34,6 +34,7 @@ from sitwell.ui.web.jobs import Job, Workshop
 from sitwell.ui.web.own_gear import OwnGear
 from sitwell.ui.web.page_likenesses import PageLikenesses, turned_to
 from sitwell.ui.web.paper import SitterNote, Sitting
+from sitwell.ui.web.passes import Passes
 from sitwell.ui.web.planning import Model, live_check, plan_brief, sitter_with
 from sitwell.ui.web.practice import Practice, Practices
 from sitwell.ui.web.returning_sitter import fill_in
@@ -49,6 +50,7 @@ class ServerState:
     shelf: Shelf
     workshop: Workshop
     door: Door = field(default_factory=Door)
+    passes: Passes | None = None  # of other devices, where any may come
     # what needs a head that is set up to be looked at stays in this process
     page_jobs: Workshop = field(default_factory=lambda: Workshop(inline=True))
     _readings: dict[str, tuple[str, FaceRead]] = field(default_factory=dict)

@@ -27,6 +27,7 @@ from sitwell.ui.web.neighbours import heads_beside
 from sitwell.ui.web.page_jobs import PageJobs, offer
 from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import box, button, choices, link, notice, target_picture, words
+from sitwell.ui.web.phone import phone_part
 from sitwell.ui.web.planning import Model, SheetWork, as_it_stands, draw_sheet
 from sitwell.ui.web.wording import preferences, t
 
@@ -43,19 +44,22 @@ WAIT_S, MOST_WAITS = 0.2, 300  # a minute for the head to be set up before a she
 def content(desk: Desk) -> None:
     """The words first and large; beside them, unless the sitter may read, all the rest."""
     plan, discreet = desk.server.plan(desk.sitting), preferences().discreet
+    alone = preferences().one_page
     planned, setup = desk.server.chosen(desk.sitting), desk.server.in_hand(desk.sitting)
-    if not discreet:
+    if not (discreet or alone):
         choose_sitter(desk)
     if plan is None or planned is None or setup is None:
         if discreet:
             words("p", t("One moment, please."), "spoken")
             return
         notice(t("There is no set-up to set yet; search and open one first."), "trouble")
-        link(t("To the plan"), address(desk, "plan"), "btn main")
+        if not alone:
+            link(t("To the plan"), address(desk, "plan"), "btn main")
         return
     group = group_plan(desk.server, desk.sitting)
     if not discreet:
-        _which(desk, plan)
+        if not alone:
+            _which(desk, plan)
         if group is not None:
             words("p", place_in(group, planned.name, desk.sitting.at), "pose")
     if discreet:
@@ -78,7 +82,9 @@ def content(desk: Desk) -> None:
                 beside = heads_beside(together, desk.sitting.at) if together else ()
                 FloorDrawing(from_above(setup, brief.room_of(desk.sitting), beside=beside))
         _care(desk, setup)
-        _Sheets(desk, plan, planned, setup).draw()
+        if not alone:
+            phone_part(desk, "set")
+            _Sheets(desk, plan, planned, setup).draw()
 
 
 class Speaker:

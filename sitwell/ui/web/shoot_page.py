@@ -23,6 +23,7 @@ from sitwell.ui.web.parts import (
     text_field,
     words,
 )
+from sitwell.ui.web.phone import phone_part
 from sitwell.ui.web.practice import PracticeCamera, focal_names
 from sitwell.ui.web.wording import t
 
@@ -78,6 +79,7 @@ class _Shooter:
         words("p", t("A camera on this computer shows how the pose comes along; nothing is kept."),
               "hint")  # fmt: skip
         PracticeCamera(f"/practice/{sitting.id}/{sitting.at}")
+        phone_part(self.desk, "practice")
         practices = self.desk.server.practices
 
         def focal(value: str) -> None:

@@ -23,6 +23,7 @@ class Preferences:
     language: str = "en"
     units: str = "metric"
     discreet: bool = False
+    one_page: bool = False  # a phone that was let in to this page alone
 
 
 mark, tn = words.mark, words.ntr

@@ -123,3 +123,14 @@ def test_ipv6_listens_to_this_machine_or_to_both_kinds():
             line.close()
         assert caller == "::ffff:127.0.0.1"
         assert is_this_machine(caller)
+
+
+def test_a_certificate_without_other_devices_is_refused():
+    from typer.testing import CliRunner
+
+    from sitwell.ui.cli import app
+
+    done = CliRunner().invoke(app, ["serve", "--certificate"])
+    assert str(done.exception) == (
+        "--certificate is for other devices; add --lan, or leave it out."
+    )
