@@ -18,11 +18,11 @@ def guided(values: Singles, guide: Singles, radius_px: int, least: float) -> Sin
     """
     mine, its = _mean(values, radius_px), _mean(guide, radius_px)
     both, square = _mean(values * guide, radius_px), _mean(guide * guide, radius_px)
-    slope = (both - mine * its) / (square - its * its + np.float32(least))
-    return _mean(slope, radius_px) * guide + _mean(mine - slope * its, radius_px)
+    slope = (both - mine * its) / (square - its * its + least)
+    return np.asarray(_mean(slope, radius_px) * guide + _mean(mine - slope * its, radius_px))
 
 
-def _mean(values: Singles, radius_px: int) -> Singles:
+def _mean(values: NDArray[np.floating], radius_px: int) -> Singles:
     side = 2 * radius_px + 1
     means = cv2.boxFilter(values, -1, (side, side), borderType=cv2.BORDER_REFLECT)
     return np.asarray(means, dtype=np.float32)

@@ -13,13 +13,22 @@ Floats = NDArray[np.float64]
 class Likened:
     """A picture (H, W, 3), sRGB, of a sitter in a set-up, made from their frames.
 
-    ``made_up_share`` is how much of the person's area in it no frame has shown, 0 to 1;
-    ``from_frame_deg`` is the angle between this view of the head and the nearest frame's.
-    Where it is not ``believable`` it should give way to a drawing.
+    ``made_up_share`` is how much of the person's area in it no frame has shown, 0 to 1.
     """
 
     pixels: NDArray[np.uint8]
     made_up_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reach:
+    """How far a set-up's view is from a sitter's frames: known before any picture is made.
+
+    ``nearest`` counts the likeness's frames, ``from_frame_deg`` is the angle between this view of
+    the head and that frame's. Where it is not ``believable`` a picture should be a drawing.
+    """
+
+    nearest: int
     from_frame_deg: float
     believable: bool
 

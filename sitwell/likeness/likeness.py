@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sitwell.base.errors import PhotoError
+from sitwell.base.rotations import rotation_from_pose
 from sitwell.base.words import tr
 from sitwell.head.facing import vertex_normals
 from sitwell.head.reading import FrameReading, Reading
@@ -36,7 +37,7 @@ from sitwell.likeness.compose import (
 )
 from sitwell.likeness.drawn import draw
 from sitwell.likeness.gazes import fine_eyes, lens_of_setup, turned
-from sitwell.likeness.likened import Likened, angle_deg
+from sitwell.likeness.likened import Likened, Reach, angle_deg
 from sitwell.likeness.outline import Around, last
 from sitwell.likeness.relight import hardness_stops, share_laid_on, stops
 from sitwell.likeness.sheet import Sheet, Standing, lay_sheet
@@ -124,19 +125,25 @@ class Likeness:
     ) -> Likened:
         """The sitter in a set-up, framed and cropped as ``Sculpture.render`` does.
 
-        ``tell_made_up`` hatches what no frame has shown.
+        ``tell_made_up`` hatches what no frame has shown. Ask ``reach`` first whether the picture
+        can be believed.
         """
         view = self._sculpture.view(setup)
         window = picture_window(view, width_px, height_px)
-        toward = (view.camera.lens_mm - view.eyes_mm) @ view.rotation
+        reach = self.reach(setup)
+        look = self._look(view, window, reach)
+        pixels, area, made_up = self._drawn(look, reach.nearest, width_px, height_px, tell_made_up)
+        return Likened(pixels=pixels, made_up_share=made_up / max(area, 1.0))
+
+    def reach(self, setup: Setup) -> Reach:
+        """How far a set-up's view is from the frames, without making a picture."""
+        rotation = rotation_from_pose(setup.turn_deg, setup.chin_deg, setup.tilt_deg)
+        toward = lens_of_setup(setup, self._pivot, rotation)
         toward /= np.linalg.norm(toward)
         away = [angle_deg(toward, each.toward) for each in self._aspects]
         nearest = int(np.argmin(away))
-        look = self._look(view, window, nearest, away[nearest])
-        pixels, area, made_up = self._drawn(look, nearest, width_px, height_px, tell_made_up)
-        return Likened(
-            pixels=pixels,
-            made_up_share=made_up / max(area, 1.0),
+        return Reach(
+            nearest=nearest,
             from_frame_deg=away[nearest],
             believable=is_believable(
                 self.believed_deg[nearest], away[nearest], self._aspects[nearest].toward, toward
@@ -147,10 +154,9 @@ class Likeness:
         self,
         view: View,
         window: tuple[float, float, float],
-        nearest: int,
-        away_deg: float,
+        reach: Reach,
     ) -> _Look:
-        setup, aspect = view.setup, self._aspects[nearest]
+        setup, aspect = view.setup, self._aspects[reach.nearest]
         scene = self._sculpture.scene_in(view, window)
         lens_now = lens_of_setup(setup, self._pivot, view.rotation)
         level = turned(aspect.level_mm, self._eyes, aspect.looks_at_mm, lens_now, setup)
@@ -176,7 +182,7 @@ class Likeness:
             raster=raster,
             new_light=with_mouth(self._body, exposed * (key + rest + fill)),
             exposed=exposed,
-            away_deg=away_deg,
+            away_deg=reach.from_frame_deg,
         )
 
     def _drawn(

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import binary_erosion, label
+from scipy.ndimage import binary_erosion, binary_fill_holes, label
 
 from sitwell.brief.photos import open_photo
 from sitwell.face.features import see_features
@@ -32,12 +32,13 @@ ASIDE_MM, ABOVE_MM, BELOW_MM = 300.0, 270.0, 430.0  # of the eyes: what of a pho
 SURE, SURELY_NOT = 0.85, 0.12  # likelihoods of being the person
 CUT_ROUNDS = 3
 SHOULDERS_MM, HALF_BREADTH_MM = 150.0, 190.0  # below the eyes; from there on the person may be wide
-BAND_MM = 7.0  # to each side of the cut: where a pixel may be partly the person's
+BAND_MM = 6.0  # to each side of the cut: where a pixel may be partly the person's
 HAIR_BAND_MM = 12.0
 LEAST_ALPHA = 0.09  # less is the background's own unevenness
 EDGE_MM = 0.5  # how soft an edge is that no colour tells
 EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
+SOLID, GAP_MM2 = 0.9, 25.0  # a gap that this much of a share encloses, if no larger, is none
 SMOOTH_MM, SMOOTH_BY = 1.5, 1e-4  # of the guided filter
 # Below the photograph: over which its clothes lose their detail, and how wide they are spread.
 FADE_MM, WIDE_MM, CLOSE_MM = 12.0, 18.0, 6.0
@@ -214,12 +215,20 @@ def _matte(rgb: Pixels, person: Flags, hair: Singles, mm: float) -> tuple[Pixels
     radius = max(1, round(SMOOTH_MM / mm))
     alpha = guided(alpha, light.mean(axis=2), radius, SMOOTH_BY)
     alpha = np.clip((alpha - LEAST_ALPHA) / (1.0 - 2.0 * LEAST_ALPHA), 0.0, 1.0)
+    alpha[_gaps(alpha > SOLID, GAP_MM2 / mm**2)] = 1.0
     pure = np.clip((alpha - 0.9) / 0.08, 0.0, 1.0)[..., None]
     colours = pure * light + (1.0 - pure) * spread(light, (alpha > 0.97) * alpha, 2.0 / mm)
     return (
         np.round(255.0 * alpha).astype(np.uint8),
         np.round(255.0 * np.clip(colours, 0.0, 1.0)).astype(np.uint8),
     )
+
+
+def _gaps(solid: Flags, most_px: float) -> Flags:
+    """What the solid part of a matte encloses, where that is small: colour misled, not a gap."""
+    pieces, _ = label(binary_fill_holes(solid) & ~solid)
+    sizes = np.bincount(pieces.ravel())
+    return np.asarray((sizes[pieces] <= most_px) & (pieces > 0))
 
 
 def _away(inside: Flags) -> Singles:

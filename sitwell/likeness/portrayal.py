@@ -1,6 +1,7 @@
 """The one door to pictures of a sitter: their likeness where it can be believed, else a drawing."""
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from io import BytesIO
@@ -107,12 +108,13 @@ class Portrayal:
         if drawn or self.likeness is None:
             image = self.drawing.draw(setup, width_px, height_px)
             return Portrait(image=image, caption=tr(DRAWN))
-        made = self.likeness.picture(setup, width_px, height_px, tell_made_up=tell_made_up)
-        if not made.believable:
+        reach = self.likeness.reach(setup)
+        if not reach.believable:
             caption = tr(
-                TOO_FAR, angle=number(made.from_frame_deg, 0), frame=self.frame_to_take(setup)
+                TOO_FAR, angle=number(reach.from_frame_deg, 0), frame=self.frame_to_take(setup)
             )
             return Portrait(image=self.drawing.draw(setup, width_px, height_px), caption=caption)
+        made = self.likeness.picture(setup, width_px, height_px, tell_made_up=tell_made_up)
         told = made.made_up_share >= LEAST_TOLD
         percent = number(max(100.0 * made.made_up_share, 1.0), 0)
         return Portrait(
@@ -120,6 +122,16 @@ class Portrayal:
             caption=tr(MADE_IN_PART, percent=percent) if told else tr(MADE),
             made_up_share=made.made_up_share,
         )
+
+    def frames_to_take(self, setups: Sequence[Setup]) -> tuple[str, ...]:
+        """The frames that would show those set-ups that can only be drawn, each once, in words.
+
+        None without a likeness: then no frame would.
+        """
+        if self.likeness is None:
+            return ()
+        far = [setup for setup in setups if not self.likeness.reach(setup).believable]
+        return tuple(dict.fromkeys(self.frame_to_take(setup) for setup in far))
 
     def frame_to_take(self, setup: Setup) -> str:
         """The frame that would show a set-up's view, in words."""

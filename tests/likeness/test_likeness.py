@@ -10,6 +10,7 @@ from builders.pictures.plain_frames import painted
 from sitwell.head.reading import Reading
 from sitwell.head.surface import build_head
 from sitwell.likeness.believed import is_believable
+from sitwell.likeness.likened import angle_deg
 from sitwell.likeness.likeness import likeness_of, why_none
 from sitwell.scene.preview import Sculpture
 from tests.likeness.sitting import SHAPE, setups, take
@@ -37,20 +38,39 @@ def likeness(reading, head):
     return likeness_of(reading, head)
 
 
-def test_a_picture_has_the_size_asked_for_and_tells_how_near_the_frames_are(likeness, taken):
+def test_a_picture_has_the_size_asked_for(likeness, taken):
     made = likeness.picture(taken[0], WIDTH_PX, HEIGHT_PX)
     assert made.pixels.shape == (HEIGHT_PX, WIDTH_PX, 3)
-    assert made.from_frame_deg < 0.5
-    assert made.believable
-    between = likeness.picture(taken[0].with_changes(turn_deg=-9.0), WIDTH_PX, HEIGHT_PX)
+
+
+def test_how_near_the_frames_are_is_known_without_a_picture(likeness, taken, monkeypatch):
+    monkeypatch.setattr(likeness._sculpture, "view", None)
+    own = likeness.reach(taken[0])
+    assert own.from_frame_deg < 0.5
+    assert own.believable
+    between = likeness.reach(taken[0].with_changes(turn_deg=-9.0))
     assert between.from_frame_deg == pytest.approx(9.0, abs=1.0)
+    assert between.nearest == 0
+    assert likeness.reach(taken[1]).nearest == 1
 
 
 def test_far_from_every_frame_a_picture_is_not_believable(likeness, taken):
     far = taken[0].with_changes(turn_deg=-45.0)
-    made = likeness.picture(far, WIDTH_PX, HEIGHT_PX)
-    assert not made.believable
-    assert 0.0 < made.made_up_share < 1.0
+    assert not likeness.reach(far).believable
+    assert 0.0 < likeness.picture(far, WIDTH_PX, HEIGHT_PX).made_up_share < 1.0
+
+
+@pytest.mark.parametrize("forward_mm", [0.0, 25.0])
+def test_the_line_of_sight_is_the_one_that_the_view_has(likeness, taken, forward_mm):
+    setup = taken[0].with_changes(
+        turn_deg=17.0, chin_deg=-6.0, tilt_deg=4.0, chin_forward_mm=forward_mm,
+        camera_height_mm=120.0,
+    )  # fmt: skip
+    view = likeness._sculpture.view(setup)
+    toward = (view.camera.lens_mm - view.eyes_mm) @ view.rotation
+    toward /= np.linalg.norm(toward)
+    off_deg = min(angle_deg(toward, aspect.toward) for aspect in likeness._aspects)
+    assert likeness.reach(setup).from_frame_deg == pytest.approx(off_deg, abs=1e-6)
 
 
 def test_it_can_be_sent_between_processes(likeness, taken):

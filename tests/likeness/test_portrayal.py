@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from sitwell.head.surface import build_head
-from sitwell.likeness.likened import Likened
+from sitwell.likeness.likened import Likened, Reach
 from sitwell.likeness.portrayal import Portrayal
 from sitwell.scene.setup import Setup
 
@@ -20,9 +20,10 @@ class StandIn:
         return Likened(
             pixels=np.full((height_px, width_px, 3), 90, dtype=np.uint8),
             made_up_share=self.made_up,
-            from_frame_deg=self.off_deg,
-            believable=self.off_deg < 12.0,
         )
+
+    def reach(self, setup):
+        return Reach(nearest=0, from_frame_deg=self.off_deg, believable=self.off_deg < 12.0)
 
 
 @pytest.fixture(scope="module")
@@ -53,8 +54,10 @@ def test_near_a_frame_the_likeness_is_shown_and_says_what_it_is(head):
 def test_past_belief_it_is_drawn_and_the_frame_that_would_show_it_is_asked_for(
     head, turn_deg, side
 ):
-    made = Portrayal(head, StandIn(off_deg=18.0)).portrait(Setup(turn_deg=turn_deg), 100)
+    likeness = StandIn(off_deg=18.0)
+    made = Portrayal(head, likeness).portrait(Setup(turn_deg=turn_deg), 100)
     assert made.is_drawn
+    assert not likeness.told  # no picture is made only to be thrown away
     assert made.caption == (
         "Drawn, since this view is 18° from your nearest frame, too far for a picture made from "
         f"it. A frame turned about 24° to the sitter’s own {side} would show it."

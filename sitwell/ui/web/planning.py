@@ -42,7 +42,6 @@ from sitwell.ui.web.wording import mark
 
 Heed = Callable[[float, str], None]
 
-GLANCE_PX = 80  # height of a picture that is only asked whether it can be believed
 PICTURES, PAGE = mark("drawing the pictures"), mark("setting the page")
 
 
@@ -147,10 +146,7 @@ class Model:
     def frames_to_take(self, setups: Sequence[Setup]) -> tuple[str, ...]:
         """The frames that would show those set-ups that can only be drawn, each once, in words."""
         with self._drawing:
-            if not self.has_likeness:
-                return ()
-            far = [setup for setup in setups if self._portrayal.portrait(setup, GLANCE_PX).is_drawn]
-            return tuple(dict.fromkeys(self._portrayal.frame_to_take(setup) for setup in far))
+            return self._portrayal.frames_to_take(setups)
 
     def curve(self, setup: Setup, move: str, values: Sequence[float]) -> list[dict[str, float]]:
         """The measures for each value of one move, all else as in the set-up."""

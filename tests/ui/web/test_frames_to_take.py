@@ -19,9 +19,9 @@ WANTED = "A frame turned about 24° to the sitter\u2019s own left would show it.
 class Near(StandIn):
     """A likeness from one frame straight on."""
 
-    def picture(self, setup, width_px, height_px, *, tell_made_up=False):
+    def reach(self, setup):
         self.off_deg = abs(setup.turn_deg)
-        return super().picture(setup, width_px, height_px, tell_made_up=tell_made_up)
+        return super().reach(setup)
 
 
 @pytest.fixture(scope="module")
@@ -34,9 +34,11 @@ def test_nothing_is_asked_for_before_there_is_a_likeness(model):
 
 
 def test_each_frame_that_would_show_more_is_asked_for_once(model):
-    model.take_likeness(Near())
+    likeness = Near()
+    model.take_likeness(likeness)
     assert model.frames_to_take(SETUPS[:1]) == ()
     assert model.frames_to_take(SETUPS) == (WANTED,)
+    assert not likeness.told  # to know what is believed takes no picture
 
 
 def test_read_tells_them_and_is_silent_without_a_plan(visit, model):
