@@ -76,7 +76,7 @@ class Case:
     @property
     def strong(self) -> PlannedSetup:
         """The set-up that does the most."""
-        return self.plan.setups[-1]
+        return self.plan.stops[-1]
 
     def moved(self, name: str) -> float:
         """How far the strong set-up moves something from straight on."""
@@ -119,28 +119,28 @@ def gained(one: PlannedSetup) -> float:
 
 def asks_less_in_order(case: Case) -> bool | None:
     """Each further set-up asks for more."""
-    if case.torn or len(case.plan.setups) < 2:
+    if case.torn or len(case.plan.stops) < 2:
         return None
-    asked = [lone_effort(case.plan.baseline, one.setup) for one in case.plan.setups]
+    asked = [lone_effort(case.plan.baseline, one.setup) for one in case.plan.stops]
     return all(less < more for less, more in pairwise(asked))
 
 
 def gives_more_in_order(case: Case) -> bool | None:
     """Each further set-up gives more of what was wished for."""
-    if case.torn or len(case.plan.setups) < 2 or not case.strong.gains:
+    if case.torn or len(case.plan.stops) < 2 or not case.strong.gains:
         return None
-    given = [gained(one) for one in case.plan.setups]
+    given = [gained(one) for one in case.plan.stops]
     return all(less < more + 1e-9 for less, more in pairwise(given))
 
 
 def turns_to_one_side(case: Case) -> bool | None:
     """No turn jumps from side to side."""
-    return _one_side([one.setup.turn_deg for one in case.plan.setups], ASIDE_DEG, case)
+    return _one_side([one.setup.turn_deg for one in case.plan.stops], ASIDE_DEG, case)
 
 
 def is_lit_from_one_side(case: Case) -> bool | None:
     """No key jumps from side to side."""
-    return _one_side([one.setup.key_azimuth_deg for one in case.plan.setups], KEY_ASIDE_DEG, case)
+    return _one_side([one.setup.key_azimuth_deg for one in case.plan.stops], KEY_ASIDE_DEG, case)
 
 
 def _one_side(values: list[float], aside: float, case: Case) -> bool | None:
@@ -152,9 +152,9 @@ def _one_side(values: list[float], aside: float, case: Case) -> bool | None:
 
 def moves_only_grow(case: Case) -> bool | None:
     """No move shrinks or turns round from one set-up to the next."""
-    if case.torn or len(case.plan.setups) < 2:
+    if case.torn or len(case.plan.stops) < 2:
         return None
-    setups = [case.plan.baseline, *(one.setup for one in case.plan.setups)]
+    setups = [case.plan.baseline, *(one.setup for one in case.plan.stops)]
     return all(
         _grows([move.coordinate(getattr(s, move.name)) for s in setups], move.grid)
         for move in MOVES
@@ -168,8 +168,8 @@ def _grows(values: list[float], grid: float) -> bool:
 
 
 def guards_hold(case: Case) -> bool | None:
-    """No set-up breaks a guard."""
-    return all(guard.holds for one in case.plan.setups for guard in one.guards)
+    """No stop breaks a guard."""
+    return all(guard.holds for one in case.plan.stops for guard in one.guards)
 
 
 def far_ear_is_gone(case: Case) -> bool | None:
@@ -282,25 +282,39 @@ def little_to_gain_is_one_set_up(case: Case) -> bool | None:
     """Nothing to gain: one set-up, no fillers."""
     if case.torn or not case.strong.gains or gained(case.strong) >= 0.5:
         return None
-    return len(case.plan.setups) == 1
+    return len(case.plan.stops) == 1
 
 
 def no_short_lens_from_near(case: Case) -> bool | None:
     """No lens under 70 mm-equivalent nearer than 1.2 m."""
     return not any(
         one.setup.distance_mm < CLOSE_MM and one.setup.focal_mm < SHORT_MM_EQUIVALENT
-        for one in case.plan.setups
+        for one in case.plan.stops
     )
 
 
 def no_key_in_the_photographers_back(case: Case) -> bool | None:
     """No key behind and beside the lens where the photographer stands."""
-    return all(_key_is_clear(one.setup) for one in case.plan.setups)
+    return all(_key_is_clear(one.setup) for one in case.plan.stops)
+
+
+def cut_is_a_way_of_its_own(case: Case) -> bool | None:
+    """High forehead, hair: a cut into it is offered, apart from the stops, which keep the head."""
+    if not {"forehead", "thinning-hair"} & set(case.features):
+        return None
+    crops = {one.name: one.setup.crop for one in case.plan.setups}
+    return crops.pop("another", "") == "into-forehead" and set(crops.values()) == {"whole-head"}
+
+
+def another_way_keeps_its_guards(case: Case) -> bool | None:
+    """Another way is no way out of what must hold."""
+    others = [one for one in case.plan.setups if one not in case.plan.stops]
+    return all(guard.holds for one in others for guard in one.guards) if others else None
 
 
 def says_no_filler(case: Case) -> bool | None:
     """No set-up takes more moves and does no more."""
-    return not any("takes more moves" in note for one in case.plan.setups for note in one.notes)
+    return not any("takes more moves" in note for one in case.plan.stops for note in one.notes)
 
 
 def _key_is_clear(setup: Setup) -> bool:
@@ -351,5 +365,7 @@ DEMANDS: tuple[Callable[[Case], bool | None], ...] = (
     little_to_gain_is_one_set_up,
     no_short_lens_from_near,
     no_key_in_the_photographers_back,
+    cut_is_a_way_of_its_own,
+    another_way_keeps_its_guards,
     says_no_filler,
 )

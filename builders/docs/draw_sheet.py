@@ -31,7 +31,7 @@ def main() -> None:
     """Plan for the invented sitter and write the full sheet, the discreet and the German one."""
     head = build_head()
     plan = make_plan(Evaluator(head), WISHES)
-    chosen = plan.setups[len(plan.setups) // 2]
+    chosen = plan.stops[len(plan.stops) // 2]
     seen = Portrayal(head).portrait(chosen.setup, HEIGHT_PX)
     PICTURES.mkdir(parents=True, exist_ok=True)
     for name, paper, discreet, language in SHEETS:

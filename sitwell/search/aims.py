@@ -102,6 +102,10 @@ def _help(measure: str, kind: str, weight: float, cap: float = 1.5) -> Aim:
     return Aim(measure=measure, kind=kind, weight=weight, cap=cap)
 
 
+def _told(measure: str, kind: str, weight: float, cap: float) -> Aim:
+    return Aim(measure=measure, kind=kind, weight=weight, cap=cap, stands=True)
+
+
 def _both(
     measure: str,
     kind: str,
@@ -130,7 +134,7 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
     ("forehead", "soften"): (
         _main("forehead_share", "lower"),
         _help("crown_share", "lower", 0.2),
-        _help("forehead_in_picture", "lower", 0.15, 3.0),
+        _told("forehead_in_picture", "lower", 0.15, 3.0),
         _help("light_forehead_stops", "lower", 0.2),
     ),
     ("forehead", "bring-out"): (
@@ -140,6 +144,7 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
     ("thinning-hair", "soften"): (
         _main("crown_share", "lower"),
         _help("forehead_share", "lower", 0.4),
+        _told("forehead_in_picture", "lower", 0.15, 3.0),
         _help("light_forehead_stops", "lower", 0.2),
         _help("background_stops", "lower", 0.2),
     ),

@@ -1,6 +1,6 @@
 """What a set-up does for the wishes: aims counted in noticeable steps, capped, weighed, summed."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +56,11 @@ class Benefit:
     def favouring(self, wish: int) -> "Benefit":
         """The same, with the other wishes stepping back before one."""
         return Benefit(self.wishes, *self._made_from, favoured=wish)
+
+    def without(self, features: Collection[str]) -> "Benefit":
+        """The same, without the wishes for some features."""
+        kept = [wish for wish in self.wishes if wish.feature not in features]
+        return Benefit(kept, *self._made_from)
 
     @property
     def asks_for_change(self) -> bool:

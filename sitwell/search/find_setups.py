@@ -12,12 +12,14 @@ import numpy as np
 
 from sitwell.brief.wishes import HeightWish
 from sitwell.search import sentences as say
+from sitwell.search.another import AnotherWay
 from sitwell.search.benefit import Benefit
 from sitwell.search.differences import apart
 from sitwell.search.goals import HARDLY, PLAIN_LOOKS, Goal, effort
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import group_guards
 from sitwell.search.group_search_space import GroupSearchSpace
+from sitwell.search.plan import ANOTHER
 from sitwell.search.search_space import Vector
 from sitwell.search.simplify import pruned, with_room
 from sitwell.search.solve import Archive, Point, best, minimise, polish
@@ -29,6 +31,7 @@ STRENGTHS = ("gentle", "balanced", "strong")
 NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
 TORN = 0.25  # of what is gained in all, lost on one wish
+TORN_SHARE, PLAIN_SHARE = 0.06, 0.1  # of the looks, for each set-up where no way leads back
 NARROW = 0.08  # the first step of a group's search about a good place, in the unit box
 ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "far eye sharp",
                     "rim light off lens", "rim light in room")  # fmt: skip
@@ -120,12 +123,27 @@ class Search:
         return asked or self.goal.height.direction != "leave"
 
     def find(self, on_strong: Callable[[GroupSetup], None] | None = None) -> dict[str, Point]:
-        """The set-ups by name, only those that really differ; the strong one is told when found."""
+        """The set-ups by name, only those that really differ; the strong one is told when found.
+
+        Last, and apart from them, another way, if there is one.
+        """
         if not self.asks_for_change:
             self._try_heads()
             return self._plain()
         strong = self.strong()
         self._try_heads()
+        found = self._stops(strong, on_strong)
+        self.tell(0.6, ANOTHER)
+        way = AnotherWay(
+            goal=self.goal, archive=self.archive, is_sure=self._is_sure, polished=self._polished
+        )
+        another = way.find(strong if self.favoured else list(found.values())[-1])
+        return found if another is None else found | {ANOTHER: another}
+
+    def _stops(
+        self, strong: Point, on_strong: Callable[[GroupSetup], None] | None
+    ) -> dict[str, Point]:
+        """The stops on the way to the strong set-up; one for each wish where they are torn."""
         torn = self._torn(strong)
         if torn is not None and (apiece := self._one_by_one(torn, strong)):
             return apiece
@@ -205,7 +223,7 @@ class Search:
             goal = replace(self.goal.favouring(owner, wish), apart_from=others)
             self.tell(0.45, STRENGTHS[len(found)])
             start = best(goal, self.archive.points)
-            point = self._seek(goal, [start], STRENGTHS[len(found)], 0.15)
+            point = self._seek(goal, [start], STRENGTHS[len(found)], TORN_SHARE)
             holds = self.goal.broken(point.outcome).keys() <= allowed
             serves = holds and self._serves(goal, owner, wish, point)
             if serves and self._is_apart(goal, point):
@@ -233,7 +251,7 @@ class Search:
             goal = replace(
                 first, plain=PLAIN_LOOKS[name], apart_from=others, beside=next(iter(others), None)
             )
-            point = self._seek(goal, [best(goal, self.archive.points)], name, 0.15)
+            point = self._seek(goal, [best(goal, self.archive.points)], name, PLAIN_SHARE)
             if self._is_apart(goal, point) and sum(goal.wrong_side(self.setup(point))) == 0.0:
                 found[name] = point
         return {name: found[name] for name in STRENGTHS if name in found}
@@ -248,12 +266,18 @@ class Search:
     def _seek(self, goal: Goal, starts: Sequence[Point], name: str, share: float) -> Point:
         """The best place found from some starts, brought onto the grid of what can be set."""
         seed = self.seed + 101 * STRENGTHS.index(name)
-        seek = self._spread if self.spreads else self._leaping
-        near = seek(goal, starts, int(share * self.evaluations), seed)
+        budget = int(share * self.evaluations)
+        near = (
+            self._spread(goal, starts, budget, seed, leaps=name == "strong")
+            if self.spreads
+            else self._leaping(goal, starts, budget, seed)
+        )
         polished = self._polished(goal, near, int(0.35 * share * self.evaluations))
         return with_room(self.archive, goal, pruned(self.archive, goal, polished))
 
-    def _spread(self, goal: Goal, starts: Sequence[Point], budget: int, seed: int) -> Point:
+    def _spread(
+        self, goal: Goal, starts: Sequence[Point], budget: int, seed: int, *, leaps: bool
+    ) -> Point:
         """A lone sitter's few moves: an evolution strategy from every start, then right across."""
         part = int(0.6 * budget / len(starts))
         found = [
@@ -261,6 +285,8 @@ class Search:
             for index, start in enumerate(starts)
         ]
         near = best(goal, [*starts, *found])
+        if not leaps:  # where the strong one's have led, others start
+            return near
         return leapt(self.archive, goal, near, evaluations=self.evaluations)
 
     def _leaping(self, goal: Goal, starts: Sequence[Point], budget: int, seed: int) -> Point:

@@ -4,6 +4,8 @@ from sitwell.search.benefit import Benefit
 from sitwell.search.plan import Gain
 from sitwell.search.search_space import SearchSpace, Vector
 
+IN_PICTURE = "forehead_in_picture"  # told where a cut makes it another than the forehead's share
+
 
 def find_gains(
     benefit: Benefit, space: SearchSpace, was: Vector, becomes: Vector
@@ -19,5 +21,5 @@ def find_gains(
             gain=float(steps[index]),
         )
         for index, (owner, aim) in enumerate(benefit.aims)
-        if aim.stands
+        if aim.stands and (aim.measure != IN_PICTURE or after("forehead_share") != after(IN_PICTURE))
     )

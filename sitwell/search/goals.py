@@ -5,7 +5,7 @@ for light that draws a face well: loop to Rembrandt, a catchlight in both eyes.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -130,6 +130,10 @@ class Goal:
         benefits = list(self.benefits)
         benefits[owner] = benefits[owner].favouring(wish)
         return replace(self, benefits=tuple(benefits))
+
+    def without(self, features: Collection[str]) -> "Goal":
+        """The same, with nobody's wishes for some features."""
+        return replace(self, benefits=tuple(b.without(features) for b in self.benefits))
 
     def broken(self, outcome: Vector) -> dict[tuple[int, str], Guard]:
         """The guards that don't hold, by whose they are (past the last sitter: all's) and name."""

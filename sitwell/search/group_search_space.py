@@ -127,6 +127,12 @@ class GroupSearchSpace:
         return len(self.sitters) == 1
 
     @property
+    def uncut(self) -> list[int]:
+        """The options with the usual crop: a cut is another way, not a stop on the same one."""
+        crop = self.options[self.usual].choice.crop
+        return [i for i, option in enumerate(self.options) if option.choice.crop == crop]
+
+    @property
     def moves(self) -> tuple[tuple[int | None, Move], ...]:
         """Each searched move with whose it is; None for what is shared."""
         every = _every_move(len(self.sitters))

@@ -1,6 +1,6 @@
 """Leeway: how far each move may drift, alone, before a guard breaks or a tenth of the gain goes.
 
-Each side is searched outward in doubling strides from the planned value, so that the nearest
+Each side is searched outward in growing strides from the planned value, so that the nearest
 break is found, and then halved down to the move's grid. Moves that drift together have less. A
 sitter's own move counts for them, a shared one for all.
 """
@@ -13,13 +13,16 @@ from sitwell.search.choices import NEAREST_MM
 from sitwell.search.goals import Goal
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_search_space import Option
-from sitwell.search.moves import Move
+from sitwell.search.moves import POSE_MOVES, Move
 from sitwell.search.plan import Leeway
 from sitwell.search.search_space import Vector
 from sitwell.search.sentences import END_OF_RANGE, GAIN_LOST, LIKENESS_LOST
 
 DISTANCE = Move(name="distance_mm", step=200.0, grid=50.0, effort=0.0)
 DISTANCE_REACH = 0.3  # stepping farther off than this share changes the framing itself
+FIRST_STRIDE = 0.5  # natural steps; what breaks within it stays broken as far as that
+# What shows a far ear again, or a nostril, farther on: its strides double. Others grow fourfold.
+ONLY_DOUBLED = (*POSE_MOVES, "camera_height_mm")
 LOST_SHARE, LOST_STEPS = 0.1, 0.1  # of the gain that may go, and at least so many noticeable steps
 
 WhyNot = Callable[[float], str | None]  # why a value does not serve, or None while it does
@@ -122,11 +125,12 @@ def _reach(
     def at(strides: int) -> float:
         return move.value(start + sign * min(strides * move.grid, room))
 
-    good, stride, why = 0, 1, None
+    growth = 2 if move.name in ONLY_DOUBLED else 4
+    good, stride, why = 0, max(1, round(FIRST_STRIDE * move.step / move.grid)), None
     while why is None and good * move.grid < room - 1e-9:
         why = why_not(at(stride))
         if why is None:
-            good, stride = stride, 2 * stride
+            good, stride = stride, growth * stride
     if why is None:
         return round(at(good), 2) + 0.0, tr(END_OF_RANGE)
     bad = stride

@@ -8,6 +8,7 @@ from sitwell.base.words import message_of
 from sitwell.scene.setup import Setup
 from sitwell.search.sentences import END_OF_RANGE
 
+ANOTHER = "another"  # the name of what is offered apart from the stops of a way
 HARD_DEG = 3.0  # less than this to one side is hard to hold (design choice)
 
 
@@ -122,10 +123,18 @@ class PlannedSetup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """The straight-on frame, the set-ups in order of strength, and where wishes collide."""
+    """The straight-on frame, the set-ups in order of strength, and where wishes collide.
+
+    Last of the set-ups may be another way, which is none of the ``stops`` of the one way.
+    """
 
     baseline: Setup
     baseline_measures: Mapping[str, float]
     setups: tuple[PlannedSetup, ...]
     conflicts: tuple[Conflict, ...]
     notes: tuple[str, ...] = ()
+
+    @property
+    def stops(self) -> tuple[PlannedSetup, ...]:
+        """The set-ups on the one way, the gentlest first."""
+        return tuple(planned for planned in self.setups if planned.name != ANOTHER)

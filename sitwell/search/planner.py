@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from sitwell.base.errors import WishError
+from sitwell.base.units import plain_number
 from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import DEFAULT_KIT, Kit
@@ -23,6 +24,8 @@ from sitwell.brief.wishes import HeightWish, Wish
 from sitwell.scene.measures import NAMES
 from sitwell.scene.rim import rim_margin_deg
 from sitwell.search import sentences as say
+from sitwell.search.another import asks_for_cut, differing_words
+from sitwell.search.benefit import Benefit
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
 from sitwell.search.find_setups import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.gains import find_gains
@@ -48,16 +51,17 @@ from sitwell.search.notes import (
     unseen_notes,
     unsure_notes,
 )
-from sitwell.search.plan import Conflict, Leeway, Plan, PlannedSetup
+from sitwell.search.plan import ANOTHER, Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
-from sitwell.search.search_space import Evaluator, Vector
+from sitwell.search.search_space import Evaluator, SearchSpace, Vector
 from sitwell.search.solve import Point
 
-CROP_WISHES = ("forehead", "thinning-hair")
+AS_MUCH = 0.95  # of the gain: less is told
+IN_ORDER = (*STRENGTHS, ANOTHER)
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
 # About how many set-ups are looked at; each look at a group is one at everybody.
-EVALUATIONS_ALONE, EVALUATIONS_TOGETHER = 1600, 600
+EVALUATIONS_ALONE, EVALUATIONS_TOGETHER = 1100, 600
 
 
 def make_plan(
@@ -116,7 +120,7 @@ def make_group_plan(
         evaluations = EVALUATIONS_ALONE if space.is_of_one else EVALUATIONS_TOGETHER
     search = Search.begin(space, height or HeightWish(), seed, evaluations, progress, stop)
     found = search.find(on_strong)
-    setups = tuple(_explain(search, name, found[name]) for name in STRENGTHS if name in found)
+    setups = tuple(_explain(search, name, found[name]) for name in IN_ORDER if name in found)
     search.tell(0.95, "conflicts")
     parts = tuple(_part(search, setups, found, i, refusals) for i in range(len(sitters)))
     conflicts = parts[0].conflicts if space.is_of_one else _between(search, setups)
@@ -150,18 +154,17 @@ def _check_wishes(sitter: GroupSitter) -> None:
 
 
 def _crops(wishes: Sequence[Wish]) -> tuple[str, ...]:
-    asks = any(w.feature in CROP_WISHES and w.direction == "soften" for w in wishes)
-    return ("whole-head", "into-forehead") if asks else ("whole-head",)
+    return ("whole-head", "into-forehead") if any(map(asks_for_cut, wishes)) else ("whole-head",)
 
 
 def _explain(search: Search, name: str, point: Point) -> PlannedGroup:
     """A found place with all that a photographer needs to judge and hold it."""
-    search.tell(0.7 + 0.08 * STRENGTHS.index(name), "leeway")
+    search.tell(0.7 + 0.06 * IN_ORDER.index(name), "leeway")
     setup, space = search.setup(point), search.space
     option, goal = space.options[point.option], search.goal_of(name)
     outcome = space.vector(setup, option.choice)
     if float(goal.gains(outcome).sum()) < LEAST_GAIN:
-        goal = replace(goal, plain=PLAIN_LOOKS[name])
+        goal = replace(goal, plain=PLAIN_LOOKS.get(name, PLAIN_LOOKS["gentle"]))
     keeper = Keeper(goal, option, outcome)
     shared = shared_leeway(keeper, setup)
     means, light = space.spaces[0].means, option.choice.light
@@ -267,18 +270,20 @@ def _part(
     space, goal = search.space.spaces[index], search.goal
     straight = goal.baseline.own(index)
     benefit, planned = goal.benefits[index], [setup.planned[index] for setup in setups]
+    stops = [one for one in planned if one.name != ANOTHER]
     notes: tuple[str, ...] = ()
     if search.space.is_of_one:
         opposed, base = bool(search.favoured), space.vector(straight)
         notes = (
             *refusals,
             *unseen_notes(search.space.sitters[0]),
-            *plan_notes(space, benefit, planned, base, opposed=opposed),
+            *plan_notes(space, benefit, stops, base, opposed=opposed),
+            *_another_note(benefit, planned, space),
             *search.space.sitters[0].notes,
         )
     conflicts: tuple[Conflict, ...] = ()
-    if setups:
-        middle = setups[len(setups) // 2]
+    if stops:
+        middle = stops[len(stops) // 2]
         option = search.space.options[found[middle.name].option].index
         own = search.setup(found[middle.name]).own(index)
         guards = goal.guards[index]
@@ -290,6 +295,22 @@ def _part(
         conflicts=conflicts,
         notes=notes,
     )
+
+
+def _another_note(
+    benefit: Benefit, planned: Sequence[PlannedSetup], space: SearchSpace
+) -> tuple[str, ...]:
+    """What another way does otherwise, and how much of what the strong set-up gives."""
+    *stops, last = planned
+    if last.name != ANOTHER:
+        return ()
+    differs = differing_words(stops[-1].setup, last.setup)
+    if last.setup.crop != stops[-1].setup.crop:
+        return (tr(say.NOTE_ANOTHER, differs=differs),)
+    most, other = (benefit.total(space.vector(one.setup)) for one in (stops[-1], last))
+    if other >= AS_MUCH * most:
+        return (tr(say.NOTE_ANOTHER_AS_MUCH, differs=differs),)
+    return (tr(say.NOTE_ANOTHER_GIVES, differs=differs, share=plain_number(100 * other / most, 0)),)
 
 
 def _group_notes(search: Search) -> Iterator[str]:

@@ -109,6 +109,23 @@ IN_SET_UP: Mapping[str, str] = {
     "strong": mark("in the strong set-up"),
 }
 
+# What is offered apart from the stops, by what is other than in the strong set-up.
+NOTE_ANOTHER = mark("Another way, on a sheet of its own: {differs}.")
+NOTE_ANOTHER_GIVES = mark(
+    "Another way, on a sheet of its own: {differs}. It gives {share} in 100 of the gain."
+)
+NOTE_ANOTHER_AS_MUCH = mark(
+    "Another way, on a sheet of its own: {differs}. It gives about as much."
+)
+ANOTHER_CUT = mark("a cut into the forehead")
+ANOTHER_STRAIGHT = mark("the face straight on")
+ANOTHER_LEVEL = mark("the chin level")
+ANOTHER_TURN = (
+    mark("the face toward your sitter’s own right"),
+    mark("the face toward your sitter’s own left"),
+)
+ANOTHER_KEY = (mark("the key on camera left"), mark("the key on camera right"))
+
 NOTE_NO_WISH = mark(
     "No wish was given, so nothing is played down or brought out: pleasant, plain set-ups."
 )
@@ -272,6 +289,7 @@ STAGES: Mapping[str, str] = {
     "walk": mark("Walking back toward straight on"),
     "balanced": mark("Finding the balanced set-up"),
     "gentle": mark("Finding the gentle set-up"),
+    "another": mark("Looking for another way"),
     "leeway": mark("Measuring the leeway"),
     "reasons": mark("Weighing each move"),
     "conflicts": mark("Looking for collisions"),

@@ -70,14 +70,20 @@ def best(judge: Judge, points: Iterable[Point]) -> Point:
     return min(points, key=lambda point: merit(judge, point))
 
 
-def sobol(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:
-    """``count`` well-spread points (count, dimensions) in 0..1, the same for the same seed."""
+def spread(count: int, dimensions: int, seed: int) -> NDArray[np.float64]:
+    """``count`` well-spread points (count, dimensions) in 0..1, the same for the same seed.
+
+    An additive recurrence by powers of the root of x^(d+1) = x + 1, the golden ratio's kin
+    (Roberts 2018, "The Unreasonable Effectiveness of Quasirandom Sequences", from memory).
+    """
     if dimensions == 0:
         return np.zeros((1, 0))
-    from scipy.stats import qmc  # half a second for all of its module, which only a search needs
-
-    size = 1 << max(count - 1, 0).bit_length()
-    return qmc.Sobol(dimensions, rng=np.random.default_rng(seed)).random(size)[:count]
+    root = 1.5
+    for _ in range(60):
+        root = (1.0 + root) ** (1.0 / (dimensions + 1))
+    by = root ** -np.arange(1.0, dimensions + 1)
+    start = np.random.default_rng(seed).random(dimensions)
+    return np.asarray((start + np.arange(count)[:, None] * by) % 1.0)
 
 
 def screen(
@@ -91,10 +97,10 @@ def screen(
 ) -> list[int]:
     """Spread points over all options and halve the options twice by their best; best first."""
     left = list(options)
-    spread = sobol(count, dimensions, seed)
+    places = spread(count, dimensions, seed)
     for low, high in ((0, count // 4), (count // 4, count // 2), (count // 2, count)):
         for option in left:
-            for x in spread[low:high]:
+            for x in places[low:high]:
                 archive.at(option, x)
         left = _ranked(archive, judge, left)
         left = left[: max(1, math.ceil(len(left) / 2))] if high < count else left
@@ -132,8 +138,8 @@ def minimise(
         broken = np.stack([violations for _, violations in judged])
         outside = ((places - np.clip(places, 0.0, 1.0)) ** 2).sum(axis=1)
         values = multipliers.lagrangian(costs, broken)
-        spread = np.ptp(values) if len(values) > 1 else 1.0
-        order = np.argsort(values + outside / strategy.width**2 * (spread + 1e-12), kind="stable")
+        range_ = np.ptp(values) if len(values) > 1 else 1.0
+        order = np.argsort(values + outside / strategy.width**2 * (range_ + 1e-12), kind="stable")
         strategy.tell(places[order])
         multipliers.update(broken[order[: strategy.parents]], strategy.weights)
     return best(judge, visited)

@@ -36,7 +36,7 @@ BROKEN_PRICE = 3.0  # noticeable steps for a unit of violation, where a start is
 
 def spread_places(archive: Archive, goal: Goal, *, evaluations: int, seed: int) -> list[Point]:
     """The best places of the best choices after a screen over all, and the best simple way."""
-    options = range(len(goal.space.options))
+    options = goal.space.uncut
     order = screen(
         archive,
         goal,
@@ -75,13 +75,10 @@ def _is_gone_round(goal: Goal, option: int) -> bool:
 
 
 def _simple_options(goal: Goal) -> list[int]:
-    """The usual choice, the longest lens, and a cut into the forehead, where there are such."""
-    choices = [option.choice for option in goal.space.options]
-    usual = choices[goal.space.usual]
-    whole = [i for i, choice in enumerate(choices) if choice.crop == usual.crop]
-    longest = max(whole, key=lambda i: choices[i].focal_mm)
-    cut = [i for i, c in enumerate(choices) if c.crop != usual.crop and c.lens == usual.lens]
-    return list(dict.fromkeys([goal.space.usual, longest, *cut[:1]]))
+    """The usual choice and the longest lens."""
+    options = goal.space.options
+    longest = max(goal.space.uncut, key=lambda i: options[i].choice.focal_mm)
+    return list(dict.fromkeys([goal.space.usual, longest]))
 
 
 def _aperture(goal: Goal, option: int) -> float:

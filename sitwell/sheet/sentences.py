@@ -198,6 +198,7 @@ SET_UP_NAMES = {
     "gentle": mark("Gentle set-up"),
     "balanced": mark("Balanced set-up"),
     "strong": mark("Strong set-up"),
+    "another": mark("Another way"),
 }
 AS_SEEN = mark("as the camera will see it")
 SAY_TO_SITTER = mark("Say to the sitter")

@@ -95,7 +95,7 @@ def search(
 
 def worked(
     sitter: Label,
-    setup: Annotated[str, typer.Argument(help="The set-up: gentle, balanced or strong.")],
+    setup: Annotated[str, typer.Argument(help="The set-up: gentle, balanced, strong or another.")],
     plan: Annotated[
         Path | None, typer.Option(help="Its plan.json; else the latest plan in the records.")
     ] = None,

@@ -13,7 +13,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from sitwell.base.errors import SearchStoppedError
-from sitwell.search.solve import Archive, best, merit, minimise, polish, screen, sobol
+from sitwell.search.solve import Archive, best, merit, minimise, polish, screen, spread
 
 
 def rosenbrock(z):
@@ -205,9 +205,9 @@ def test_the_screen_finds_the_option_that_can_win():
 
 
 def test_spread_points_are_in_the_box_and_repeat():
-    assert sobol(33, 4, 5).shape == (33, 4)
-    assert sobol(33, 4, 5).tobytes() == sobol(33, 4, 5).tobytes()
-    assert sobol(10, 0, 5).shape == (1, 0)
+    assert spread(33, 4, 5).shape == (33, 4)
+    assert spread(33, 4, 5).tobytes() == spread(33, 4, 5).tobytes()
+    assert spread(10, 0, 5).shape == (1, 0)
 
 
 def test_the_polish_ends_on_the_grid_at_the_best_grid_point():

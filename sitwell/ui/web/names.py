@@ -10,11 +10,17 @@ from sitwell.sheet.page import NOTICE
 from sitwell.sheet.settings import pattern_words
 from sitwell.ui.web.wording import degrees, length, mark, number, t
 
-SETUPS = {"gentle": mark("Gentle"), "balanced": mark("Balanced"), "strong": mark("Strong")}
+SETUPS = {
+    "gentle": mark("Gentle"),
+    "balanced": mark("Balanced"),
+    "strong": mark("Strong"),
+    "another": mark("Another way"),
+}
 GIST = {
     "gentle": mark("the smallest change that helps"),
     "balanced": mark("the middle way"),
     "strong": mark("the most that still holds"),
+    "another": mark("about as good, done differently"),
 }
 MOVES = {
     "turn_deg": mark("Turn"),

@@ -16,7 +16,7 @@ from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, word
 from sitwell.ui.web.setup_in_hand import SetupInHand
 from sitwell.ui.web.wording import t
 
-MOST_SETUPS = 3
+IN_A_ROW = 3  # cards
 Search = Callable[[Mapping[str, float | str]], None]
 
 
@@ -161,9 +161,9 @@ class _Planner:
             self._search_button(t("Search again") if not self.several else self._search_words())
         with box("div", "cards"):
             self.pairs = {p.name: _card(self.desk, p, self._open) for p in plan.setups}
-            if len(plan.setups) < MOST_SETUPS:
+            if len(plan.setups) % IN_A_ROW:
                 _collisions(plan)  # where a card would stand
-        if len(plan.setups) == MOST_SETUPS:
+        if len(plan.setups) % IN_A_ROW == 0:
             _collisions(plan)
 
     def _others(self, group: GroupPlan, chosen: PlannedSetup) -> Others:

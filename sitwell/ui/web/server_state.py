@@ -240,9 +240,8 @@ class ServerState:
         self._plans[self.key(view, "plan")] = plan
         save_plan(self.plan_path(view), plan, kept)
         sitter.planned, sitter.head_of, sitter.moved = signature, frames_mark(sitter), {}
-        names = [planned.name for planned in plan.setups]
-        if sitter.chosen not in names:
-            sitter.chosen = names[len(names) // 2] if names else ""
+        if sitter.chosen not in [planned.name for planned in plan.setups]:
+            sitter.chosen = plan.stops[len(plan.stops) // 2].name if plan.stops else ""
 
     def brief_mark(self, sitting: Sitting) -> str:
         """Changes whenever what the sitter in hand is planned by does."""
