@@ -41,12 +41,12 @@ def asks_for_cut(wish: Wish) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnotherWay:
-    """The search for it: ``polished`` betters a place within some looks."""
+    """The search for it: ``bettered`` betters a place within some looks, with room to either side of a turn."""
 
     goal: Goal
     archive: Archive
     is_sure: Callable[[GroupSetup, Point], bool]
-    polished: Callable[[Goal, Point, int], Point]
+    bettered: Callable[[Goal, Point, int], Point]
 
     def find(self, strong: Point) -> Point | None:
         """The way that is offered beside a strong set-up of one sitter, if there is one."""
@@ -74,7 +74,7 @@ class AnotherWay:
         if starts:
             start = best(others, starts)
             if any(benefit.asks_for_change for benefit in others.benefits):
-                start = self.polished(others, start, LOOKS)
+                start = self.bettered(others, start, LOOKS)
             point = pruned(self.archive, others, start)
             gained, left = (float(others.gains(p.outcome).sum()) for p in (strong, point))
             if self._holds(point, strong) and left >= AS_GOOD * gained:
@@ -94,7 +94,7 @@ class AnotherWay:
             straight = self._at(strong.option, self._with_parts(setup, names, 0.0))
             if self._gained(straight) > AS_GOOD * gained:
                 continue  # a side on which nothing hangs is no way to a wish
-            point = self.polished(replace(self.goal, beside=mirrored), start, LOOKS)
+            point = self.bettered(replace(self.goal, beside=mirrored), start, LOOKS)
             serves = self._gained(point) >= AS_GOOD * gained and self._holds(point, strong)
             if serves and self._is_across(setup, point, told):
                 yield point

@@ -135,7 +135,7 @@ class Search:
         found = self._stops(strong, on_strong)
         self.tell(0.6, ANOTHER)
         way = AnotherWay(
-            goal=self.goal, archive=self.archive, is_sure=self._is_sure, polished=self._polished
+            goal=self.goal, archive=self.archive, is_sure=self._is_sure, bettered=self._bettered
         )
         another = way.find(strong if self.favoured else list(found.values())[-1])
         return found if another is None else found | {ANOTHER: another}
@@ -274,6 +274,9 @@ class Search:
         )
         polished = self._polished(goal, near, int(0.35 * share * self.evaluations))
         return with_room(self.archive, goal, pruned(self.archive, goal, polished))
+
+    def _bettered(self, goal: Goal, start: Point, budget: int) -> Point:
+        return with_room(self.archive, goal, self._polished(goal, start, budget))
 
     def _spread(
         self, goal: Goal, starts: Sequence[Point], budget: int, seed: int, *, leaps: bool

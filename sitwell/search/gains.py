@@ -21,5 +21,6 @@ def find_gains(
             gain=float(steps[index]),
         )
         for index, (owner, aim) in enumerate(benefit.aims)
-        if aim.stands and (aim.measure != IN_PICTURE or after("forehead_share") != after(IN_PICTURE))
+        if aim.stands
+        and (aim.measure != IN_PICTURE or after("forehead_share") != after(IN_PICTURE))
     )

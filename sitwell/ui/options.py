@@ -24,6 +24,7 @@ PlainHead = Annotated[
     bool, typer.Option("--plain-head", help="Draw the sitter in lines, not from their frames.")
 ]
 Named = Annotated[
-    str, typer.Option("--setup", help="Which set-up of the plan: gentle, balanced, strong or another.")
+    str,
+    typer.Option("--setup", help="Which set-up of the plan: gentle, balanced, strong or another."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, for programs.")]

@@ -1,4 +1,4 @@
-"""Another way: offered apart from the stops, only where it differs in kind and serves about as well.
+"""Another way: apart from the stops, only where it differs in kind and serves about as well.
 
 On the stand-in head: what comes out of real ones is asked by ``benchmarks/plan_demands.py``.
 """

@@ -39,10 +39,10 @@ def wish_names():
 @pytest.mark.parametrize("wish", wish_names())
 def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
     made = plan(wish, evaluations=FEW)
-    assert 1 <= len(made.setups) <= 3
+    assert 1 <= len(made.stops) <= 3
     for planned in made.setups:
         assert all(guard.holds for guard in planned.guards), planned.name
-    for one, other in combinations(made.setups, 2):
+    for one, other in combinations(made.stops, 2):
         assert max(lone_differences(one.setup, other.setup).values()) >= SEEN
 
 
@@ -51,17 +51,17 @@ def test_every_wish_gets_set_ups_that_keep_the_guards_and_differ(plan, wish):
 )
 def test_a_wish_that_can_be_served_is_served_in_stops_on_one_way(plan, wish):
     made = plan(wish, evaluations=FEW)
-    names = [planned.name for planned in made.setups]
+    names = [planned.name for planned in made.stops]
     assert names in (["balanced"], ["gentle", "strong"], ["gentle", "balanced", "strong"])
-    gains = [sum(gain.gain for gain in planned.gains) for planned in made.setups]
-    asked = [lone_effort(made.baseline, planned.setup) for planned in made.setups]
+    gains = [sum(gain.gain for gain in planned.gains) for planned in made.stops]
+    asked = [lone_effort(made.baseline, planned.setup) for planned in made.stops]
     assert gains[0] > 0.1
     assert gains == sorted(gains)
     assert asked == sorted(asked)
     for move in MOVES:
         way = [
             move.coordinate(getattr(setup, move.name))
-            for setup in (made.baseline, *(planned.setup for planned in made.setups))
+            for setup in (made.baseline, *(planned.setup for planned in made.stops))
         ]
         far = way[-1] - way[0]
         assert all((b - a) * far >= -move.grid * abs(far) for a, b in pairwise(way)), move.name
@@ -70,7 +70,7 @@ def test_a_wish_that_can_be_served_is_served_in_stops_on_one_way(plan, wish):
 @pytest.mark.parametrize("wish", ["forehead", "nose-length", "eye-size", "nose-bend", "skin"])
 def test_soften_and_bring_out_pull_the_measure_opposite_ways(plan, wish):
     softened, brought = (
-        plan(f"{wish}:{direction}", evaluations=FEW).setups[-1].gains[0]
+        plan(f"{wish}:{direction}", evaluations=FEW).stops[-1].gains[0]
         for direction in ("soften", "bring-out")
     )
     assert softened.measure == brought.measure
@@ -78,8 +78,8 @@ def test_soften_and_bring_out_pull_the_measure_opposite_ways(plan, wish):
 
 
 def test_a_left_alone_measure_stays_near_the_straight_on_one(plan):
-    freed = plan("forehead", evaluations=FEW).setups[-1]
-    held = plan("forehead", "jaw:leave:3", evaluations=FEW).setups[-1]
+    freed = plan("forehead", evaluations=FEW).stops[-1]
+    held = plan("forehead", "jaw:leave:3", evaluations=FEW).stops[-1]
     base = plan("forehead", evaluations=FEW).baseline_measures["under_chin"]
     drift = abs(held.measures["under_chin"] - base)
     assert drift <= abs(freed.measures["under_chin"] - base) + 1e-9
@@ -93,14 +93,14 @@ def test_the_gentle_set_up_asks_less_of_the_sitter_than_the_strong_one(plan):
             abs(getattr(planned.setup, name)) / MOVE_BY_NAME[name].step
             for name in ("turn_deg", "chin_deg", "tilt_deg")
         )
-        for planned in made.setups
+        for planned in made.stops
     ]
     assert asked[0] < asked[-1]
 
 
 def test_every_wish_of_several_gains_in_the_gentle_set_up(plan):
     made = plan("nose-length", "ears", evaluations=800)
-    gentle = made.setups[0]
+    gentle = made.stops[0]
     for wish in ("nose-length", "ears"):
         assert sum(gain.gain for gain in gentle.gains if gain.wish == wish) > 0.1
 
@@ -111,7 +111,7 @@ def test_wishes_that_pull_opposite_ways_are_served_one_at_a_time_and_said(plan):
         # One set-up serves both: then the collision must at least be told.
         assert {c.first for c in made.conflicts} & {"nose-length", "eye-size"}
         return
-    said = " ".join(note for planned in made.setups for note in planned.notes)
+    said = " ".join(note for planned in made.stops for note in planned.notes)
     assert "serves" in said or "between" in said
 
 
@@ -132,10 +132,10 @@ def test_a_guard_in_the_way_is_named(plan):
 def test_without_a_wish_the_set_ups_are_plain_and_said_to_be(plan):
     made = plan(evaluations=FEW)
     assert say.NOTE_NO_WISH in made.notes
-    assert len(made.setups) == 3
-    turns = [abs(planned.setup.turn_deg) for planned in made.setups]
+    assert len(made.stops) == 3
+    turns = [abs(planned.setup.turn_deg) for planned in made.stops]
     assert turns == sorted(turns)
-    assert all(not planned.gains for planned in made.setups)
+    assert all(not planned.gains for planned in made.stops)
 
 
 def test_only_leave_is_plain_too(plan):
@@ -157,7 +157,7 @@ def test_only_leave_is_plain_too(plan):
 )
 def test_what_is_fixed_stays_fixed(plan, locked):
     made = plan("forehead", "ears", evaluations=FEW, locked=locked)
-    for planned in made.setups:
+    for planned in made.stops:
         for name, value in locked.items():
             assert getattr(planned.setup, name) == value
         assert not {row.move for row in planned.leeway} & set(locked)
@@ -174,13 +174,13 @@ def test_with_everything_fixed_there_is_one_set_up_and_it_is_said(plan):
         "focal_mm": 85.0,
     }
     made = plan("ears", evaluations=FEW, locked=locked)
-    assert len(made.setups) == 1
+    assert len(made.stops) == 1
     assert say.NOTE_FEWER[1] in made.notes
 
 
 def test_a_fixed_move_that_breaks_a_guard_is_stated(plan):
     made = plan("nose-length", evaluations=FEW, locked={"turn_deg": 45.0})
-    for planned in made.setups:
+    for planned in made.stops:
         assert [g for g in planned.guards if g.name == "nose line" and not g.holds]
         assert any(note.startswith("This set-up does not keep a guard") for note in planned.notes)
 
@@ -191,7 +191,7 @@ def test_the_same_seed_gives_the_same_plan(plan):
 
 
 def test_values_are_what_a_person_can_set(plan):
-    for planned in plan("ears", "forehead", "skin", evaluations=FEW).setups:
+    for planned in plan("ears", "forehead", "skin", evaluations=FEW).stops:
         setup = planned.setup
         for move in MOVES:
             value = getattr(setup, move.name)
@@ -205,7 +205,7 @@ def test_values_are_what_a_person_can_set(plan):
 def test_reported_measures_and_gains_belong_to_the_rounded_set_up(plan, stand_in):
     evaluator = stand_in()
     made = plan("ears", evaluations=FEW, evaluator=evaluator)
-    for planned in made.setups:
+    for planned in made.stops:
         looked = dict(zip(evaluator.names, evaluator.evaluate(planned.setup), strict=True))
         for name, value in planned.measures.items():
             assert value == looked[name]
@@ -219,7 +219,7 @@ def test_reported_measures_and_gains_belong_to_the_rounded_set_up(plan, stand_in
 def test_the_plan_keeps_to_kit_and_room(plan, kit, room):
     made = plan("ears", "nose-length", evaluations=300, kit=KITS[kit], room=ROOMS[room])
     lights = lights_of(KITS[kit], ROOMS[room])
-    for planned in made.setups:
+    for planned in made.stops:
         setup = planned.setup
         lens = next(x for x in KITS[kit].lenses if x.focal_mm[0] <= setup.focal_mm <= x.focal_mm[1])
         assert setup.f_number >= 0.99 * lens.widest_f_at(setup.focal_mm)
@@ -238,7 +238,7 @@ def test_the_plan_keeps_to_kit_and_room(plan, kit, room):
 
 def test_only_a_35_mm_steps_back_and_says_so(plan):
     made = plan("forehead", evaluations=FEW, kit=KITS["one-35-mm-window"])
-    for planned in made.setups:
+    for planned in made.stops:
         assert planned.setup.focal_mm == 35.0
         assert planned.setup.distance_mm == 900.0
         assert planned.setup.key_azimuth_deg == -70.0
@@ -251,7 +251,7 @@ def test_comfort_is_kept(plan):
     made = plan(
         "ears:soften:3", "face-width:narrower", evaluations=FEW, comfort=comfort_for(["stiff-neck"])
     )
-    for planned in made.setups:
+    for planned in made.stops:
         assert abs(planned.setup.turn_deg) <= 20.0
         for row in planned.leeway:
             if row.move == "turn_deg":
@@ -283,7 +283,7 @@ def test_the_rooms_window_serves_a_kit_without_lights(plan):
         kit=dark,
         room=dataclasses.replace(ROOMS["living-room"], daylight=Daylight(light=window)),
     )
-    assert all(planned.setup.key_azimuth_deg == -70.0 for planned in made.setups)
+    assert all(planned.setup.key_azimuth_deg == -70.0 for planned in made.stops)
 
 
 @pytest.mark.parametrize(
@@ -366,7 +366,7 @@ def test_the_strong_set_up_is_told_when_it_is_found(stand_in):
     ((calls, strong),) = told
     assert calls < 0.75 * evaluator.calls
     # What stands in the plan lies on the way back from it.
-    shown = made.setups[-1].setup
+    shown = made.stops[-1].setup
     assert abs(shown.turn_deg) <= abs(strong.own(0).turn_deg)
     assert shown.turn_deg * strong.own(0).turn_deg > 0
 
@@ -381,7 +381,7 @@ def test_the_number_of_looks_is_kept(plan, stand_in):
 def test_a_known_fuller_side_of_a_smile_is_turned_nearer(plan):
     for side, sign in (("left", -1.0), ("right", 1.0)):
         made = plan(f"smile:fuller-own-{side}", evaluations=FEW)
-        assert sign * made.setups[-1].setup.turn_deg > 3.0
+        assert sign * made.stops[-1].setup.turn_deg > 3.0
         assert say.NOTE_FULLER_SIDE not in made.notes
 
 
@@ -393,7 +393,7 @@ def test_an_unknown_smile_is_left_to_words_and_asked_about(plan):
 
 def test_glasses_are_planned_clear_where_they_were_measured(plan, stand_in):
     made = plan("glasses", evaluations=FEW, evaluator=stand_in(glasses=True))
-    for planned in made.setups:
+    for planned in made.stops:
         assert planned.measures["glare_own_left_deg"] >= 2.0
     assert say.NOTE_NO_GLASSES in plan("glasses", evaluations=FEW).notes
 
@@ -401,12 +401,12 @@ def test_glasses_are_planned_clear_where_they_were_measured(plan, stand_in):
 def test_glasses_that_are_clear_already_are_kept_clear_and_said(plan, stand_in):
     made = plan("glasses", evaluations=FEW, evaluator=stand_in(glasses=True, glare_free_deg=40.0))
     assert say.NOTE_REACHED in made.notes
-    assert all(g.gain >= -0.5 for planned in made.setups for g in planned.gains)
+    assert all(g.gain >= -0.5 for planned in made.stops for g in planned.gains)
 
 
 def test_measures_are_finite_so_that_a_plan_can_be_written_down(plan):
     made = plan("ears", evaluations=300)
-    for planned in made.setups:
+    for planned in made.stops:
         assert all(np.isfinite(list(planned.measures.values())))
         assert all(np.isfinite([g.value for g in planned.guards]))
 

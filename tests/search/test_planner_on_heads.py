@@ -35,11 +35,11 @@ def planned(evaluator, *wishes, **how):
 @pytest.mark.parametrize("head", HEADS)
 def test_guards_hold_and_set_ups_differ(evaluators, head):
     made = planned(evaluators[head], "ears", "nose-length", "forehead:leave")
-    assert made.setups
+    assert made.stops
     for one in made.setups:
         assert [g.name for g in one.guards if not g.holds] == []
         assert set(one.measures) <= set(NAMES)
-    for one, other in combinations(made.setups, 2):
+    for one, other in combinations(made.stops, 2):
         assert max(lone_differences(one.setup, other.setup).values()) >= SEEN
 
 
@@ -48,15 +48,15 @@ def test_guards_hold_and_set_ups_differ(evaluators, head):
 @pytest.mark.parametrize("feature", FEATURES)
 def test_every_wish_runs_and_every_broken_guard_is_told(evaluators, feature, direction):
     made = planned(evaluators["uneven eyes, high forehead"], f"{feature}:{direction}")
-    assert made.setups
-    for one in made.setups:
+    assert made.stops
+    for one in made.stops:
         told = [note for note in one.notes if note.startswith("This set-up does not keep a guard")]
         assert len(told) == sum(not guard.holds for guard in one.guards)
 
 
 def test_ears_turn_the_face_until_the_far_ear_is_gone_or_clearly_there(evaluators):
     made = planned(evaluators["mean"], "ears:soften:3")
-    strong = made.setups[-1]
+    strong = made.stops[-1]
     assert abs(strong.setup.turn_deg) >= 12.0
     assert strong.measures["ear_sliver"] <= 0.02
     far = "own_left" if strong.setup.turn_deg > 0 else "own_right"
@@ -67,7 +67,7 @@ def test_ears_turn_the_face_until_the_far_ear_is_gone_or_clearly_there(evaluator
 @pytest.mark.parametrize("head", HEADS)
 def test_no_set_up_leaves_a_rim_of_the_far_ear(evaluators, head):
     made = planned(evaluators[head], "ears:soften:3", "nose-bend:soften:2", "eye-balance:soften:1")
-    for one in made.setups:
+    for one in made.stops:
         far = "own_left" if one.setup.turn_deg > 0 else "own_right"
         show, out = one.measures[f"ear_show_{far}"], one.measures[f"ear_out_{far}"]
         in_view = show >= 0.5 * made.baseline_measures[f"ear_show_{far}"]
@@ -76,14 +76,14 @@ def test_no_set_up_leaves_a_rim_of_the_far_ear(evaluators, head):
 
 def test_the_far_ear_stays_gone_or_in_view_when_the_sitter_drifts(evaluators):
     made = planned(evaluators["mean"], "ears:soften:3")
-    row = next(row for row in made.setups[-1].leeway if row.move == "turn_deg")
-    turn_deg = made.setups[-1].setup.turn_deg
+    row = next(row for row in made.stops[-1].leeway if row.move == "turn_deg")
+    turn_deg = made.stops[-1].setup.turn_deg
     toward_front_deg = turn_deg - row.low if turn_deg > 0 else row.high - turn_deg
     assert toward_front_deg >= 2.0
 
 
 def test_the_near_ear_is_left_in_shade_and_near_its_ground(evaluators):
-    strong = planned(evaluators["mean"], "ears:soften:3").setups[-1]
+    strong = planned(evaluators["mean"], "ears:soften:3").stops[-1]
     near = "own_right" if strong.setup.turn_deg > 0 else "own_left"
     shown = strong.measures
     lit = max(shown[f"light_cheek_{side}_stops"] for side in ("own_left", "own_right"))
@@ -94,7 +94,7 @@ def test_the_near_ear_is_left_in_shade_and_near_its_ground(evaluators):
 def test_a_leaning_nose_is_turned_against_its_lean_and_lit_from_the_other_side(evaluators):
     made = planned(evaluators["leaning nose"], "nose-bend:soften:3")
     assert made.baseline_measures["nose_lean"] > 0
-    strong = made.setups[-1]
+    strong = made.stops[-1]
     assert strong.setup.turn_deg < -3.0
     assert strong.setup.key_azimuth_deg < 0.0
     assert strong.measures["nose_bend"] < made.baseline_measures["nose_bend"]
@@ -102,7 +102,7 @@ def test_a_leaning_nose_is_turned_against_its_lean_and_lit_from_the_other_side(e
 
 def test_the_smaller_eye_comes_nearer_the_camera(evaluators):
     made = planned(evaluators["uneven eyes, high forehead"], "eye-balance:soften:3")
-    base, strong = made.baseline_measures, made.setups[-1]
+    base, strong = made.baseline_measures, made.stops[-1]
     left_is_smaller = base["eye_open_own_left"] < base["eye_open_own_right"]
     # Turned toward one's own right, the own left eye comes nearer.
     assert (strong.setup.turn_deg < -3.0) == left_is_smaller
@@ -112,12 +112,12 @@ def test_the_smaller_eye_comes_nearer_the_camera(evaluators):
 
 def test_a_high_forehead_looks_up_or_is_seen_from_below(evaluators):
     made = planned(evaluators["uneven eyes, high forehead"], "forehead:soften:3")
-    shares = [one.measures["forehead_share"] for one in made.setups]
+    shares = [one.measures["forehead_share"] for one in made.stops]
     assert shares[-1] < made.baseline_measures["forehead_share"]
-    for one, share in zip(made.setups, shares, strict=True):  # a gentle one may do it by the crop
+    for one, share in zip(made.stops, shares, strict=True):  # a gentle one may do it by the crop
         cut = one.setup.crop == "into-forehead"
         assert cut or share < made.baseline_measures["forehead_share"]
-    _, seen_chin_deg, _ = made.setups[-1].setup.seen_pose_deg()
+    _, seen_chin_deg, _ = made.stops[-1].setup.seen_pose_deg()
     assert seen_chin_deg > 3.0
 
 
@@ -128,5 +128,5 @@ def test_opposed_wishes_are_told(evaluators):
 
 def test_a_window_moves_the_sitter(evaluators):
     made = planned(evaluators["mean"], "ears", kit=KITS["aps-c-kit-zoom-window"])
-    for one in made.setups:
+    for one in made.stops:
         assert one.setup.key_azimuth_deg == -70.0
