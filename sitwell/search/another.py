@@ -41,7 +41,7 @@ def asks_for_cut(wish: Wish) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnotherWay:
-    """The search for it: ``bettered`` betters a place within some looks, with room to either side of a turn."""
+    """The search for it; ``bettered`` betters a place within some looks, turns with room about."""
 
     goal: Goal
     archive: Archive

@@ -142,12 +142,12 @@ NOTE_NOTHING_HELPS = mark(
 NOTE_LITTLE = mark("What can be gained here is about one step that a viewer just notices.")
 NOTE_FEWER: Mapping[int, str] = {
     1: mark(
-        "There is one set-up only: with these wishes, and with what is fixed or limited, no other "
-        "one would serve and look different."
+        "There is one set-up only on this way: with these wishes, and with what is fixed or "
+        "limited, no other one would serve and look different."
     ),
     2: mark(
-        "There are two set-ups only: with these wishes, and with what is fixed or limited, a third "
-        "one would look like one of them."
+        "There are two set-ups only on this way: with these wishes, and with what is fixed or "
+        "limited, a third one would look like one of them."
     ),
 }
 # What would tell of what no frame shows.
