@@ -50,8 +50,8 @@ def test_the_demo_is_read_near_the_truth_it_was_made_with(made):
 
 
 def test_the_demo_gives_stops_on_one_way_that_hold_their_guards(made):
-    setups = [planned.setup for planned in made.plan.setups]
-    assert tuple(planned.name for planned in made.plan.setups) == NAMES_OF[len(setups)]
+    setups = [planned.setup for planned in made.plan.stops]
+    assert tuple(planned.name for planned in made.plan.stops) == NAMES_OF[len(setups)]
     assert len(setups) > 1
     asked = [lone_effort(made.plan.baseline, setup) for setup in setups]
     assert asked == sorted(asked)
