@@ -1,8 +1,9 @@
 """Ask whether a pinned release has a known hole: ``python -m builders.packaging.known_holes``.
 
-pip-audit asks the package index for each release in ``requirements/test.txt``. It ends with 1 where
-a hole is known. What could not be asked is said and is no failure: an index or a mirror may not
-serve what is known of a single release, and there may be no network.
+pip-audit asks the package index for each release in ``requirements/``: what the checks install, and
+the reference that tests hold the landmarks against. It ends with 1 where a hole is known. What
+could not be asked is said and is no failure: an index or a mirror may not serve what is known of a
+single release, and there may be no network.
 """
 
 import json
@@ -13,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[2]
-LOCK = ROOT / "requirements" / "test.txt"
+LOCKS = tuple(ROOT / "requirements" / name for name in ("test.txt", "reference.txt"))
 LONGEST_S = 300
 # Holes that do not concern us, by their number, each with its reason.
 HARMLESS: dict[str, str] = {}
@@ -30,8 +31,9 @@ def main() -> None:
 
 def asked() -> tuple[str, str]:
     """pip-audit's answer as JSON, and a sentence where it could give none."""
-    command = [sys.executable, "-m", "pip_audit", "--requirement", str(LOCK), "--disable-pip"]
-    command += ["--format", "json", "--progress-spinner", "off"]
+    command = [sys.executable, "-m", "pip_audit", "--disable-pip", "--format", "json"]
+    command += ["--progress-spinner", "off"]
+    command += [word for lock in LOCKS for word in ("--requirement", str(lock))]
     try:
         done = subprocess.run(
             command, capture_output=True, text=True, check=False, timeout=LONGEST_S

@@ -65,3 +65,17 @@ def test_an_index_that_does_not_answer_is_said(monkeypatch):
         "",
         "Known holes were not asked for: no answer within 300 s.",
     )
+
+
+def test_all_that_is_pinned_is_asked_for(monkeypatch):
+    asked = []
+
+    def run(command, **_):
+        asked.extend(command)
+        return subprocess.CompletedProcess(command, 0, answer(SAFE), "")
+
+    monkeypatch.setattr(known_holes.subprocess, "run", run)
+    known_holes.asked()
+    pinned = sorted((known_holes.ROOT / "requirements").glob("*.txt"))
+    assert len(pinned) == 2
+    assert {str(path) for path in pinned} <= set(asked)
