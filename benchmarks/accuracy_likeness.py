@@ -3,9 +3,9 @@
 Run from the repository: ``python -m benchmarks.accuracy_likeness FOLDER``. The folder holds the
 rendered sitters that ``python -m builders.sitters.photograph FOLDER --heads ARRAYS`` takes: strand
 hair, both families of heads, deep to light skin. A frame is predicted from others at its own pose,
-lens and light by the likeness, and by moving, turning and scaling the nearest frame. Pictures are
-laid on the frame by the face's landmarks, moved and scaled. Prints the tables that docs/likeness.md
-quotes.
+lens and light, before a wall of its own tone, by the likeness, and by moving, turning and scaling
+the nearest frame. Pictures are laid on the frame by the face's landmarks, moved and scaled. Prints
+the tables that docs/likeness.md quotes.
 """
 
 import argparse
@@ -30,6 +30,7 @@ from benchmarks.likeness_scores import (
     laid_on,
     person_by_ground,
     score,
+    stops_between,
     warped,
 )
 from sitwell.brief.photos import open_photo
@@ -142,7 +143,11 @@ def _likened(place: Path, case: Case, setup: Setup, truth: Truth) -> Predicted |
     found = landmarks_of(first)
     if found is None:
         return None
-    return laid_on(first, person_by_ground(first, second), found, truth)
+    person = person_by_ground(first, second)
+    # a lamp of its own lights these walls, so that their tone is the frame's and not the set-up's
+    stops = GROUNDS_STOPS[0] + stops_between(first[~person], truth.rgb[truth.wall])
+    made = likeness.picture(setup.with_changes(background_stops=stops), *SIZE_PX).pixels
+    return laid_on(made, person, found, truth)
 
 
 def _brief(place: Path, given: Sequence[int]) -> SitterBrief:

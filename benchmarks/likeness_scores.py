@@ -46,6 +46,11 @@ class Truth:
         return np.asarray(self.cover[..., KINDS.index("nothing")] < 0.5)
 
     @property
+    def wall(self) -> Mask:
+        """Where the wall shows and nothing else."""
+        return np.asarray(self.cover[..., KINDS.index("nothing")] > 0.99)
+
+    @property
     def head(self) -> Mask:
         """Head and hair, down to the chin."""
         cloth = self.cover[..., KINDS.index("cloth")] > 0.5
@@ -180,6 +185,12 @@ def _off_border(shape: tuple[int, ...]) -> Mask:
     mask = np.zeros(shape, dtype=bool)
     mask[4:-4, 4:-4] = True
     return mask
+
+
+def stops_between(one: Pixels, other: Pixels) -> float:
+    """How many stops brighter other pixels (M, 3) are than some (N, 3), by their medians."""
+    first, second = (float(np.median(_luminance(rgb))) for rgb in (one, other))
+    return float(np.log2(second / first))
 
 
 def _luminance(rgb: Pixels) -> Array:

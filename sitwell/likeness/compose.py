@@ -38,18 +38,23 @@ def compose(
     sheet_light: Singles,
     sheet_near: float,
     background: Floats,
+    ground: Singles,
     hatched: bool,
     coded: Pixels,
     picture: Pixels,
     nearness: Singles,
-) -> tuple[float, float]:
-    """Fill ``picture`` (H, W, 3) and ``nearness`` (H, W); the person's area and what is made up.
+    cover: Singles,
+) -> float:
+    """Fill ``picture`` (H, W, 3), ``nearness`` and ``cover`` (H, W), which is the person's share.
+
+    Gives how many pixels of the person are made up. ``background`` (3,) is light, ``ground``
+    (H, W) how it falls off.
 
     ``shown`` and ``nearest`` (2H, 2W) are the surface's raster. ``linear`` (256,) is light by byte.
     """
     height, width, _ = picture.shape
     top = coded.shape[0] - 1
-    area = made_up = 0.0
+    made_up = 0.0
     values = np.empty(ROW)
     for y in range(height):
         for x in range(width):
@@ -59,9 +64,10 @@ def compose(
             dim = light
             if hatched and known < 1.0:
                 dim *= 1.0 - HATCH_SHADE * hatch_line(y, x, height)
-            under_r = alpha * dim * linear[sheet[y, x, 0]] + (1.0 - alpha) * background[0]
-            under_g = alpha * dim * linear[sheet[y, x, 1]] + (1.0 - alpha) * background[1]
-            under_b = alpha * dim * linear[sheet[y, x, 2]] + (1.0 - alpha) * background[2]
+            wall = (1.0 - alpha) * ground[y, x]
+            under_r = alpha * dim * linear[sheet[y, x, 0]] + wall * background[0]
+            under_g = alpha * dim * linear[sheet[y, x, 1]] + wall * background[1]
+            under_b = alpha * dim * linear[sheet[y, x, 2]] + wall * background[2]
             edge = _is_edge(shown, nearest, 2 * y, 2 * x)
             samples = 4 if edge else 1
             red = green = blue = covers = unseen = near = 0.0
@@ -88,15 +94,13 @@ def compose(
                 covers += solid + (1.0 - solid) * alpha
                 unseen += solid * (1.0 - values[KNOWN]) + (1.0 - solid) * alpha * (1.0 - known)
                 near = max(near, nearest[row, column])
-            area += covers / samples
             made_up += unseen / samples
-            if near == 0.0 and alpha > 0.5:
-                near = sheet_near
-            nearness[y, x] = near
+            nearness[y, x] = sheet_near if near == 0.0 and alpha > 0.5 else near
+            cover[y, x] = covers / samples
             picture[y, x, 0] = coded[int(min(max(red / samples, 0.0), 1.0) * top + 0.5)]
             picture[y, x, 1] = coded[int(min(max(green / samples, 0.0), 1.0) * top + 0.5)]
             picture[y, x, 2] = coded[int(min(max(blue / samples, 0.0), 1.0) * top + 0.5)]
-    return area, made_up
+    return made_up
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

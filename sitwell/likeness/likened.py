@@ -21,16 +21,30 @@ class Likened:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CutOut:
+    """A sitter without a background: light (H, W, 3) times their share, and that ``cover`` (H, W).
+
+    ``ground`` (3,) is the light of the background planned behind them.
+    """
+
+    light: Floats
+    cover: NDArray[np.float32]
+    ground: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Reach:
     """How far a set-up's view is from a sitter's frames: known before any picture is made.
 
     ``nearest`` counts the likeness's frames, ``from_frame_deg`` is the angle between this view of
-    the head and that frame's. Where it is not ``believable`` a picture should be a drawing.
+    the head and that frame's. Where it is not ``believable`` a picture should be a drawing;
+    ``hard_lit`` says that the frame's own light leaves little of the planned one to be laid on.
     """
 
     nearest: int
     from_frame_deg: float
     believable: bool
+    hard_lit: bool
 
 
 def angle_deg(one: Floats, other: Floats) -> float:

@@ -6,7 +6,6 @@ It lives in memory only and is in no record; it goes with the reading that it wa
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +16,7 @@ from sitwell.head.facing import vertex_normals
 from sitwell.head.reading import FrameReading, Reading
 from sitwell.head.shading import LUMINANCE, linear_from_srgb
 from sitwell.head.surface import SIDES, Head
+from sitwell.likeness.around import Window, around_head, behind
 from sitwell.likeness.aspect import Aspect, aspects_of, middle_of, upright
 from sitwell.likeness.believed import believed_deg, is_believable
 from sitwell.likeness.body import Body, body_of, posed, with_mouth
@@ -37,11 +37,10 @@ from sitwell.likeness.compose import (
 )
 from sitwell.likeness.drawn import draw
 from sitwell.likeness.gazes import fine_eyes, lens_of_setup, turned
-from sitwell.likeness.likened import Likened, Reach, angle_deg
+from sitwell.likeness.likened import CutOut, Likened, Reach, angle_deg
 from sitwell.likeness.outline import Around, last
 from sitwell.likeness.relight import hardness_stops, share_laid_on, stops
-from sitwell.likeness.sheet import Sheet, Standing, lay_sheet
-from sitwell.likeness.spreading import spread
+from sitwell.likeness.sheet import Standing, lay_sheet
 from sitwell.scene.key_maps import lights_at
 from sitwell.scene.preview import PLAIN_LUMINANCE, Sculpture, picture_window
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
@@ -56,24 +55,37 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 Singles = NDArray[np.float32]
 
-LIGHT_STEP = 8  # picture pixels to one of the grid on which the sheet's light is spread
 OWN_VIEW_DEG = 10.0  # so near a frame's own view its pixels count up to its outlines
 EYES_FROM = 0.5  # of the planned light laid on: less, and eyes keep the photograph's
+HARD_LIT = 0.5  # of the planned light laid on: less, and the photograph's own is told as hard
 SHEET_BEHIND_MM = 30.0  # the middle of the head
 _LINEAR = linear_from_srgb(np.arange(256, dtype=np.uint8)).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Look:
-    """One set-up seen: the vertices (N, ...) in the picture, and the light on them."""
+    """One set-up seen: the vertices (N, ...) in the picture, and the light on them.
+
+    ``ground`` (3,) is the planned background's light behind the sitter.
+    """
 
     view: View
-    window: tuple[float, float, float]
+    window: Window
     scene: Scene
     raster: Floats
     new_light: Floats
-    exposed: float
+    ground: Floats
     away_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Laid:
+    """A picture (H, W, 3), sharp all over, and what ``compose`` tells of it."""
+
+    pixels: NDArray[np.uint8]
+    nearness: Singles
+    cover: Singles
+    made_up_share: float
 
 
 class Likeness:
@@ -132,8 +144,24 @@ class Likeness:
         window = picture_window(view, width_px, height_px)
         reach = self.reach(setup)
         look = self._look(view, window, reach)
-        pixels, area, made_up = self._drawn(look, reach.nearest, width_px, height_px, tell_made_up)
-        return Likened(pixels=pixels, made_up_share=made_up / max(area, 1.0))
+        falls = behind(view, window, width_px, height_px)
+        laid = self._laid(look, reach.nearest, look.ground, falls, tell_made_up)
+        focus_mm = min(view.depth_mm(f"iris_{side}") for side in SIDES)
+        radii = blur_radii_px(setup, focus_mm, laid.nearness, window[2])
+        spread_blur(laid.pixels, radii, laid.nearness, look.scene.coded)
+        return Likened(pixels=laid.pixels, made_up_share=laid.made_up_share)
+
+    def view(self, setup: Setup) -> View:
+        """The head posed before the set-up's camera; valid until the next look."""
+        return self._sculpture.view(setup)
+
+    def cut_out(self, view: View, window: Window, width_px: int, height_px: int) -> CutOut:
+        """The sitter alone as the last view has them in a window, sharp all over."""
+        reach = self.reach(view.setup)
+        look = self._look(view, window, reach)
+        none = np.zeros((height_px, width_px), dtype=np.float32)
+        laid = self._laid(look, reach.nearest, np.zeros(3), none, False)
+        return CutOut(light=_LINEAR[laid.pixels], cover=laid.cover, ground=look.ground)
 
     def reach(self, setup: Setup) -> Reach:
         """How far a set-up's view is from the frames, without making a picture."""
@@ -148,12 +176,13 @@ class Likeness:
             believable=is_believable(
                 self.believed_deg[nearest], away[nearest], self._aspects[nearest].toward, toward
             ),
+            hard_lit=share_laid_on(self.hardness_stops[nearest]) < HARD_LIT,
         )
 
     def _look(
         self,
         view: View,
-        window: tuple[float, float, float],
+        window: Window,
         reach: Reach,
     ) -> _Look:
         setup, aspect = view.setup, self._aspects[reach.nearest]
@@ -175,19 +204,22 @@ class Likeness:
             rest = lights_at(places, normals, scene.lamps[KEY_POINTS:], scene.maps[KEY_POINTS:])
         lit = (key + fill)[self._head.triangles[self._middle]].mean(axis=1)
         exposed = exposure(lit, view.visible[self._middle])
+        tone = float(self._colours[reach.nearest].tone @ LUMINANCE) / PLAIN_LUMINANCE
         return _Look(
             view=view,
             window=window,
             scene=scene,
             raster=raster,
             new_light=with_mouth(self._body, exposed * (key + rest + fill)),
-            exposed=exposed,
+            ground=scene.background * exposed * tone,
             away_deg=reach.from_frame_deg,
         )
 
-    def _drawn(
-        self, look: _Look, nearest: int, width: int, height: int, hatched: bool
-    ) -> tuple[NDArray[np.uint8], float, float]:
+    def _laid(
+        self, look: _Look, nearest: int, ground: Floats, falls: Singles, hatched: bool
+    ) -> _Laid:
+        """The picture before ``ground`` (3,), light that ``falls`` off so (H, W)."""
+        height, width = falls.shape
         body, aspect, colours = self._body, self._aspects[nearest], self._colours[nearest]
         shown, near = draw(
             look.raster[:, :2], look.raster[:, 2], body.triangles, 2 * height, 2 * width
@@ -201,10 +233,9 @@ class Likeness:
         sheet = lay_sheet(aspect, stands, height, width)
         other = self._aspects[second if second is not None else nearest].plate
         picture = np.empty((height, width, 3), dtype=np.uint8)
-        nearness = np.empty((height, width), dtype=np.float32)
+        nearness, cover = (np.empty((height, width), dtype=np.float32) for _ in range(2))
         depth_mm = float(np.median(1.0 / look.raster[:, 2])) + SHEET_BEHIND_MM
-        tone = float(colours.tone @ LUMINANCE) / PLAIN_LUMINANCE
-        area, made_up = compose(
+        made_up = compose(
             shown,
             near,
             body.triangles,
@@ -216,21 +247,25 @@ class Likeness:
             sheet.rgb,
             sheet.alpha,
             sheet.photographed,
-            self._sheet_light(shown, by, sheet),
+            around_head(shown, body.triangles, by),
             1.0 / depth_mm,
-            look.scene.background * look.exposed * tone,
+            ground,
+            falls,
             hatched,
             look.scene.coded,
             picture,
             nearness,
+            cover,
         )
         if self._relights_eyes(nearest):
             eyes = np.append(body.of_eye[body.triangles].all(axis=1), False)
             put_in(picture, look.scene, look.view.camera, look.window, shown[::2, ::2], eyes)
-        focus_mm = min(look.view.depth_mm(f"iris_{side}") for side in SIDES)
-        radii = blur_radii_px(look.view.setup, focus_mm, nearness, look.window[2])
-        spread_blur(picture, radii, nearness, look.scene.coded)
-        return picture, area, made_up
+        return _Laid(
+            pixels=picture,
+            nearness=nearness,
+            cover=cover,
+            made_up_share=made_up / max(float(cover.sum()), 1.0),
+        )
 
     def _relights_eyes(self, place: int) -> bool:
         """Whether a frame's eyes take the planned key's catchlight."""
@@ -299,19 +334,6 @@ class Likeness:
             px_per_mm=scale / float(depth[skull].mean()),
             root_px_per_mm=scale / float(depth[root].mean()),
         )
-
-    def _sheet_light(self, shown: Ints, by: Floats, sheet: Sheet) -> Singles:
-        """The light laid on the head, spread over what lies around it (H, W)."""
-        grid = shown[:: 2 * LIGHT_STEP, :: 2 * LIGHT_STEP]
-        known = grid >= 0
-        values = np.where(known, np.log(by)[self._body.triangles[grid, 0]], 0.0)
-        height, width = sheet.alpha.shape
-        spread_over = spread(values[..., None].astype(np.float32), known.astype(np.float32), 2.0)[
-            ..., 0
-        ]
-        size = (grid.shape[1] * LIGHT_STEP, grid.shape[0] * LIGHT_STEP)
-        large = cv2.resize(spread_over, size, interpolation=cv2.INTER_LINEAR)
-        return np.exp(np.ascontiguousarray(large[:height, :width]))
 
 
 def _clear_eyes(aspect: Aspect) -> NDArray[np.uint8]:

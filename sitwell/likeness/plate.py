@@ -38,7 +38,7 @@ LEAST_ALPHA = 0.09  # less is the background's own unevenness
 EDGE_MM = 0.5  # how soft an edge is that no colour tells
 EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
-SOLID, GAP_MM2 = 0.9, 25.0  # a gap that this much of a share encloses, if no larger, is none
+SOLID, GAP_MM2 = (0.9, 0.6), 25.0  # a gap that such a share encloses, if no larger, is none
 SMOOTH_MM, SMOOTH_BY = 1.5, 1e-4  # of the guided filter
 # Below the photograph: over which its clothes lose their detail, and how wide they are spread.
 FADE_MM, WIDE_MM, CLOSE_MM = 12.0, 18.0, 6.0
@@ -215,7 +215,8 @@ def _matte(rgb: Pixels, person: Flags, hair: Singles, mm: float) -> tuple[Pixels
     radius = max(1, round(SMOOTH_MM / mm))
     alpha = guided(alpha, light.mean(axis=2), radius, SMOOTH_BY)
     alpha = np.clip((alpha - LEAST_ALPHA) / (1.0 - 2.0 * LEAST_ALPHA), 0.0, 1.0)
-    alpha[_gaps(alpha > SOLID, GAP_MM2 / mm**2)] = 1.0
+    for share in SOLID:
+        alpha[_gaps(alpha > share, GAP_MM2 / mm**2)] = 1.0
     pure = np.clip((alpha - 0.9) / 0.08, 0.0, 1.0)[..., None]
     colours = pure * light + (1.0 - pure) * spread(light, (alpha > 0.97) * alpha, 2.0 / mm)
     return (

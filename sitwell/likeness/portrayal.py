@@ -30,6 +30,7 @@ MADE = mark("Made from your frames; it is no photograph.")
 MADE_IN_PART = mark(
     "Made from your frames; it is no photograph. What no frame has shown is made up: {percent} %."
 )
+HARD_LIT = mark("The light in your frame is hard; one in flat light would show the plan’s better.")
 DRAWN = mark("Drawn from the head as measured; the hair is nobody’s.")
 TOO_FAR = mark(
     "Drawn, since this view is {angle}° from your nearest frame, too far for a picture made from "
@@ -117,9 +118,10 @@ class Portrayal:
         made = self.likeness.picture(setup, width_px, height_px, tell_made_up=tell_made_up)
         told = made.made_up_share >= LEAST_TOLD
         percent = number(max(100.0 * made.made_up_share, 1.0), 0)
+        caption = tr(MADE_IN_PART, percent=percent) if told else tr(MADE)
         return Portrait(
             image=made.pixels,
-            caption=tr(MADE_IN_PART, percent=percent) if told else tr(MADE),
+            caption=f"{caption} {tr(HARD_LIT)}" if reach.hard_lit else caption,
             made_up_share=made.made_up_share,
         )
 
@@ -132,6 +134,13 @@ class Portrayal:
             return ()
         far = [setup for setup in setups if not self.likeness.reach(setup).believable]
         return tuple(dict.fromkeys(self.frame_to_take(setup) for setup in far))
+
+    def is_hard_lit(self, setups: Sequence[Setup]) -> bool:
+        """Whether a frame's own hard light stays in any of their pictures."""
+        if self.likeness is None:
+            return False
+        reaches = [self.likeness.reach(setup) for setup in setups]
+        return any(reach.believable and reach.hard_lit for reach in reaches)
 
     def frame_to_take(self, setup: Setup) -> str:
         """The frame that would show a set-up's view, in words."""

@@ -1,6 +1,7 @@
 """The background as a plain tone, in stops against a lit cheek (0 = as bright), and its light."""
 
 import numpy as np
+from numpy.typing import NDArray
 
 from sitwell.base.rotations import direction_from_angles
 from sitwell.base.units import ratio_from_stops, stops_from_ratio
@@ -8,6 +9,8 @@ from sitwell.brief.kit import LightSource
 from sitwell.scene.flash import full_power_f_number
 from sitwell.scene.light import key_and_fill
 from sitwell.scene.setup import Setup
+
+Floats = NDArray[np.float64]
 
 NEAR_ENOUGH_STOPS = 0.35  # a third of a stop is the finest that lamps and meters are set to
 
@@ -24,20 +27,38 @@ def spill_stops(setup: Setup, tone_stops: float = 0.0) -> float:
     beside the sitter shines less on what is behind than one in front. -inf for a key that does not
     reach it. ``tone_stops`` is how much lighter the material is than skin.
     """
+    spill = float(_spill(setup, np.array([0.0, 0.0, -setup.background_distance_mm])))
+    return tone_stops + stops_from_ratio(spill) if spill > 0.0 else -np.inf
+
+
+def _spill(setup: Setup, places_mm: Floats) -> Floats:
+    """The key's spill (...) on the background at its places (..., 3), against a lit cheek."""
     key = setup.key_distance_mm * direction_from_angles(
         setup.key_azimuth_deg, setup.key_elevation_deg
     )
-    place = np.array([0.0, 0.0, -setup.background_distance_mm])
-    away = place - key
-    length = float(np.linalg.norm(away))
-    shines = float(away @ -key) / (length * setup.key_distance_mm)
-    meets = -float(away[2]) / length
-    if shines <= 0.0 or meets <= 0.0:
-        return -np.inf
-    share = key_and_fill(setup.fill_ratio)[0] * shines * meets
-    if share <= 0.0:
-        return -np.inf
-    return tone_stops + stops_from_ratio(share * (setup.key_distance_mm / length) ** 2)
+    away = places_mm - key
+    length = np.linalg.norm(away, axis=-1)
+    shines = np.maximum(away @ -key / (length * setup.key_distance_mm), 0.0)
+    meets = np.maximum(-away[..., 2] / length, 0.0)
+    full = key_and_fill(setup.fill_ratio)[0]
+    return np.asarray(full * shines * meets * (setup.key_distance_mm / length) ** 2)
+
+
+def falls_off(setup: Setup, places_mm: Floats) -> Floats:
+    """How bright the background is at its places (..., 3) against its tone behind the sitter.
+
+    What the key's spill lacks of that tone a lamp square before it gives, where there is one,
+    falling off with the fourth power of the cosine; else light that is even.
+    """
+    behind = np.array([0.0, 0.0, -setup.background_distance_mm])
+    planned, spill = background_luminance(setup.background_stops), float(_spill(setup, behind))
+    of_key = min(spill / planned, 1.0)
+    rest = np.ones(places_mm.shape[:-1])
+    if setup.background_light == "on":
+        off_mm2 = ((places_mm - behind) ** 2).sum(axis=-1)
+        rest = (1.0 + off_mm2 / setup.background_light_distance_mm**2) ** -2.0
+    keyed = _spill(setup, places_mm) / spill if spill > 0.0 else 0.0
+    return np.asarray(of_key * keyed + (1.0 - of_key) * rest)
 
 
 def own_light_stops(setup: Setup, tone_stops: float = 0.0) -> float:

@@ -12,8 +12,8 @@ from sitwell.scene.setup import Setup
 class StandIn:
     """A likeness that says of itself what a test wants."""
 
-    def __init__(self, *, off_deg=0.0, made_up=0.0):
-        self.off_deg, self.made_up, self.told = off_deg, made_up, []
+    def __init__(self, *, off_deg=0.0, made_up=0.0, hard_lit=False):
+        self.off_deg, self.made_up, self.hard_lit, self.told = off_deg, made_up, hard_lit, []
 
     def picture(self, setup, width_px, height_px, *, tell_made_up=False):
         self.told.append(tell_made_up)
@@ -23,7 +23,12 @@ class StandIn:
         )
 
     def reach(self, setup):
-        return Reach(nearest=0, from_frame_deg=self.off_deg, believable=self.off_deg < 12.0)
+        return Reach(
+            nearest=0,
+            from_frame_deg=self.off_deg,
+            believable=self.off_deg < 12.0,
+            hard_lit=self.hard_lit,
+        )
 
 
 @pytest.fixture(scope="module")
@@ -48,6 +53,17 @@ def test_near_a_frame_the_likeness_is_shown_and_says_what_it_is(head):
     assert portrayal.likeness.told == [True]
     whole = Portrayal(head, StandIn()).portrait(Setup(), 100)
     assert whole.caption == "Made from your frames; it is no photograph."
+
+
+def test_a_hard_lit_frame_is_told_with_the_picture_that_it_gives(head):
+    hard = Portrayal(head, StandIn(hard_lit=True)).portrait(Setup(), 100)
+    assert hard.caption == (
+        "Made from your frames; it is no photograph. The light in your frame is hard; one in flat "
+        "light would show the plan’s better."
+    )
+    drawn = Portrayal(head, StandIn(hard_lit=True, off_deg=18.0))
+    assert "hard" not in drawn.portrait(Setup(), 100).caption
+    assert not drawn.is_hard_lit([Setup()])
 
 
 @pytest.mark.parametrize(("turn_deg", "side"), [(24.0, "left"), (-24.0, "right")])

@@ -1,5 +1,6 @@
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -7,6 +8,7 @@ from numpy.testing import assert_allclose
 
 from sitwell.brief.kit import LightSource
 from sitwell.scene.background import (
+    falls_off,
     own_light_power,
     own_light_stops,
     spill_stops,
@@ -76,3 +78,35 @@ def test_a_background_that_the_spill_lights_enough_needs_no_flash():
 def test_an_unknown_flash_is_left_unsaid():
     unknown = LightSource(name="u", size_mm=1.0, distance_mm=(500, 3000))
     assert own_light_power(Setup(), unknown, 1500) is None
+
+
+PLACES = np.array([[0.0, 0.0, -2000.0], [900.0, 0.0, -2000.0], [-900.0, 400.0, -2000.0]])
+
+
+def test_a_background_falls_off_from_its_tone_behind_the_sitter():
+    for setup in (Setup(), Setup(background_light="on"), Setup(key_azimuth_deg=175)):
+        assert falls_off(setup, PLACES)[0] == pytest.approx(1.0)
+
+
+def test_a_lamp_square_to_it_falls_off_with_the_fourth_power_of_the_cosine():
+    """From memory: inverse square, and the cosines at lamp and wall."""
+    setup = Setup(
+        key_azimuth_deg=175, key_elevation_deg=0, background_light="on",
+        background_light_distance_mm=900,
+    )  # fmt: skip
+    assert falls_off(setup, PLACES)[1] == pytest.approx(math.cos(math.radians(45)) ** 4)
+
+
+def test_spill_alone_falls_off_as_the_way_from_the_key_does():
+    setup = Setup(key_azimuth_deg=0, key_elevation_deg=0, background_stops=-6.0)
+    key_mm = np.array([0.0, 0.0, setup.key_distance_mm])
+    ways = PLACES - key_mm
+    length = np.linalg.norm(ways, axis=1)
+    # inverse square, the cosine at the wall, and that of a flat key that faces the sitter
+    wanted = length**-2.0 * (-ways[:, 2] / length) ** 2
+    assert_allclose(falls_off(setup, PLACES), wanted / wanted[0])
+
+
+def test_light_that_no_lamp_of_the_plan_gives_is_even():
+    setup = Setup(key_azimuth_deg=175, key_elevation_deg=0)
+    assert_allclose(falls_off(setup, PLACES), 1.0)

@@ -148,6 +148,11 @@ class Model:
         with self._drawing:
             return self._portrayal.frames_to_take(setups)
 
+    def is_hard_lit(self, setups: Sequence[Setup]) -> bool:
+        """Whether a frame's own hard light stays in any of their pictures."""
+        with self._drawing:
+            return self._portrayal.is_hard_lit(setups)
+
     def curve(self, setup: Setup, move: str, values: Sequence[float]) -> list[dict[str, float]]:
         """The measures for each value of one move, all else as in the set-up."""
         rows = []

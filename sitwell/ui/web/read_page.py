@@ -9,6 +9,7 @@ from nicegui.elements.mixins.text_element import TextElement
 
 from sitwell.base.words import retold
 from sitwell.brief.marks import LINE_NAMES
+from sitwell.likeness.portrayal import HARD_LIT
 from sitwell.ui.web.consent import ask_here
 from sitwell.ui.web.drawings import Drop, Plate
 from sitwell.ui.web.face_reading import LEVEL, OWN_LEFT, OWN_RIGHT, FaceRead, FrameSeen
@@ -324,14 +325,17 @@ def _advice(reading: FaceRead | None, frames: int) -> ui.element:
 
 
 async def _ask_for_views(desk: Desk, asked: ui.element) -> None:
-    """Ask for the frames that would show what of the plan can only be drawn so far."""
+    """Ask for the frames that would show what of the plan the ones so far do not."""
     plan, model = desk.server.plan(desk.sitting), desk.server.model(desk.sitting)
     if plan is None or model is None:
         return
     setups = [planned.setup for planned in plan.setups]
     frames = await asyncio.to_thread(model.frames_to_take, setups)
+    is_hard_lit = await asyncio.to_thread(model.is_hard_lit, setups)
     if not asked.is_deleted:
         with asked:
+            if is_hard_lit:
+                words("li", t(HARD_LIT))
             for frame in frames:
                 told = t(
                     "A view of the plan can only be drawn so far. {frame}", frame=retold(frame)

@@ -57,6 +57,10 @@ def test_read_tells_them_and_is_silent_without_a_plan(visit, model):
         await user.open("/asked/yes")
         await user.should_see("1 asked for")
         await user.should_see(f"A view of the plan can only be drawn so far. {WANTED}")
+        model.take_likeness(Near(hard_lit=True))
+        await user.open("/asked/yes")
+        await user.should_see("2 asked for")
+        await user.should_see("The light in your frame is hard")
         await user.open("/asked/no")
         await user.should_see("0 asked for")
 
