@@ -9,15 +9,7 @@ import pytest
 from PIL import Image
 from skimage import data
 
-
-def sitwell(*arguments, cwd=None):
-    return subprocess.run(
-        [sys.executable, "-m", "sitwell", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        cwd=cwd,
-        check=False,
-    )
+from tests.ui.prompt import sitwell
 
 
 @pytest.fixture(scope="module")

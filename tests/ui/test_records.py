@@ -1,15 +1,13 @@
 """The records from the command line, run as a person would: moved, guarded, found, forgotten."""
 
 import json
-import os
-import subprocess
-import sys
 import zipfile
 
 import pytest
 
 from builders.pictures import plain_frames
 from sitwell.head.surface import build_head
+from tests.ui.prompt import sitwell
 
 LABEL = "Zwiebelturm 7731"  # a word that occurs nowhere else
 WORDS = "river lamp seven onions"
@@ -39,14 +37,7 @@ def runner(home, told=None, **variables):
     """A person at the command line; what is said on standard error goes to ``told``."""
 
     def run(*arguments, code=0, typed=None):
-        done = subprocess.run(
-            [sys.executable, "-m", "sitwell", *map(str, arguments)],
-            capture_output=True,
-            text=True,
-            check=False,
-            input=typed or "",
-            env=os.environ | {"SITWELL_HOME": str(home)} | variables,
-        )
+        done = sitwell(*arguments, typed=typed or "", SITWELL_HOME=str(home), **variables)
         assert done.returncode == code, done.stderr
         if told is not None:
             told.append(done.stderr)

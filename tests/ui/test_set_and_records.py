@@ -11,25 +11,15 @@ import pytest
 
 from builders.pictures import plain_frames
 from sitwell.head.surface import build_head
+from tests.ui import prompt
 
 
 def sitwell(*arguments, home, **more):
-    return subprocess.run(
-        [sys.executable, "-m", "sitwell", *map(str, arguments)],
-        capture_output=True,
-        text=True,
-        check=False,
-        env=environment(home),
-        **more,
-    )
+    return prompt.sitwell(*arguments, SITWELL_HOME=str(home), **more)
 
 
 def one_sentence(text):
     return text.strip().endswith((".", ".'")) and "\n" not in text.strip()
-
-
-def environment(home):
-    return os.environ | {"SITWELL_HOME": str(home)}
 
 
 @pytest.fixture(scope="module")
@@ -51,9 +41,9 @@ def test_a_yes_comes_before_anything_is_kept_and_forgetting_takes_all(sitting, t
     assert "has given no leave yet; ask with: sitwell consent 'M. 14'." in before.stderr
     assert "Nobody is in the records." in sitwell("sitters", home=home).stdout
 
-    refused = sitwell("consent", "M. 14", home=home, input="n\n")
+    refused = sitwell("consent", "M. 14", home=home, typed="n\n")
     assert "nothing will be kept" in refused.stdout
-    agreed = sitwell("consent", "M. 14", "--wishes", home=home, input="y\n")
+    agreed = sitwell("consent", "M. 14", "--wishes", home=home, typed="y\n")
     assert "It works on this computer and sends nothing away." in agreed.stdout
     assert sitwell("sitters", home=home).stdout.startswith("M. 14: until ")
 
@@ -156,7 +146,7 @@ def watch_until(folder, plan, home, frame):
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-        env=environment(home),
+        env=os.environ | {"SITWELL_HOME": str(home)},
     )
     try:
         shutil.copy(frame, folder)
