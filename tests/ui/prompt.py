@@ -2,7 +2,7 @@
 
 Starting Python and loading what reads a face takes two seconds of processor time, a test often
 less. What only a process of its own can show (a page of letters, a signal, what is loaded) is
-tested with one.
+tested with one. Searches are short here: how good a plan is, is asked of the planner.
 """
 
 import sys
@@ -13,7 +13,10 @@ from unittest import mock
 
 from typer.testing import CliRunner
 
+from sitwell.search import planner
 from sitwell.ui.cli import main
+
+SHORT = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +33,7 @@ def sitwell(*arguments, cwd=None, typed="", **variables):
     code = 0
     with (
         chdir(cwd or Path.cwd()),
+        mock.patch.object(planner, "EVALUATIONS_ALONE", SHORT),
         mock.patch.object(sys, "argv", ["sitwell", *map(str, arguments)]),
         CliRunner().isolation(input=typed, env=variables) as (out, err, _),
     ):
