@@ -30,6 +30,7 @@ MADE = mark("Made from your frames; it is no photograph.")
 MADE_IN_PART = mark(
     "Made from your frames; it is no photograph. What no frame has shown is made up: {percent} %."
 )
+SOME_DRAWN = mark("Made from your frames where they show enough, else drawn; it is no photograph.")
 HARD_LIT = mark("The light in your frame is hard; one in flat light would show the plan’s better.")
 DRAWN = mark("Drawn from the head as measured; the hair is nobody’s.")
 TOO_FAR = mark(
@@ -124,6 +125,11 @@ class Portrayal:
             caption=f"{caption} {tr(HARD_LIT)}" if reach.hard_lit else caption,
             made_up_share=made.made_up_share,
         )
+
+    def believed(self, setup: Setup) -> Likeness | None:
+        """The likeness, where its picture of a set-up can be believed."""
+        likeness = self.likeness
+        return likeness if likeness and likeness.reach(setup).believable else None
 
     def frames_to_take(self, setups: Sequence[Setup]) -> tuple[str, ...]:
         """The frames that would show those set-ups that can only be drawn, each once, in words.

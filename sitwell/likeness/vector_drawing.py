@@ -1,6 +1,6 @@
 """A drawing as flat shapes painted one over another: as SVG, as pixels, and moved as a whole."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 import cv2
@@ -57,9 +57,14 @@ class Drawing:
     def pixels(self) -> Pixels:
         """The drawing (H, W, 3), sRGB."""
         canvas = np.full((round(self.height), round(self.width), 3), self.ground, dtype=np.uint8)
-        for shape in self.shapes:
-            _fill(canvas, shape)
+        paint(canvas, self.shapes)
         return canvas
+
+
+def paint(canvas: Pixels, shapes: Iterable[Shape]) -> None:
+    """Paint shapes in their order on a canvas (H, W, 3)."""
+    for shape in shapes:
+        _fill(canvas, shape)
 
 
 def _fill(canvas: Pixels, shape: Shape) -> None:

@@ -113,7 +113,7 @@ class Sculpture:
         if not plain:
             focus_mm = min(view.depth_mm(f"iris_{side}") for side in SIDES)
             radii = blur_radii_px(setup, focus_mm, nearness, window[2])
-            spread_blur(picture, radii, nearness, _CODED)
+            spread_blur(picture, radii, nearness, CODED)
         return picture
 
     def render_in(
@@ -174,7 +174,7 @@ class Sculpture:
             lens=view.camera.lens_mm,
             fill_share=light.fill_share,
             background=light.background,
-            coded=_CODED,
+            coded=CODED,
         )
 
     def _place(self, view: View, window: tuple[float, float, float]) -> None:
@@ -235,4 +235,4 @@ def _coded() -> NDArray[np.uint8]:
     return np.round(255.0 * coded).astype(np.uint8)
 
 
-_CODED = _coded()
+CODED = _coded()

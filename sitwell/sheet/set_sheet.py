@@ -11,8 +11,8 @@ from sitwell.base.words import joined, mark, tr
 from sitwell.brief.kit import Kit
 from sitwell.brief.room import Room, key_light
 from sitwell.head.surface import Head
-from sitwell.likeness.drawn_together import Standing, draw_together
-from sitwell.likeness.portrayal import DRAWN, Portrait, Portrayal
+from sitwell.likeness.drawn_together import Scene, Standing, draw_together, show_together
+from sitwell.likeness.portrayal import DRAWN, MADE, SOME_DRAWN, Portrait, Portrayal
 from sitwell.scene.clear_glare import clear_glare, cure_words
 from sitwell.scene.crop_check import Edges, crop_faults, edges_for, formats_that_fit
 from sitwell.scene.daylight_level import own_light
@@ -64,22 +64,40 @@ def draw_setup(
         for index, look in enumerate(looks)
     )
     if not plan.is_of_one:
-        seen = draw_group([look.portrayal for look in looks], planned.setup, TOGETHER_PX)
-        return Drawn(seen=seen, discreet=seen, notes=notes)
+        portrayals = [look.portrayal for look in looks]
+        seen, calm = (
+            draw_group(portrayals, planned.setup, TOGETHER_PX, drawn=drawn)
+            for drawn in (False, True)
+        )
+        return Drawn(seen=seen, discreet=calm, notes=notes)
     portrayal, setup = looks[0].portrayal, planned.setup.own(0)
     seen = portrayal.portrait(setup, PICTURE_PX)
     calm = seen if seen.is_drawn else portrayal.portrait(setup, PICTURE_PX, drawn=True)
     return Drawn(seen=seen, discreet=calm, notes=notes)
 
 
-def draw_group(portrayals: Sequence[Portrayal], setup: GroupSetup, height_px: int) -> Portrait:
-    """Everybody as the camera will see them in a set-up: always drawn."""
+def draw_group(
+    portrayals: Sequence[Portrayal], setup: GroupSetup, height_px: int, *, drawn: bool = False
+) -> Portrait:
+    """Everybody as the camera will see them in a set-up: from frames where that is believed.
+
+    ``drawn`` asks for the drawing whatever the frames show.
+    """
     standing = [
-        Standing(drawing=portrayal.drawing, setup=setup.own(i), bearing_deg=setup.bearing_deg(i))
+        Standing(
+            drawing=portrayal.drawing,
+            setup=setup.own(i),
+            bearing_deg=setup.bearing_deg(i),
+            likeness=None if drawn else portrayal.believed(setup.own(i)),
+        )
         for i, portrayal in enumerate(portrayals)
     ]
-    drawn = draw_together(standing, setup.shared.lens_mm(), setup.window(), height_px)
-    return Portrait(image=drawn, caption=tr(DRAWN))
+    scene = Scene(lens_mm=setup.shared.lens_mm(), window=setup.window(), height_px=height_px)
+    shown = [one.likeness is not None for one in standing]
+    if not any(shown):
+        return Portrait(image=draw_together(standing, scene), caption=tr(DRAWN))
+    caption = tr(MADE) if all(shown) else tr(SOME_DRAWN)
+    return Portrait(image=show_together(standing, scene), caption=caption)
 
 
 def write_set_sheet(

@@ -7,10 +7,13 @@ from builders.pictures.plain_frames import painted
 from sitwell import flow
 from sitwell.brief.request import brief_of
 from sitwell.head.surface import build_head
+from sitwell.likeness.likeness import likeness_of
+from sitwell.likeness.portrayal import Portrayal
 from sitwell.likeness.vector_drawing import Drawing
 from sitwell.scene.setup import Setup
 from sitwell.scene.sitter import sitter_kept, sitter_of
-from sitwell.search.group import GroupPlan
+from sitwell.search.group import GroupPlan, GroupSetup, Place
+from sitwell.search.moves import POSE_MOVES
 from sitwell.search.plan import Plan, PlannedSetup
 from sitwell.sheet import set_sheet
 from tests.likeness.sitting import SHAPE, setups, take
@@ -92,3 +95,26 @@ def test_a_head_without_frames_is_drawn_without_a_word(sitter, printed, tmp_path
     notes, picture, _ = printed[0]
     assert notes == ("Said before.",)
     assert isinstance(picture, Drawing)
+
+
+def test_a_group_is_shown_from_frames_where_they_are_there_and_else_drawn(sitter):
+    likeness = likeness_of(sitter.reading, sitter.head)
+    shown, unseen = Portrayal(sitter.head, likeness), Portrayal(sitter.head)
+    places = (Place(x_mm=-200.0, y_mm=0.0, z_mm=0.0), Place(x_mm=200.0, y_mm=0.0, z_mm=0.0))
+    still = dict.fromkeys(POSE_MOVES, 0.0)
+    group = GroupSetup(
+        shared=Setup(distance_mm=2800.0), places=places, poses=(still, still), lying=True
+    )
+    both = set_sheet.draw_group([shown, shown], group, 120)
+    assert both.caption == "Made from your frames; it is no photograph."
+    some = set_sheet.draw_group([shown, unseen], group, 120)
+    assert not some.is_drawn
+    assert some.caption.startswith("Made from your frames where they show enough, else drawn")
+    half = some.pixels().shape[1] // 2
+    mine = [made.pixels()[:, : half // 2].astype(int) for made in (both, some)]
+    assert np.abs(mine[0] - mine[1]).max() < 8  # but for the ground, a mean of all shown
+    for portrait in (
+        set_sheet.draw_group([unseen, unseen], group, 120),
+        set_sheet.draw_group([shown, shown], group, 120, drawn=True),
+    ):
+        assert portrait.is_drawn

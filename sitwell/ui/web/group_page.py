@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from sitwell.likeness.portrayal import SOME_DRAWN
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.sheet.group_words import group_guard_words
 from sitwell.ui.web import group_sitting, names
@@ -45,6 +46,7 @@ def group_part(
             made.props["disabled"] = bool(lacking)
         if plan is None:
             return {}
+        words("p", t(SOME_DRAWN), "hint")
         with box("div", "cards wide"):
             pairs = {p.name: _card(desk, plan, p, labels, on_open) for p in plan.setups}
         _collisions(plan)
