@@ -37,16 +37,16 @@ def main() -> None:
     parser.add_argument("--wheel", type=Path, help="the source wheel, if it is at hand")
     parser.add_argument("--out", type=Path, default=DATA)
     parser.add_argument(
-        "--points-only", action="store_true",
-        help="move the named points and keep the rest, which the landmarks' errors were learned on",
+        "--keep-mean", action="store_true",
+        help="renew named points and sliders alone: the landmarks' errors were learned on the mean",
     )  # fmt: skip
     arguments = parser.parse_args()
     source = read_source(arguments.wheel)
     stored = build(source)
-    if arguments.points_only:
+    if arguments.keep_mean:
         with np.load(DATA) as kept:
-            points = {name: stored[name] for name in kept.files if name.startswith("point_")}
-            stored = {**kept, **points}
+            renewed = ("point_", "shape_", "even_")
+            stored = {**kept, **{n: stored[n] for n in kept.files if n.startswith(renewed)}}
     packed = io.BytesIO()
     np.savez_compressed(packed, **stored)
     write_atomically(arguments.out, packed.getvalue())

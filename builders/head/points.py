@@ -22,6 +22,8 @@ OWN_LEFT = {
     "ear_top": 12012,
     "ear_outer": 12044,
     "ear_lobe": 12027,
+    "ear_front": 12332,  # where the ear's edge meets the cheek, above the tragus
+    "ear_front_top": 12026,  # and where its rim rises from there
     "tragus": 12055,
     "tragion": 12054,
     "eye_inner": 6853,

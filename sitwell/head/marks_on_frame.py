@@ -23,8 +23,8 @@ _ANCHOR_SPREAD_MM = {
 }
 _RIDGE = ("nose_root", *(f"nose_ridge_{n}" for n in range(1, 6)), "nose_tip")
 # The hairline is no shape slider; it is placed once the head stands (hairline.py).
-# What only the picture's own points name (seen_points.py) stands last.
-_PAIRS = ("nose_wing", "eye_inner", "eye_outer", "mouth_corner")
+# What only the picture's own points name (seen_points.py, seen_parts.py) stands last.
+_PAIRS = ("nose_wing", "eye_inner", "eye_outer", "mouth_corner", "ear_front", "ear_front_top")
 _SEEN = ("nose_base", *(f"{stem}_{side}" for stem in _PAIRS for side in SIDES))
 _POINTS = (
     *(name for name in POINT_NAMES if name not in ("hairline", "nose_tip")),

@@ -9,6 +9,7 @@ they are right is measured (docs/reading.md).
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,18 +51,40 @@ _ASIDE_MM = 18.0
 _BROWS_MM, _FRINGE_SHARE, _FRINGE_SURE = ((-40.0, -14.0), 30.0), 0.3, 0.6
 # An ear is bare from the first likelihood on, and hidden below the second.
 _BARE, _HIDDEN = 0.8, 0.15
-# An edge is marked where its spread is below the first; to it comes what an edge on skin is off by.
-_EDGE_SURE_MM, _EDGE_OFF_MM = 3.0, 1.0
+_EDGE_SURE_MM = 3.0  # an edge is marked where its spread is below this
 _FARTHEST_MM = 30.0  # from where the mean head has it: beyond it something else was seen
 # Turns toward an ear's own side, in degrees: beyond the first it hides behind the cheek; its outer
 # edge is its outline only between the last two.
 _TOWARD_MOST, _TOWARD_LEAST, _OUTER_MOST, _OUTER_LEAST = 12.0, -85.0, 15.0, -60.0
 # Of the place where an ear must lie, this much hair means hair lies over it.
 _COVERED_HAIR, _COVERED_FROM, _COVERED_TO = 0.35, -60.0, 8.0
-_EDGES: Mapping[str, str] = {"ear_top": "up", "ear_outer": "across", "ear_lobe": "up"}
 _AXES = ("across", "up")
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Edge:
+    """A mark on an ear: its name, the net's point, the way it speaks, and what lies between an
+    edge seen on skin and the mesh's own point, which the net's spread does not hold.
+    """
+
+    mark: str
+    point: str
+    speaks: Literal["across", "up"]
+    off_mm: float
+
+
+# Where the ear's front meets the cheek holds the root that the outer edge stands out from; a lobe's
+# lowest point is a matter of taste across (as far off on scans of people as is said here).
+_EDGES = (
+    _Edge(mark="ear_top", point="ear_top", speaks="up", off_mm=1.0),
+    _Edge(mark="ear_outer", point="ear_outer", speaks="across", off_mm=1.0),
+    _Edge(mark="ear_lobe", point="ear_lobe", speaks="up", off_mm=1.0),
+    _Edge(mark="ear_lobe", point="ear_lobe", speaks="across", off_mm=2.0),
+    _Edge(mark="ear_front", point="ear_rim_14", speaks="across", off_mm=1.5),
+    _Edge(mark="ear_front_top", point="ear_rim_15", speaks="across", off_mm=1.5),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,15 +186,15 @@ def _ear_marks(
     mm_per_px = -pose.place_mm[2] / sighting.focal.px
     to_mm = upright_axes(pose.seen_deg[2]) @ seen.points.crop.axes_px.T * mm_per_px
     marks = []
-    for stem, speaks in _EDGES.items():
-        outer = stem == "ear_outer"
+    for edge in _EDGES:
+        outer = edge.mark == "ear_outer"
         if toward_deg < _OUTER_LEAST if outer else toward_deg > _TOWARD_MOST:
             continue
-        name = f"{stem}_{side}"
-        index = NAMES.index(name)
+        name = f"{edge.mark}_{side}"
+        index = NAMES.index(f"{edge.point}_{side}")
         place = seen.points.crop.to_picture(seen.points.places[index][None])[0]
         covariance = to_mm @ seen.points.covariance[index] @ to_mm.T
-        spread_mm = float(np.sqrt(np.diag(covariance)[_AXES.index(speaks)]))
+        spread_mm = float(np.sqrt(np.diag(covariance)[_AXES.index(edge.speaks)]))
         expected = project(
             np.asarray(build_head().point(name), dtype=float)[None],
             pose,
@@ -185,8 +208,8 @@ def _ear_marks(
                     name=name,
                     x_px=float(place[0]),
                     y_px=float(place[1]),
-                    spread_px=float(np.hypot(spread_mm, _EDGE_OFF_MM)) / mm_per_px,
-                    speaks="across" if outer else "up",
+                    spread_px=float(np.hypot(spread_mm, edge.off_mm)) / mm_per_px,
+                    speaks=edge.speaks,
                 )
             )
     return marks

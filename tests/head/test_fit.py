@@ -20,7 +20,7 @@ from sitwell.head.bias import load_bias
 from sitwell.head.fit import fit_head
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project, upright_axes
 from sitwell.head.sizes import head_sizes
-from sitwell.head.surface import build_head, head_from_values
+from sitwell.head.surface import SIDES, build_head, head_from_values
 from sitwell.head.template import load_template
 from tests.turned import angle_between_deg
 
@@ -143,23 +143,44 @@ EARS = tuple(
 )
 
 
-def test_ear_marks_tell_what_landmarks_cannot():
+FRONTS = tuple(f"ear_front{part}_{side}" for part in ("", "_top") for side in SIDES)
+
+
+def stand_outs(sliders, marked):
+    """How far the own left ear of a head stands out: of the mean head, truly, and as read from a
+    frame without marks and with those ``marked``.
+    """
     template = load_template()
     shape = np.zeros(len(template.shape_sigma))
-    shape[template.shape_names.index("ear_wing")] = 0.4
+    for slider, amount in sliders.items():
+        shape[template.shape_names.index(slider)] = amount
     sighting, pose = sighting_of(shape, 0, 0, 0)
     rest = np.zeros(len(template.expression_names))
     spots = project(
-        named_point_basis(EARS).at(shape, rest), pose, FOCAL.px_at(pose.distance_mm), CENTRE
+        named_point_basis(marked).at(shape, rest), pose, FOCAL.px_at(pose.distance_mm), CENTRE
     )
-    marks = tuple(Mark(name=name, x_px=x, y_px=y) for name, (x, y) in zip(EARS, spots, strict=True))
+    marks = tuple(
+        Mark(name=name, x_px=x, y_px=y) for name, (x, y) in zip(marked, spots, strict=True)
+    )
     marked_frame = dataclasses.replace(sighting, marks=marks)
-    heads = [fit_head([frame]).head for frame in (sighting, marked_frame)]
+    read = [fit_head([frame]).head for frame in (sighting, marked_frame)]
     true_head = head_from_values(template, shape.astype(np.float32), rest.astype(np.float32))
-    mean, truth = (head_sizes(head)["ear_out_own_left_mm"] for head in (build_head(), true_head))
-    plain, marked = (head_sizes(head)["ear_out_own_left_mm"] for head in heads)
+    heads = [build_head(), true_head, *read]
+    return [head_sizes(head)["ear_out_own_left_mm"] for head in heads]
+
+
+def test_ear_marks_tell_what_landmarks_cannot():
+    mean, truth, plain, marked = stand_outs({"ear_wing": 0.4}, EARS)
     assert abs(plain - mean) < 0.2 * abs(truth - mean)  # landmarks say nothing of it
     assert abs(marked - truth) < 0.4 * abs(truth - mean)
+
+
+def test_ears_on_narrow_roots_behind_a_broad_face_stand_out_as_far_as_they_do():
+    """Their edges alone leave open whether the ear or its root stands inward; the front tells."""
+    sliders = {"head_width": 0.3, "ear_apart": -0.45, "ear_wing": 0.2}
+    _, truth, _, by_edges = stand_outs(sliders, EARS)
+    _, _, _, by_fronts = stand_outs(sliders, (*EARS, *FRONTS))
+    assert abs(by_fronts - truth) < 0.6 * abs(by_edges - truth), (truth, by_edges, by_fronts)
 
 
 def test_the_quick_pose_agrees_with_the_fit_on_the_fitted_head():

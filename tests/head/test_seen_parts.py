@@ -28,7 +28,7 @@ from sitwell.head.obscured import EAR_COVERED, is_unknown
 from sitwell.head.pose import Sighting, project
 from sitwell.head.regions import Region
 from sitwell.head.seen_parts import find_parts
-from sitwell.head.surface import build_head
+from sitwell.head.surface import SIDES, build_head
 
 SIZE, AWAY_MM, CELLS = 600, 1500.0, CROP_PX // CELL_PX
 FOCAL = focal_of(2200.0, SIZE)
@@ -67,7 +67,10 @@ def looked_at(head, pose, change=None, judged=None, spread_mm=1.0):
     if change:
         change(canvas.label)
     own = canvas.label[None] == np.arange(len(Part))[:, None, None]
-    points = [head.point(name if name in head.point_anchors else "chin") for name in NAMES]
+    meant = {f"ear_rim_14_{side}": f"ear_front_{side}" for side in SIDES}
+    meant |= {f"ear_rim_15_{side}": f"ear_front_top_{side}" for side in SIDES}
+    names = [meant.get(name, name) for name in NAMES]
+    points = [head.point(name if name in head.point_anchors else "chin") for name in names]
     spots = project(np.array(points, float), pose, FOCAL.px, CENTRE)
     seen = Features(
         parts=PartsSeen(
@@ -105,15 +108,21 @@ def test_a_bare_ear_is_marked_on_both_sides_wherever_it_stands(wing):
     found = found_on(head, front())
     assert {mark.name for mark in found.marks} == {
         f"ear_{stem}_{side}"
-        for stem in ("top", "outer", "lobe")
-        for side in ("own_left", "own_right")
+        for stem in ("top", "outer", "lobe", "front", "front_top")
+        for side in SIDES
     }
     assert found.clear_ears == {"own_left", "own_right"}
     for mark in found.marks:
-        assert mark.speaks == ("across" if "outer" in mark.name else "up")
         assert abs(off_mm(mark, head, front())) < 0.01
-        # an edge on skin is off by a millimetre besides
-        assert_allclose(mark.spread_px * AWAY_MM / FOCAL.px, np.sqrt(2.0), rtol=0.15)
+    spread_mm = {(m.name[4:-9], m.speaks): m.spread_px * AWAY_MM / FOCAL.px
+                 for m in found.marks if m.name.endswith("left")}  # fmt: skip
+    assert set(spread_mm) == {
+        ("top", "up"), ("outer", "across"), ("lobe", "up"), ("lobe", "across"),
+        ("front", "across"), ("front_top", "across"),
+    }  # fmt: skip
+    # an edge on skin is off by a millimetre besides
+    assert_allclose(spread_mm["outer", "across"], np.sqrt(2.0), rtol=0.15)
+    assert spread_mm["lobe", "across"] > spread_mm["front", "across"] > spread_mm["outer", "across"]
 
 
 def test_an_ear_turned_away_behind_the_cheek_is_not_marked():
@@ -122,10 +131,10 @@ def test_an_ear_turned_away_behind_the_cheek_is_not_marked():
     assert "own_left" not in found.clear_ears | found.covered_ears
 
 
-def test_the_near_ear_of_a_profile_is_marked_up_and_down_alone():
+def test_the_outer_edge_of_a_profiles_near_ear_is_not_marked():
     found = found_on(build_head(), pose_at(75, 0, 0, AWAY_MM))
     own = {mark.name for mark in found.marks}
-    assert own <= {"ear_top_own_right", "ear_lobe_own_right"}
+    assert own <= {f"ear_{stem}_own_right" for stem in ("top", "lobe", "front", "front_top")}
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,8 @@ def test_a_spread_along_one_slider_is_that_sliders():
     per_unit = head_sizes(build_head({"nose_lean": 1.0}))["nose_lean_mm"]
     widened = 1.25  # so that nine in ten truths lie within, as docs/reading.md tells
     assert_allclose(spread["nose_lean_mm"], widened * 0.2 * per_unit, rtol=0.15)
-    assert spread["ear_out_own_left_mm"] < 0.05
+    assert spread["nose_width_mm"] < 0.05
+    assert_allclose(spread["ear_out_own_left_mm"], 1.5, atol=0.01)  # a tragus that no mark holds
 
 
 def test_measured_lids_have_their_own_spread():
@@ -78,7 +79,7 @@ def test_lengths_are_as_unsure_as_the_distance_between_the_pupils_and_ratios_are
     covariance = np.zeros((len(shape_sigma()),) * 2)
     spread = size_spreads(np.zeros(len(covariance)), covariance, size_share=0.05)
     sizes = head_sizes(build_head())
-    for name in ("interpupillary_mm", "nose_length_mm", "ear_out_own_left_mm"):
+    for name in ("interpupillary_mm", "nose_length_mm", "ear_length_own_left_mm"):
         assert_allclose(spread[name], 0.05 * sizes[name], rtol=2e-2)
     assert spread["eye_opening_ratio"] == 0.0
 
