@@ -31,7 +31,7 @@ VIEWS = {"front.jpg": (0, 0, 0), "own-left.jpg": (28, 4, -4), "own-right.jpg": (
 # Another head, each slider at some four sigmas of what heads differ by.
 OTHER = {"mouth_width": 0.83, "chin_height": 0.83, "nose_length": -0.83, "head_square": 0.83,
          "eye_apart": 0.62, "brow_height": -0.83}  # fmt: skip
-GLASSES_SEED = (24_680, 111)
+GLASSES_SEED = 0
 KEY = Light(azimuth_deg=-35, elevation_deg=25, strength=1.0, samples=6)
 
 
