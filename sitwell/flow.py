@@ -60,6 +60,7 @@ from sitwell.sheet.plan_file import (
 )
 from sitwell.sheet.set_sheet import Look, Means, draw_setup, write_set_sheet
 from sitwell.shoot.choice import choose_setup
+from sitwell.shoot.frame_facts import Expected
 from sitwell.shoot.journal import journal_path
 from sitwell.shoot.live import Checked, live_for, watch_and_check
 from sitwell.sort.rank import RankedBurst
@@ -238,9 +239,9 @@ def sort_frames(
     """
     planned, head = (None, None) if made is None else _held_against(made, setup, sitter)
     held = Held(head=head, setup=planned.setup) if planned and head else None
-    asked = planned.asked if planned else ()
+    expected = Expected.of(planned) if planned else None
     with _state(state) as place:
-        yield from sort_folder(folder, place / "sort.sqlite", planned, held, asked, workers)
+        yield from sort_folder(folder, place / "sort.sqlite", expected, held, workers)
 
 
 def rows(made: SittingPlan) -> list[dict[str, Any]]:

@@ -1,6 +1,7 @@
 """A plain covered body under the neck, so that a preview's head does not float. Not measured."""
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,18 +18,28 @@ AROUND, DOWN = 96, 60
 COLLAR_MM = 1.0  # the cloth stands this far off the neck
 COLLAR_RISE_MM = 16.0  # and reaches this far above the neck's root
 SMOOTHING = 7.0  # steps around; the mesh is cut unevenly at its root
-# below the collar's front: drop, half width, half depth in mm, and how square the outline is
+
+
+class Ring(NamedTuple):
+    """A ring of the body so far below the collar's front, and how square its outline is."""
+
+    drop_mm: float
+    half_width_mm: float
+    half_depth_mm: float
+    square: float
+
+
 RINGS = (
-    (16.0, 118.0, 92.0, 2.0),
-    (34.0, 160.0, 100.0, 2.1),
-    (60.0, 194.0, 108.0, 2.3),
-    (100.0, 212.0, 114.0, 2.5),
-    (170.0, 218.0, 120.0, 2.6),
-    (300.0, 208.0, 122.0, 2.6),
-    (460.0, 192.0, 116.0, 2.5),
-    (650.0, 196.0, 118.0, 2.4),
-    (1000.0, 172.0, 115.0, 2.3),
-    (1560.0, 150.0, 110.0, 2.2),
+    Ring(16.0, 118.0, 92.0, 2.0),
+    Ring(34.0, 160.0, 100.0, 2.1),
+    Ring(60.0, 194.0, 108.0, 2.3),
+    Ring(100.0, 212.0, 114.0, 2.5),
+    Ring(170.0, 218.0, 120.0, 2.6),
+    Ring(300.0, 208.0, 122.0, 2.6),
+    Ring(460.0, 192.0, 116.0, 2.5),
+    Ring(650.0, 196.0, 118.0, 2.4),
+    Ring(1000.0, 172.0, 115.0, 2.3),
+    Ring(1560.0, 150.0, 110.0, 2.2),
 )
 
 
@@ -36,7 +47,7 @@ def build_bust(head: Head) -> tuple[Floats, Ints]:
     """Vertices (N, 3) in the studio, mm, and triangles (M, 3) of the covered body."""
     angles = np.linspace(0.0, 2.0 * math.pi, AROUND, endpoint=False)
     collar, middle = _collar(head, angles)
-    rings = [collar, *(_ring(angles, collar, middle, *ring) for ring in RINGS)]
+    rings = [collar, *(_ring(angles, collar, middle, ring) for ring in RINGS)]
     smooth = PchipInterpolator(np.arange(len(rings)), np.array(rings), axis=0)
     vertices = smooth(np.linspace(0.0, len(rings) - 1.0, DOWN)).reshape(-1, 3)
     return vertices, _triangles(_grid())
@@ -76,21 +87,13 @@ def _collar(head: Head, angles: Floats) -> tuple[Floats, Floats]:
     return middle + np.stack(place, axis=1), middle
 
 
-def _ring(
-    angles: Floats,
-    collar: Floats,
-    middle: Floats,
-    drop_mm: float,
-    half_width_mm: float,
-    half_depth_mm: float,
-    square: float,
-) -> Floats:
+def _ring(angles: Floats, collar: Floats, middle: Floats, ring: Ring) -> Floats:
     across, ahead = np.sin(angles), np.cos(angles)
-    power = 2.0 / square
-    x = half_width_mm * np.sign(across) * np.abs(across) ** power
-    z = half_depth_mm * np.sign(ahead) * np.abs(ahead) ** power
+    power = 2.0 / ring.square
+    x = ring.half_width_mm * np.sign(across) * np.abs(across) ** power
+    z = ring.half_depth_mm * np.sign(ahead) * np.abs(ahead) ** power
     # near the neck the cloth keeps the collar's slope from spine to chest, farther down it is level
-    slope = math.exp(-drop_mm / 60.0)
-    level = float(collar[:, 1].min()) - drop_mm
+    slope = math.exp(-ring.drop_mm / 60.0)
+    level = float(collar[:, 1].min()) - ring.drop_mm
     height = level + slope * (collar[:, 1] - collar[:, 1].min())
     return np.stack([middle[0] + x, height, middle[2] + z], axis=1)

@@ -79,6 +79,11 @@ class Expected:
     glasses: bool = False
     asked: tuple[str, ...] = ()
 
+    @classmethod
+    def of(cls, planned: PlannedSetup) -> "Expected":
+        """What the plan alone tells of a set-up's frames."""
+        return cls(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
+
 
 def baseline_of(sights: Iterable[Sight]) -> Baseline | None:
     """The sitter's usual from their own frames; None where there are too few to tell.

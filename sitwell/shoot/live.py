@@ -141,7 +141,7 @@ def live_for(planned: PlannedSetup, head: Head | None, setup: Setup | None = Non
     """
     if setup is not None and setup != planned.setup:
         planned = replace(planned, setup=setup, leeway=())
-    expected = Expected(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
+    expected = Expected.of(planned)
     return LiveCheck(expected, sitter_for(head, planned.setup) if head is not None else None)
 
 

@@ -23,6 +23,7 @@ from sitwell.sort.sorting import Progress
 
 Box = tuple[float, float, float, float]
 THUMB_PX = 640
+ASPECT = "4:5"
 # Eyes lie at about two fifths of a landmark box from its top; a third of the frame is above them.
 _EYES_IN_BOX, _EYES_IN_FRAME = 0.35, 0.36
 
@@ -32,7 +33,6 @@ def write_proof(
     folder: Path,
     bursts: Iterable[RankedBurst],
     title: str,
-    aspect: str = "4:5",
     with_notes: bool = False,
     progress: Progress | None = None,
 ) -> Path:
@@ -53,7 +53,7 @@ def write_proof(
         frames = [burst.best for burst in kept if burst.best]
         entries = []
         for number, frame in enumerate(frames, start=1):
-            entries.append(_entry(place, folder, frame, number, aspect))
+            entries.append(_entry(place, folder, frame, number))
             if progress:
                 progress(number, len(frames))
         sheet = {
@@ -93,7 +93,7 @@ def crop_box(width: float, height: float, faces: Iterable[Box], aspect: str) -> 
     return (x, y, x + share_w, y + share_h)
 
 
-def _entry(place: Path, folder: Path, frame: Ranked, number: int, aspect: str) -> dict[str, str]:
+def _entry(place: Path, folder: Path, frame: Ranked, number: int) -> dict[str, str]:
     image = place / f"{number}.jpg"
     try:
         photo = open_photo(folder / frame.file, largest_side_px=2 * THUMB_PX)
@@ -102,7 +102,7 @@ def _entry(place: Path, folder: Path, frame: Ranked, number: int, aspect: str) -
         picture = Image.new("RGB", (THUMB_PX, THUMB_PX), (200, 200, 200))  # gone since it was read
     width, height = picture.size
     boxes = [(b[0], b[1], b[2], b[3]) for b in frame.faces]
-    left, top, right, bottom = crop_box(width, height, boxes, aspect)
+    left, top, right, bottom = crop_box(width, height, boxes, ASPECT)
     picture = picture.crop(
         (round(left * width), round(top * height), round(right * width), round(bottom * height))
     )

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from sitwell.base.errors import SidecarError, SortError
 from sitwell.base.words import tr
-from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.plan_file import load_plan_and_head
 from sitwell.shoot.check import check_frame
 from sitwell.shoot.choice import choose_setup
@@ -210,7 +209,7 @@ def sorting_for(
         return Sorting(folder, index_path)
     whole, head = load_plan_and_head(plan)
     planned = choose_setup(whole, name)
-    expected = Expected(planned=planned, asked=planned.asked, glasses=planned.wears_glasses)
+    expected = Expected.of(planned)
     held = Held(head=head, setup=planned.setup) if head else None
     return Sorting(folder, index_path, expected, held)
 
@@ -218,15 +217,13 @@ def sorting_for(
 def sort_folder(
     folder: Path,
     index_path: Path,
-    planned: PlannedSetup | None = None,
+    expected: Expected | None = None,
     held: Held | None = None,
-    asked: tuple[str, ...] = (),
     workers: int | None = None,
     progress: Progress | None = None,
 ) -> Iterator[RankedBurst]:
     """Read a folder on all cores and give its bursts, the best of each put forward."""
-    expected = Expected(planned=planned, asked=asked, glasses="glasses" in asked)
-    sorting = Sorting(folder, index_path, expected, held)
+    sorting = Sorting(folder, index_path, expected or Expected(), held)
     try:
         sorting.read(workers, progress)
         yield from sorting.bursts()
