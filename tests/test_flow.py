@@ -25,6 +25,8 @@ from sitwell.search.group import GroupPlan
 from sitwell.search.plan import Plan
 from sitwell.sheet import set_sheet
 from sitwell.sheet.plan_file import load_plan
+from sitwell.shoot.frame_facts import Expected
+from tests.sheet import samples
 
 
 @pytest.fixture(scope="module")
@@ -181,3 +183,14 @@ def test_a_square_asked_for_as_an_identity_picture_is_warned_of(monkeypatch):
     )
     assert warned.notes[1:] == ("First.",)
     assert warned.parts[0].notes == warned.notes
+
+
+def test_sorting_from_python_knows_of_the_glasses_that_the_plan_measured(tmp_path, monkeypatch):
+    """They were worn, and nobody asked to keep them clear."""
+    seen = samples.planned(measures={"glare_own_left_deg": 12.0})
+    monkeypatch.setattr(flow, "_held_against", lambda *_: (seen, None))
+    given = []
+    monkeypatch.setattr(flow, "sort_folder", lambda *all_of_it: given.append(all_of_it) or ())
+    list(flow.sort_frames(tmp_path, tmp_path / "plan.json"))
+    ((_, _, expected, *_),) = given
+    assert expected == Expected(planned=seen, asked=seen.asked, glasses=True)
