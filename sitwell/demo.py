@@ -64,10 +64,9 @@ def run(
 
 
 def brief_of_frames(sitter: InventedSitter, frames: list[Path], marks: Path) -> SitterBrief:
-    """What the photographer would say of an invented sitter: nobody of them wears a hat."""
+    """What the photographer would say of an invented sitter."""
     return SitterBrief(
         name=tr(LABEL), frames=tuple(frames), marks=marks, level=frames[0], wishes=sitter.wishes,
-        without=("hat",),
     )  # fmt: skip
 
 

@@ -44,6 +44,12 @@ def test_laid_out_frames_carry_the_lens_and_the_mark(read):
         assert exif.get_ifd(0x8769)[0xA405] == setup.focal_mm
 
 
+def test_nobody_is_said_to_wear_a_hat_though_nobody_denied_it(read):
+    # smooth dark hair, which the net takes for a hat: a question at most
+    _, _, found = read
+    assert [frame.found.things for frame in found.reading.frames] == [frozenset()] * 3
+
+
 def test_poses_are_read_near_those_that_the_frames_were_rendered_in(read):
     sitter, _, found = read
     pivot_mm = build_head(sitter.shape, EXPRESSION).neck_pivot_mm

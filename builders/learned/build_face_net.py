@@ -49,8 +49,8 @@ KEPT = ("rgb", "label", "places", "shown", "judged")
 class Feed:
     """The stock on the accelerator, and changed batches of it drawn at random."""
 
-    def __init__(self, stock: Stock, device: str) -> None:
-        self.stock, self.device = stock, device
+    def __init__(self, stock: Stock, device: str, family: str = "both") -> None:
+        self.stock, self.device, self.family = stock, device, family
         self.rows = {
             name: torch.from_numpy(np.zeros((1,), stock.rows[name].dtype)).new_empty(
                 stock.rows[name].shape, device=device
@@ -68,7 +68,11 @@ class Feed:
             for name, kept in self.rows.items():
                 kept[at] = torch.from_numpy(self.stock.rows[name][places]).to(self.device)
         self.taken = made
-        self.usable = torch.from_numpy(self.stock.ready_places(made)).to(self.device)
+        ready = self.stock.ready_places(made)
+        if self.family != "both":
+            is_second = self.stock.rows["about"][ready, 2] > 0.5
+            ready = ready[is_second == (self.family == "second")]
+        self.usable = torch.from_numpy(ready).to(self.device)
         return int(made.sum())
 
     def batch(self, size: int) -> Batch:
@@ -125,7 +129,7 @@ def train(
     told_more = torch.tensor(
         [_FINER if name.startswith(_FINE_STEMS) else 1.0 for name in NAMES], device=device
     )
-    rule = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=2e-3)
+    rule = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=2e-3, fused=device == "cuda")
     mean = copy.deepcopy(net)
     begun, step, kept = time.monotonic(), 0, time.monotonic()
     made = feed.refill()
@@ -197,16 +201,21 @@ def score(net: FaceNet, held: dict[str, Any], device: str, log: Any) -> dict[str
                          f"{inside.round(2)} of {own.sum()}")  # fmt: skip
         print(f"{name}: {'; '.join(cells)}", file=log, flush=True)
     for index, name in enumerate(JUDGED):
-        truth, value = held["judged"][:, index], said["judged"][:, index] > 0.0
-        there, absent = truth == 1.0, truth == 0.0
-        print(f"{name}: named {value[there].sum()} of {there.sum()}, falsely "
-              f"{value[absent].sum()} of {absent.sum()}", file=log, flush=True)  # fmt: skip
+        cells = []
+        for kind in (~second, second):
+            truth, value = held["judged"][kind, index], said["judged"][kind, index] > 0.0
+            there, absent = truth == 1.0, truth == 0.0
+            cells.append(f"named {value[there].sum()} of {there.sum()}, falsely "
+                         f"{value[absent].sum()} of {absent.sum()}")  # fmt: skip
+        print(f"{name}: {'; '.join(cells)}", file=log, flush=True)
     truth = held["label"][:, ::CELL_PX, ::CELL_PX]
-    cells = []
     for part in Part:
         a, b = said["found"] == part, truth == part
-        cells.append(f"{part.name.lower()} {(a & b).sum() / max((a | b).sum(), 1):.3f}")
-    print("overlap: " + ", ".join(cells), file=log, flush=True)
+        cells = [
+            f"{(a[kind] & b[kind]).sum() / max((a[kind] | b[kind]).sum(), 1):.3f}"
+            for kind in (~second, second)
+        ]
+        print(f"overlap, {part.name.lower()}: {'; '.join(cells)}", file=log, flush=True)
     return said
 
 
@@ -236,6 +245,20 @@ def held_out(checks: Stock) -> dict[str, Any]:
     return {name: rows[places].copy() for name, rows in checks.rows.items()}
 
 
+def begin(stock: Stock, checks: Stock, told: argparse.Namespace) -> list[Any]:
+    """Processes that fill both stocks."""
+    work = multiprocessing.get_context("spawn")  # a fork of threads that draw may hang
+    jobs: list[Any] = [(stock, maker, told.seed, None) for maker in range(told.makers)]
+    jobs.append((checks, 0, CHECK_SEED, told.held))
+    makers = [
+        work.Process(target=fill, args=(into.folder, *rest, row_of), daemon=True)
+        for into, *rest in jobs
+    ]
+    for maker in makers:
+        maker.start()
+    return makers
+
+
 def main() -> None:
     """Make pictures, train, check and write out."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -249,29 +272,29 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="weights to go on from")
     parser.add_argument("--rate", type=float, default=PEAK_RATE)
+    parser.add_argument("--family", choices=("both", "first", "second"), default="both")
+    parser.add_argument("--stocks", type=Path, help="a folder for pictures, kept and used again")
     arguments = parser.parse_args()
     begun = time.monotonic()
     arguments.out.mkdir(parents=True, exist_ok=True)
-    make_picture(np.random.default_rng(0), Given.from_environment())  # compiles, once for all
-    print(f"compiled after {time.monotonic() - begun:.0f} s", flush=True)
-    folder = Path(tempfile.mkdtemp(dir=SHARED if SHARED.is_dir() else None))
-    stock = Stock.new(folder / "stock", arguments.stock, arguments.makers, FIELDS)
-    checks = Stock.new(folder / "checks", arguments.held, 1, FIELDS)
-    work = multiprocessing.get_context("spawn")  # a fork of threads that draw may hang
-    jobs: list[Any] = [(stock, maker, arguments.seed, None) for maker in range(arguments.makers)]
-    jobs.append((checks, 0, CHECK_SEED, arguments.held))
-    makers = [
-        work.Process(target=fill, args=(into.folder, *rest, row_of), daemon=True)
-        for into, *rest in jobs
-    ]
-    for maker in makers:
-        maker.start()
+    folder = arguments.stocks or Path(tempfile.mkdtemp(dir=SHARED if SHARED.is_dir() else None))
+    kept = (folder / "stock").exists()
+    if kept:
+        stock, checks, makers = Stock.open(folder / "stock"), Stock.open(folder / "checks"), []
+    else:
+        make_picture(np.random.default_rng(0), Given.from_environment())  # compiles, once for all
+        print(f"compiled after {time.monotonic() - begun:.0f} s", flush=True)
+        folder.mkdir(exist_ok=True)
+        stock = Stock.new(folder / "stock", arguments.stock, arguments.makers, FIELDS)
+        checks = Stock.new(folder / "checks", arguments.held, 1, FIELDS)
+        makers = begin(stock, checks, arguments)
     device = "cuda" if torch.cuda.is_available() else "cpu"
     torch.manual_seed(arguments.seed)
+    torch.backends.cudnn.benchmark = True
     net = FaceNet().to(device).to(memory_format=torch.channels_last)
     if arguments.start:
         net.load_state_dict(torch.load(arguments.start, map_location=device))
-    while stock.made.sum() < arguments.first:
+    while stock.made.sum() < (0 if kept else arguments.first):
         time.sleep(0.5)
         if stock.made.sum() == 0 and time.monotonic() - begun > LONGEST_WAIT_S:
             raise SystemExit("No picture was made; look at the makers' messages.")
@@ -279,7 +302,7 @@ def main() -> None:
     sheet(stock, arguments.out)
     with (arguments.out / "log.txt").open("w") as log:
         left_s = 60.0 * arguments.minutes - (time.monotonic() - begun)
-        feed = Feed(stock, device)
+        feed = Feed(stock, device, arguments.family)
         mean = train(
             feed, net, left_s, arguments.batch, arguments.rate, arguments.out, log,
             begun_anew=arguments.start is None,
@@ -291,11 +314,12 @@ def main() -> None:
             maker.terminate()
         held = held_out(checks)
         said = score(mean, held, device, log)
-        kept = {name: held[name] for name in ("places", "shown", "judged", "about")}
+        truth = {name: held[name] for name in ("places", "shown", "judged", "about")}
         np.savez_compressed(
-            arguments.out / "held.npz", points=said["points"], judged_told=said["judged"], **kept
+            arguments.out / "held.npz", points=said["points"], judged_told=said["judged"], **truth
         )
-    shutil.rmtree(folder)
+    if arguments.stocks is None:
+        shutil.rmtree(folder)
     print((arguments.out / "log.txt").read_text()[-4000:])
     (arguments.out / "done").touch()
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from sitwell.face.crop import Crop, crop_laid, cropped
 from sitwell.face.landmarks import Pixels
 from sitwell.face.net import look_twice
-from sitwell.face.parts import Part, PartsSeen
+from sitwell.face.parts import Colours, Part, PartsSeen
 from sitwell.face.points import MIRRORED, PointsSeen
 
 Array = NDArray[np.float64]
@@ -75,6 +75,7 @@ def read_crop(picture: Pixels, crop: Crop) -> Features:
         parts=PartsSeen(
             crop=Crop(origin_px=crop.origin_px, axes_px=crop.axes_px * CELL_PX),
             shares=(likely / likely.sum(axis=0)).astype(np.float32),
+            colours=_cells_of(picture),
             mm_per_cell=MM_PER_PX * CELL_PX,
         ),
         points=PointsSeen(crop=crop, places=places, covariance=covariance),
@@ -83,6 +84,13 @@ def read_crop(picture: Pixels, crop: Crop) -> Features:
             for name, value in zip(JUDGED, odds, strict=True)
         },
     )
+
+
+def _cells_of(picture: Pixels) -> Colours:
+    """The mean colour (S, S, 3) of each cell."""
+    cells = CROP_PX // CELL_PX
+    split = picture.reshape(cells, CELL_PX, cells, CELL_PX, 3)
+    return np.asarray(split.mean(axis=(1, 3)), dtype=np.float32)
 
 
 def _both(told: Array) -> tuple[Array, Array]:

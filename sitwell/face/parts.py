@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from sitwell.face.crop import Crop
 
 Shares = NDArray[np.float32]
+Colours = NDArray[np.float32]
 
 
 class Part(IntEnum):
@@ -30,11 +31,13 @@ class Part(IntEnum):
 class PartsSeen:
     """How likely each cell of a crop shows each part: ``shares`` (parts, S, S).
 
-    A cell covers ``crop``'s unit of pixels, and about ``mm_per_cell`` at the face.
+    A cell covers ``crop``'s unit of pixels, and about ``mm_per_cell`` at the face; ``colours``
+    (S, S, 3) are its mean in the picture, encoded, 0 to 255.
     """
 
     crop: Crop
     shares: Shares
+    colours: Colours
     mm_per_cell: float
 
     def share(self, *parts: Part) -> Shares:

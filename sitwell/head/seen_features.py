@@ -55,6 +55,10 @@ IN_THE_WAY = mark(
     "'{file}' shows {thing}, and what lies under it is unknown; if that is wrong, deny it "
     "(--without {name})."
 )
+_HAT_OR_HAIR = mark(
+    "What lies on the head in '{file}' is taken for hair; if it is a hat, say that a hat is in "
+    "the way."
+)
 _COVERED = mark("Hair lies over {ear} in '{file}': how it stands out is unknown.")
 _UNCLEAR = mark(
     "The edge of {ear} is clear in no frame; three marks on it would tell how far it stands out."
@@ -84,6 +88,7 @@ def without_denied(found: Found, denied: frozenset[str]) -> Found:
         things=found.things - denied,
         covered_ears=frozenset() if HAIR_OVER_EARS in denied else found.covered_ears,
         seen=tuple(each for each in found.seen if each.thing not in denied),
+        asked=found.asked - denied,
     )
 
 
@@ -114,11 +119,12 @@ def marks_beside(
 
 
 def notes_on_things(file: str, found: Found, told: frozenset[str]) -> tuple[str, ...]:
-    """What one photograph shows in the way that nobody told."""
+    """What one photograph shows in the way that nobody told, and whether a hat is hair."""
     shown = [name for name in _THINGS if name in found.things - told]
     ears = [side for side in SIDES if side in found.covered_ears and HAIR_OVER_EARS not in told]
     return (
         *(tr(IN_THE_WAY, file=file, thing=tr(_THINGS[name]), name=name) for name in shown),
+        *(tr(_HAT_OR_HAIR, file=file) for _ in found.asked - told),
         *(tr(_COVERED, file=file, ear=tr(_EARS[side])) for side in ears),
     )
 

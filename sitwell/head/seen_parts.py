@@ -6,7 +6,7 @@ are known to a few millimetres. The limits were set by eye on photographs of peo
 they are right is measured (docs/reading.md).
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Literal
@@ -19,6 +19,7 @@ from sitwell.brief.marks import Mark
 from sitwell.face.features import Features
 from sitwell.face.parts import Part, PartsSeen
 from sitwell.face.points import NAMES
+from sitwell.head.hat_or_hair import is_apart_from_hair
 from sitwell.head.pose import HeadPose, Sighting, pose_quick, project, upright_axes
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, build_head
@@ -44,7 +45,7 @@ _LIMITS: Mapping[str, _Limit] = {
     "mask": _Limit(part=Part.MASK, sure=0.6, least_mm2=500.0),
     "hand": _Limit(part=Part.HAND, sure=0.95, least_mm2=600.0),
 }
-HAIR_OVER_EARS = "hair-over-ears"
+HAIR_OVER_EARS, _HAT = "hair-over-ears", "hat"
 _SIDED = "hand"  # the thing that lies on one side as a rule, and how far off the middle it then is
 _ASIDE_MM = 18.0
 # The strip above the brows, in mm from the line of the eyes and to both sides of the middle.
@@ -110,7 +111,8 @@ class PointFound:
 class Found:
     """What one picture shows: marks it is sure of, the ``things`` in the way, by name, and the
     sides (``own_left``, ``own_right``) of ``clear_ears`` and ``covered_ears``; ``seen`` says of
-    each thing how sure it is, ``points`` are all that are known to some millimetres.
+    each thing how sure it is, ``points`` are all that are known to some millimetres. Whether
+    there is what ``asked`` names, the photographer is asked: until told it counts as not there.
     """
 
     marks: tuple[Mark, ...] = ()
@@ -119,12 +121,15 @@ class Found:
     covered_ears: frozenset[str] = field(default_factory=frozenset)
     seen: tuple[InTheWay, ...] = ()
     points: tuple[PointFound, ...] = ()
+    asked: frozenset[str] = frozenset()
 
 
 def find_parts(seen: Features, sighting: Sighting) -> Found:
     """Marks on ears and things in the way; ``seen`` and ``sighting`` are in the same pixels."""
     pose = pose_quick(build_head(), sighting)
     things = list(_things(seen))
+    asked = frozenset({_HAT} if _may_be_hair(things, seen.parts) else ())
+    things = [each for each in things if each.thing not in asked]
     marks: list[Mark] = []
     clear, covered = set(), set()
     for side in SIDES:
@@ -143,7 +148,18 @@ def find_parts(seen: Features, sighting: Sighting) -> Found:
         clear_ears=frozenset(clear),
         covered_ears=frozenset(covered),
         seen=tuple(things),
+        asked=asked,
     )
+
+
+def _may_be_hair(things: Sequence[InTheWay], parts: PartsSeen) -> bool:
+    """Whether a hat is named whose colour goes on in the hair beside it."""
+    if not any(each.thing == _HAT for each in things):
+        return False
+    hat = np.zeros(parts.shares.shape[1:], np.bool_)
+    rows = _rows(_LIMITS[_HAT], parts)
+    hat[rows] = parts.shares[:, rows].argmax(axis=0) == Part.HAT
+    return not is_apart_from_hair(parts, hat)
 
 
 def _things(seen: Features) -> tuple[InTheWay, ...]:
@@ -151,8 +167,7 @@ def _things(seen: Features) -> tuple[InTheWay, ...]:
     middle = len(likeliest) / 2.0
     named = []
     for thing, limit in _LIMITS.items():
-        rows = slice(*(_cell(middle + at / mm, middle) for at in (limit.top_mm, limit.bottom_mm)))
-        own = likeliest[rows] == limit.part
+        own = likeliest[_rows(limit, seen.parts)] == limit.part
         sure = seen.judged[thing]
         if sure > limit.sure and own.sum() * mm**2 > limit.least_mm2:
             aside_mm = (np.nonzero(own)[1].mean() + 0.5 - middle) * mm
@@ -172,8 +187,11 @@ def _things(seen: Features) -> tuple[InTheWay, ...]:
     return tuple(named)
 
 
-def _cell(at: float, middle: float) -> int:
-    return int(np.clip(round(at), 0, round(2 * middle)))
+def _rows(limit: _Limit, parts: PartsSeen) -> slice:
+    """The rows of cells that a thing is looked for in."""
+    size = parts.shares.shape[1]
+    ends = (size / 2.0 + at / parts.mm_per_cell for at in (limit.top_mm, limit.bottom_mm))
+    return slice(*(int(np.clip(round(at), 0, size)) for at in ends))
 
 
 def _ear_marks(

@@ -95,6 +95,16 @@ def test_what_is_seen_in_the_way_is_said_unless_it_was_told():
     assert notes_on_things("a.jpg", found, frozenset({"glasses", "hat", "hair-over-ears"})) == ()
 
 
+def test_what_may_be_hair_is_asked_until_it_is_told_or_denied():
+    found = Found(asked=frozenset({"hat"}))
+    assert notes_on_things("a.jpg", found, frozenset()) == (
+        "What lies on the head in 'a.jpg' is taken for hair; if it is a hat, say that a hat is in "
+        "the way.",
+    )
+    assert notes_on_things("a.jpg", found, frozenset({"hat"})) == ()
+    assert without_denied(found, frozenset({"hat"})).asked == set()
+
+
 def test_marks_are_asked_for_on_ears_that_no_frame_shows():
     assert notes_on_ears([EARS], [], frozenset()) == (
         "The edge of the sitter's own right ear is clear in no frame; three marks on it would "

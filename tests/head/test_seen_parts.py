@@ -4,6 +4,8 @@ Most looks here are made up from the mean head as if the net had been certain, s
 can be tried by itself; one is rendered and looked at by the net.
 """
 
+import dataclasses
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -77,6 +79,7 @@ def looked_at(head, pose, change=None, judged=None, spread_mm=1.0):
             crop=cells,
             shares=np.where(own, 0.98, 0.02 / (len(Part) - 1)).astype(np.float32),
             mm_per_cell=MM_PER_PX * CELL_PX,
+            colours=np.repeat(20.0 * canvas.label[..., None], 3, axis=2).astype(np.float32),
         ),
         points=PointsSeen(
             crop=crop,
@@ -187,6 +190,31 @@ def test_a_thing_is_named_where_the_picture_is_sure_and_enough_of_it_shows(part,
     found = found_on(head, front(), much, {name: 0.97})
     assert found.things == {name}
     assert [(each.thing, each.side, each.sure) for each in found.seen] == [(name, None, 0.97)]
+
+
+@pytest.mark.parametrize(("step", "is_hat"), [(0.0, False), (5.0, False), (12.0, True)])
+def test_a_hat_of_the_hairs_own_colour_is_asked_about_and_counts_as_hair(step, is_hat):
+    def cap(label):
+        label[20:36, 40:88] = Part.HAIR
+        label[20:31, 40:88] = Part.HAT
+
+    seen, sighting = looked_at(build_head(), front(), cap, {"hat": 0.97})
+    label = seen.parts.shares.argmax(axis=0)
+    colours = np.full((*label.shape, 3), 40.0, np.float32)
+    colours[label == Part.HAT] += step
+    parts = dataclasses.replace(seen.parts, colours=colours)
+    found = find_parts(dataclasses.replace(seen, parts=parts), sighting)
+    assert (found.things == {"hat"}, found.asked == {"hat"}) == (is_hat, not is_hat)
+    assert bool(found.seen) == is_hat
+
+
+def test_a_hat_on_bare_skin_is_no_question():
+    def cap(label):
+        label[label == Part.HAIR] = Part.SKIN
+        label[20:36, 40:88] = Part.HAT
+
+    found = found_on(build_head(), front(), cap, {"hat": 0.97})
+    assert (found.things, found.asked) == ({"hat"}, set())
 
 
 def test_cloth_at_the_neck_is_no_hat():
