@@ -18,6 +18,7 @@ from sitwell.brief.photos import open_photo
 from sitwell.face.features import see_features
 from sitwell.face.parts import Part, PartsSeen
 from sitwell.head.reading import FrameReading
+from sitwell.head.shading import linear_from_srgb
 from sitwell.likeness.guided import guided
 from sitwell.likeness.spreading import spread
 
@@ -40,8 +41,14 @@ EDGE_SPREAD_MM = 5.0
 UNLIKE = 0.08  # of full white: person and background must differ by more to be told by colour
 SOLID, GAP_MM2 = (0.9, 0.6), 25.0  # a gap that such a share encloses, if no larger, is none
 SMOOTH_MM, SMOOTH_BY = 1.5, 1e-4  # of the guided filter
-# Below the photograph: over which its clothes lose their detail, and how wide they are spread.
-FADE_MM, WIDE_MM, CLOSE_MM = 12.0, 18.0, 6.0
+# Below the photograph: over which its clothes lose their detail and become one colour, and how wide
+# they are spread.
+FADE_MM, PLAIN_MM, WIDE_MM, CLOSE_MM = 12.0, 55.0, 18.0, 6.0
+# How shoulders fall, a length a length, where the photograph cuts them, the radius on which they
+# fall steeper, and how far out they reach; what would be so near to bare skin wears grey, in sRGB.
+# Design choices.
+SHOULDERS_FALL, SHOULDERS_ROUND_MM, HALF_SHOULDERS_MM = 0.4, 60.0, 205.0
+BARE_STOPS, GARMENT = 0.5, 88.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +58,8 @@ class Plate:
     ``rgb`` (H, W, 3), sRGB, holds the person's colours and goes on with them past their edge;
     ``alpha`` (H, W) is 255 times their share. ``origin_px`` is its corner in the full-size
     picture, ``px_per_px`` that picture's pixels to one of the plate's, ``photo`` its left, top,
-    right and bottom edge in the plate: beyond them everything is added.
+    right and bottom edge in the plate: beyond them everything is added. ``beside_mm`` is how far
+    the shoulders that were added have fallen outward where they meet its left and right edge.
     """
 
     rgb: Pixels
@@ -59,6 +67,7 @@ class Plate:
     origin_px: Floats
     px_per_px: float
     photo: tuple[int, int, int, int]
+    beside_mm: tuple[float, float] = (0.0, 0.0)
 
     def at(self, full_px: Floats) -> Floats:
         """Places (N, 2) in the plate of places at full size."""
@@ -114,6 +123,7 @@ def cut_out(
         frame,
         eyes_px,
         px_per_mm,
+        _usual(coarse.reshape(-1, 3), 255.0 * parts[Part.SKIN].ravel()),
     )
     skin = parts[Part.SKIN] + parts[Part.EAR] + parts[Part.BEARD]
     return plate, Classes(hair=hair, skin=skin, ear=parts[Part.EAR])
@@ -237,8 +247,14 @@ def _away(inside: Flags) -> Singles:
     return np.asarray(cv2.distanceTransform(inside.astype(np.uint8), cv2.DIST_L2, 5))
 
 
-def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_mm: float) -> Plate:
-    """The plate with the clothes going on plainly below where the photograph cuts them."""
+def _with_more_below(
+    plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_mm: float, skin: Floats
+) -> Plate:
+    """The plate with the clothes going on plainly below where the photograph cuts them.
+
+    Their colours pass into the most usual one. Cut above the shoulders, outlines fall as those do;
+    where that is of the hue of ``skin`` (3,), in sRGB, a plain grey garment is made up.
+    """
     if frame.size_px is None:
         raise ValueError("only frames with a photograph come here")
     mm = plate.px_per_px / px_per_mm
@@ -246,19 +262,67 @@ def _with_more_below(plate: Plate, frame: FrameReading, eyes_px: Floats, px_per_
     alpha = plate.alpha.astype(np.float32)
     end_mm = (plate.origin_px[1] + height * plate.px_per_px - eyes_px[1]) / px_per_mm
     rows = max(0, round((BELOW_MM - end_mm) / mm))
-    rgb = plate.rgb
+    rgb, beside_mm = plate.rgb, (0.0, 0.0)
     if rows:
-        rgb = np.concatenate([rgb, np.repeat(rgb[-1:], rows, axis=0)])
+        gone_mm = np.arange(1, rows + 1) * mm
         last = cv2.GaussianBlur(alpha[-1:], (0, 0), CLOSE_MM / mm)
-        alpha = np.concatenate([alpha, np.repeat(last, rows, axis=0)])
-        soft = cv2.GaussianBlur(rgb[-1:], (0, 0), WIDE_MM / mm)
-        gone = np.arange(1, rows + 1) * mm
-        share = np.clip(gone / FADE_MM, 0.0, 1.0)[:, None, None]
-        rgb[height:] = np.round(rgb[height:] * (1.0 - share) + soft * share).astype(np.uint8)
+        soft = np.asarray(cv2.GaussianBlur(rgb[-1:], (0, 0), WIDE_MM / mm)).astype(np.float32)
+        plain = _usual(rgb[-1], last[0])
+        if np.abs(_hue(plain) - _hue(skin)).max() < BARE_STOPS:
+            plain = np.full(3, GARMENT)
+        share, wholly = (
+            np.clip(gone_mm / fade_mm, 0.0, 1.0)[:, None, None] for fade_mm in (FADE_MM, PLAIN_MM)
+        )
+        below = rgb[-1:] * (1.0 - share) + (soft + wholly * (plain - soft)) * share
+        rgb = np.concatenate([rgb, np.round(below).astype(np.uint8)])
+        sides = _sides(last[0])
+        beside_mm = mm * sides[0], mm * (len(last[0]) - 1 - sides[1])
+        alpha = np.concatenate([alpha, np.maximum(last, _shoulders(last[0], sides, gone_mm, mm))])
     return Plate(
         rgb=np.asarray(rgb),
         alpha=np.round(alpha).astype(np.uint8),
         origin_px=plate.origin_px,
         px_per_px=plate.px_per_px,
         photo=plate.photo,
+        beside_mm=beside_mm,
     )
+
+
+def _sides(row: Singles) -> tuple[int, int]:
+    """The person's first and last pixel in a row of alpha (W,); the whole row where it has none."""
+    at = np.flatnonzero(row >= 128.0)
+    return (int(at[0]), int(at[-1])) if len(at) else (0, len(row) - 1)
+
+
+def _usual(colours: Pixels, alpha: Singles) -> Floats:
+    """The median (3,) of colours (N, 3) that count by ``alpha`` (N,)."""
+    own = colours[alpha >= 128.0]
+    return np.median(own if len(own) else colours, axis=0)
+
+
+def _hue(colour: Floats) -> Floats:
+    """Red and blue against green (2,), in stops."""
+    red, green, blue = np.log2(np.maximum(linear_from_srgb(colour.astype(np.uint8)), 1e-3))
+    return np.array([red - green, blue - green])
+
+
+def _shoulders(last: Singles, sides: tuple[int, int], gone_mm: Floats, mm: float) -> Singles:
+    """Alpha (R, W) of shoulders that fall from the sides of the last row (W,), so far below it."""
+    first, end = sides
+    lacks_mm = max(0.0, HALF_SHOULDERS_MM - 0.5 * mm * (end - first))
+    reach_mm = np.minimum(shoulders_reach_mm(gone_mm), lacks_mm)
+    columns = np.arange(len(last))
+    off_mm = mm * np.maximum(np.maximum(first - columns, columns - end), 0)
+    alpha = 255.0 * np.clip((reach_mm[:, None] - off_mm) / EDGE_MM, 0.0, 1.0)
+    return np.asarray(alpha, dtype=np.float32)
+
+
+def shoulders_reach_mm(fallen_mm: Floats) -> Floats:
+    """How far out shoulders reach where they have fallen so far: ever steeper."""
+    round_mm, fall = SHOULDERS_ROUND_MM, SHOULDERS_FALL
+    return np.asarray(round_mm * (np.sqrt(fall**2 + 2.0 * fallen_mm / round_mm) - fall))
+
+
+def shoulders_fall_mm(out_mm: NDArray[np.floating]) -> NDArray[np.floating]:
+    """How far shoulders have fallen where they reach so far out."""
+    return out_mm * (SHOULDERS_FALL + out_mm / (2.0 * SHOULDERS_ROUND_MM))

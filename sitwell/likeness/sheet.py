@@ -14,6 +14,7 @@ from scipy.ndimage import gaussian_filter1d, maximum_filter1d
 
 from sitwell.likeness.aspect import Aspect
 from sitwell.likeness.outline import ANGLES, Around, at_angle
+from sitwell.likeness.plate import Plate, shoulders_fall_mm
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -21,9 +22,6 @@ Pixels = NDArray[np.uint8]
 
 STEP_PX = 8  # of the picture: between them the way into the plate is straight
 WIDEN_DEG, SMOOTH_DEG = 5, 1.5
-# How shoulders fall, a length a length, where the photograph cuts them, and the radius on which
-# they fall steeper; design choice.
-SHOULDERS_FALL, SHOULDERS_ROUND_MM = 0.4, 60.0
 PASSES_OVER = 1.15  # of the way from the chin to the neck's root, on which head becomes shoulders
 
 
@@ -73,7 +71,7 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     left, top, right, bottom = plate.photo
     inside = (across > left - 1) & (across < right) & (down > top - 1) & (down < bottom)
     chin = min(max(int(stands.chin[1]), 0), height)
-    _carry_on(across[chin:], down[chin:], (left, right - 1), aspect.px_per_mm)
+    _carry_on(across[chin:], down[chin:], plate, aspect.px_per_mm)
     rgb = cv2.remap(plate.rgb, across, down, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     alpha = cv2.remap(plate.alpha, across, down, cv2.INTER_LINEAR)
     return Sheet(
@@ -83,15 +81,18 @@ def lay_sheet(aspect: Aspect, stands: Standing, height: int, width: int) -> Shee
     )
 
 
-def _carry_on(across: Singles, down: Singles, edges: tuple[int, int], px_per_mm: float) -> None:
+def _carry_on(across: Singles, down: Singles, plate: Plate, px_per_mm: float) -> None:
     """Shoulders go on, falling ever steeper, where the photograph cuts them at its sides.
 
     ``across`` and ``down`` (H, W) lead into the plate and are changed: a place beyond an edge takes
     what lies higher up at the edge.
     """
-    within = np.clip(across, *edges)
+    left, _, right, _ = plate.photo
+    within = np.clip(across, left, right - 1)
     over_mm = np.abs(across - within) / px_per_mm
-    down -= px_per_mm * over_mm * (SHOULDERS_FALL + over_mm / (2.0 * SHOULDERS_ROUND_MM))
+    edge_mm = np.where(across < left, *plate.beside_mm)
+    fallen_mm = shoulders_fall_mm(edge_mm + over_mm) - shoulders_fall_mm(edge_mm)
+    down -= (px_per_mm * fallen_mm).astype(np.float32)
     across[:] = within
 
 
