@@ -6,7 +6,8 @@ people are harder.
 """
 
 import json
-from dataclasses import dataclass
+import tempfile
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -27,6 +28,7 @@ from sitwell.search.plan import Plan
 
 LABEL = mark("Invented sitter")
 TAKEN = datetime(2026, 3, 14, 10, 15, 0)
+_FEW_LOOKS = 60
 SHIPPED = Path(__file__).parent / "demo_frames"
 
 
@@ -61,6 +63,19 @@ def run(
     # The sitter is invented, so nobody has to be asked.
     files = flow.write_sheets(made, folder, agreed=True)
     return Demo(folder=folder, taken=sitter.taken, made=made, files=(*frames, marks, *files))
+
+
+def rehearse() -> None:
+    """Run the whole job once on little, so that all that is compiled is there when it is needed."""
+    sitter = SITTERS[0]
+    with tempfile.TemporaryDirectory(prefix="sitwell-") as name:
+        frames, marks = lay_out_frames(sitter, Path(name) / "frames")
+        asked = brief_of_frames(sitter, frames[:1], marks)
+        brief = Brief(sitters=(replace(asked, glasses=True),))
+        sitters = flow.read(brief)
+        made = flow.plan(brief, sitters, looks=_FEW_LOOKS)
+        flow.write_sheets(made, Path(name))
+        flow.picture(sitters[0].head, made.found.setups[0].setup.shared)
 
 
 def brief_of_frames(sitter: InventedSitter, frames: list[Path], marks: Path) -> SitterBrief:

@@ -107,12 +107,14 @@ def plan(
     brief: Brief,
     sitters: Sequence[Sitter],
     *,
+    looks: int | None = None,
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
     on_strong: Callable[[GroupSetup], None] | None = None,
 ) -> SittingPlan:
     """Up to three set-ups for everybody who sits, in the brief's order.
 
+    ``looks`` is about how many set-ups are looked at; as many as usual if left.
     ``on_strong`` is given the set-up that does the most as soon as it is found.
     """
     kit, room = kit_of(brief), room_of(brief)
@@ -137,6 +139,7 @@ def plan(
         aspect_of(brief.aspect),
         height=brief.height_difference,
         locked=rim | dict(brief.locks),
+        evaluations=looks,
         progress=progress,
         stop=stop,
         on_strong=on_strong,

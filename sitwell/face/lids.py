@@ -8,10 +8,10 @@ little aslant, over the eye, and stays where the picture changes most along the 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.ndimage import gaussian_filter1d, laplace, map_coordinates
 
 from sitwell.face.crop import Crop, crop_laid, cropped
 from sitwell.face.landmarks import Pixels, Points
@@ -33,6 +33,7 @@ _SLANTS = np.array([-0.06, -0.03, 0.0, 0.03, 0.06])
 _LIKELY_SHIFT = 0.1
 _AT_CORNERS = 0.35  # of the shift: the corners move less than the middle
 _SOFT_ACROSS, _SOFT_ALONG = 1.2, 1.0  # pixels of the patch
+_REACH_ACROSS, _REACH_ALONG = 11, 9  # four times as far to both sides
 _MIDDLE = slice(28, 36)
 # Skin and eye differ in colour more surely than in brightness, which shadow changes too.
 _OF_BRIGHTNESS, _OF_COLOUR = 0.5, 1.5
@@ -77,7 +78,8 @@ def eye_detail(rgb: Pixels, landmarks_px: Points) -> float:
     corner = nearer.mean(axis=0) - np.full(2, _EYE_PX / 2) @ axes
     eye = cropped(rgb, Crop(origin_px=corner, axes_px=axes), _EYE_PX, _EYE_PX)
     tones = np.asarray(Image.fromarray(eye).convert("L"), dtype=np.float64)
-    return float(np.abs(laplace(tones)).mean() / max(tones.std(), 1.0))
+    finest = cv2.Laplacian(tones, cv2.CV_64F, borderType=cv2.BORDER_REFLECT)
+    return float(np.abs(finest).mean() / max(tones.std(), 1.0))
 
 
 def find_lids(rgb: Pixels, landmarks_px: Points) -> Mapping[str, LidEdges]:
@@ -117,11 +119,7 @@ def _change(rgb: Pixels, outer: Points, axes: Array) -> Array:
     if min(piece.shape[:2]) < 2:
         return np.zeros(grid.shape[:2])
     x, y = (grid - low - 0.5).transpose(2, 0, 1)
-    layers = [
-        map_coordinates(np.log(piece[..., k].astype(float) + 8.0), [y, x], order=1, mode="nearest")
-        for k in range(3)
-    ]
-    red, green, blue = layers
+    red, green, blue = _between(np.log(piece.astype(float) + 8.0), y, x).transpose(2, 0, 1)
     patch = np.stack(
         [
             _OF_BRIGHTNESS * (red + green + blue) / 3.0,
@@ -130,10 +128,28 @@ def _change(rgb: Pixels, outer: Points, axes: Array) -> Array:
         ],
         axis=-1,
     )
-    patch = gaussian_filter1d(patch, _SOFT_ALONG, axis=1)
-    slope = gaussian_filter1d(patch, _SOFT_ACROSS, axis=0, order=1)
+    along = cv2.getGaussianKernel(_REACH_ALONG, _SOFT_ALONG, cv2.CV_64F)
+    across = cv2.getGaussianKernel(_REACH_ACROSS, _SOFT_ACROSS, cv2.CV_64F)
+    off = np.arange(_REACH_ACROSS)[:, None] - _REACH_ACROSS // 2
+    across = across * off / _SOFT_ACROSS**2  # the bell's slope
+    slope = cv2.sepFilter2D(patch, cv2.CV_64F, along, across, borderType=cv2.BORDER_REFLECT)
     change = np.sqrt((slope**2).sum(axis=-1))
     return np.asarray(np.minimum(change, np.percentile(change, 99)), dtype=np.float64)
+
+
+def _between(values: Array, y: Array, x: Array) -> Array:
+    """Values (H, W, ...) at places between them, linearly; beyond the edge the edge's go on."""
+    height, width = values.shape[:2]
+    y, x = np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)
+    top = np.minimum(y.astype(int), max(height - 2, 0))
+    left = np.minimum(x.astype(int), max(width - 2, 0))
+    low = np.minimum(top + 1, height - 1)
+    right = np.minimum(left + 1, width - 1)
+    beside = (slice(None),) * y.ndim + (None,) * (values.ndim - 2)
+    down, along = (y - top)[beside], (x - left)[beside]
+    upper = values[top, left] * (1 - along) + values[top, right] * along
+    lower = values[low, left] * (1 - along) + values[low, right] * along
+    return np.asarray(upper * (1 - down) + lower * down)
 
 
 def _slid(change: Array, contour: Array) -> tuple[float, float]:
@@ -144,8 +160,8 @@ def _slid(change: Array, contour: Array) -> tuple[float, float]:
     lift = _SHIFTS[:, None] * (_AT_CORNERS + (1.0 - _AT_CORNERS) * bow)
     slant = _SLANTS[:, None, None] * (_ALONG - 0.5) * 2.0
     row = (begun + lift + slant - _ACROSS[0]) / (_ACROSS[1] - _ACROSS[0])
-    column = np.broadcast_to(np.arange(len(_ALONG)), row.shape)
-    mean = map_coordinates(change, [row, column], order=1, mode="nearest").mean(axis=2)
+    column = np.broadcast_to(np.arange(len(_ALONG), dtype=np.float64), row.shape)
+    mean = _between(change, row, column).mean(axis=2)
     mean *= np.exp(-0.5 * (_SHIFTS / _LIKELY_SHIFT) ** 2)
     best = np.unravel_index(np.argmax(mean), mean.shape)
     by_shift = mean[best[0]]

@@ -3,14 +3,15 @@
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from sitwell.face.shrink import halve
 
 Pixels = NDArray[np.uint8]
 Array = NDArray[np.float64]
 
+_MOST_PX = 32_000  # of a side: as much as OpenCV samples
 _FINE = 32  # places between pixels that are told apart
-_HALF = _FINE * _FINE // 2  # of a grey level, in the products of two weights
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,9 +39,30 @@ class Region:
         rounded up, as the nets' own library does it with OpenCV 4: one grey level more in one
         pixel of a hundred moves a landmark by up to 0.2 px.
         """
-        made = np.empty((side_px, side_px, 3), dtype=np.uint8)
-        _sample(np.ascontiguousarray(rgb), self._from_sample(side_px), black_beyond, made)
-        return made
+        import cv2
+
+        if max(rgb.shape) > _MOST_PX:
+            half = Region(
+                middle_px=self.middle_px / 2, size_px=self.size_px / 2, lean_rad=self.lean_rad
+            )
+            return half.sampled(halve(rgb), side_px, black_beyond=black_beyond)
+        steps = np.arange(side_px, dtype=np.float64)
+        place = self._from_sample(side_px)
+        across, down, depth = (row[0] * steps + row[1] * steps[:, None] + row[2] for row in place)
+        fine = _FINE / depth
+        x, y = (np.rint(way * fine).astype(np.int64) for way in (across, down))
+        # what lies farther out is beyond as well, and fits the few bits that OpenCV takes
+        height, width = rgb.shape[:2]
+        x, y = (
+            np.clip(x, -2 * _FINE, (width + 1) * _FINE),
+            np.clip(y, -2 * _FINE, (height + 1) * _FINE),
+        )
+        whole = np.stack([x // _FINE, y // _FINE], axis=-1).astype(np.int16)
+        shares = (y % _FINE * _FINE + x % _FINE).astype(np.uint16)
+        beyond = cv2.BORDER_CONSTANT if black_beyond else cv2.BORDER_REPLICATE
+        given = np.ascontiguousarray(rgb)
+        made = cv2.remap(given, whole, shares, cv2.INTER_LINEAR, borderMode=beyond)
+        return np.asarray(made, np.uint8)
 
     def _from_sample(self, side_px: int) -> Array:
         """The homography (3, 3) from the samples' places to the picture's.
@@ -54,28 +76,3 @@ class Region:
         corners = cv2.boxPoints((self.middle_px.tolist(), self.size_px.tolist(), lean_deg))
         samples = np.array([[0, 1], [0, 0], [1, 0], [1, 1]], dtype=np.float32) * side_px
         return np.asarray(cv2.invert(cv2.getPerspectiveTransform(corners, samples))[1])
-
-
-@njit(cache=True, nogil=True)
-def _sample(rgb: Pixels, place: Array, black_beyond: bool, made: Pixels) -> None:
-    height, width = rgb.shape[:2]
-    for row in range(made.shape[0]):
-        for column in range(made.shape[1]):
-            fine = _FINE / (place[2, 0] * column + place[2, 1] * row + place[2, 2])
-            x = round((place[0, 0] * column + place[0, 1] * row + place[0, 2]) * fine)
-            y = round((place[1, 0] * column + place[1, 1] * row + place[1, 2]) * fine)
-            left, top, right_share, low_share = x // _FINE, y // _FINE, x % _FINE, y % _FINE
-            for colour in range(3):
-                total = _HALF
-                for down in range(2):
-                    for along in range(2):
-                        at_y, at_x = top + down, left + along
-                        inside = 0 <= at_y < height and 0 <= at_x < width
-                        if black_beyond and not inside:
-                            continue
-                        at_y, at_x = min(max(at_y, 0), height - 1), min(max(at_x, 0), width - 1)
-                        weight = (low_share if down else _FINE - low_share) * (
-                            right_share if along else _FINE - right_share
-                        )
-                        total += weight * rgb[at_y, at_x, colour]
-                made[row, column, colour] = total // (_FINE * _FINE)

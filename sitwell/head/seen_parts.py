@@ -13,7 +13,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import ConvexHull
 
 from sitwell.brief.marks import Mark
 from sitwell.face.features import Features
@@ -255,8 +254,11 @@ def _is_covered(
 
 def _cells_within(parts: PartsSeen, outline: Array) -> NDArray[np.bool_]:
     """Cells (S, S) whose middle lies inside of an outline's points (N, 2)."""
-    hull = ConvexHull(outline).equations
+    import cv2
+
+    hull = outline[cv2.convexHull(outline.astype(np.float32), returnPoints=False)[:, 0]]
+    along_x, along_y = (np.roll(hull, -1, axis=0) - hull).T[..., None, None]
     size = parts.shares.shape[1]
     y, x = np.mgrid[0:size, 0:size] + 0.5
-    spots = np.stack([x.ravel(), y.ravel()])
-    return np.asarray((hull[:, :2] @ spots + hull[:, 2:] < 0).all(axis=0).reshape(size, size))
+    off_x, off_y = x - hull[:, 0, None, None], y - hull[:, 1, None, None]
+    return np.asarray((along_x * off_y - along_y * off_x > 0).all(axis=0))

@@ -4,9 +4,9 @@ A pixel within the surface has one sample, one on an edge four, as in ``preview_
 """
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.likeness.hatch import HATCH_SHADE, hatch_line
 
 Floats = NDArray[np.float64]
@@ -22,7 +22,7 @@ RASTER, FIRST, FIRST_BY, SECOND, SECOND_BY, OWN, SOLID, ENDS, KNOWN = 0, 3, 5, 8
 ROW = 19
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def compose(
     shown: Ints,
     nearest: Floats,
@@ -103,7 +103,7 @@ def compose(
     return made_up
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _is_edge(shown: Ints, nearest: Floats, y: int, x: int) -> bool:
     first, near = shown[y, x], nearest[y, x]
     for s in range(1, 4):
@@ -114,7 +114,7 @@ def _is_edge(shown: Ints, nearest: Floats, y: int, x: int) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _blend(triangles: Ints, rows: Floats, t: int, x: float, y: float, values: Floats) -> None:
     """A triangle's row at a place on the raster, perspective true."""
     i, j, k = triangles[t, 0], triangles[t, 1], triangles[t, 2]
@@ -131,7 +131,7 @@ def _blend(triangles: Ints, rows: Floats, t: int, x: float, y: float, values: Fl
         values[n] = a * rows[i, n] + b * rows[j, n] + c * rows[k, n]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _colour(
     values: Floats, first: Pixels, second: Pixels, linear: Floats
 ) -> tuple[float, float, float]:
@@ -150,7 +150,7 @@ def _colour(
     return r, g, b
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _light(plate: Pixels, x: float, y: float, linear: Floats) -> tuple[float, float, float]:
     """Linear light of a plate at a place, straight between its pixels' middles."""
     height, width, _ = plate.shape
@@ -173,7 +173,7 @@ def _light(plate: Pixels, x: float, y: float, linear: Floats) -> tuple[float, fl
     return red, green, blue
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _at(values: Pixels, x: float, y: float) -> float:
     height, width = values.shape
     x, y = min(max(x - 0.5, 0.0), width - 1.001), min(max(y - 0.5, 0.0), height - 1.001)

@@ -16,5 +16,5 @@ def draw(
     shown, nearest = np.empty((height, width), dtype=np.int32), np.empty((height, width))
     every, covered = np.arange(len(triangles), dtype=np.int32), np.empty(len(triangles), np.int32)
     x, y = np.ascontiguousarray(places.T)
-    rasterise(x, y, nearness, triangles, every, shown, nearest, covered)
+    rasterise(x, y, np.ascontiguousarray(nearness), triangles, every, shown, nearest, covered)
     return shown, nearest

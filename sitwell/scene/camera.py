@@ -7,9 +7,9 @@ axis. Times the image distance they are millimetres on the sensor.
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import ArrayLike, NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.base.rotations import camera_axes
 from sitwell.scene.lens import image_distance_mm
 from sitwell.scene.setup import Setup
@@ -42,7 +42,7 @@ def sensor_scale_mm(setup: Setup, focus_mm: float) -> float:
     return image_distance_mm(setup.focal_mm, focus_mm)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def project_vertices(
     points: Floats, lens: Floats, axes: Floats, x: Floats, y: Floats, nearness: Floats
 ) -> None:

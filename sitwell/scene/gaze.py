@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.head.regions import Region
 from sitwell.head.surface import SIDES, Head
 
@@ -101,7 +101,7 @@ def _limited(angle: float) -> float:
     return min(max(angle, -_GAZE_LIMIT), _GAZE_LIMIT)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _turn_ball(vertices: Floats, ball: Ints, centre: Floats, start: Floats, end: Floats) -> None:
     """Turn about the axis across ``start`` and ``end`` (Listing's law from the rest position).
 
@@ -123,7 +123,7 @@ def _turn_ball(vertices: Floats, ball: Ints, centre: Floats, start: Floats, end:
         vertices[i, 2] = centre[2] + cosine * z + axis[0] * y - axis[1] * x + along * axis[2]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _turn_lids(
     vertices: Floats,
     lids: Ints,

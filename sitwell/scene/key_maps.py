@@ -7,9 +7,9 @@ that shadows are soft where the light is large. For pictures: the measures count
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.base.rotations import camera_axes
 from sitwell.scene.raster import rasterise
 
@@ -64,7 +64,7 @@ def _map_way(point: Floats, middle: Floats) -> Floats:
     return np.concatenate([rows, shift[:, None]], axis=1)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def light_at(
     place: tuple[float, float, float],
     normal: tuple[float, float, float],
@@ -97,7 +97,7 @@ def light_at(
     return light
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def lights_at(places: Floats, normals: Floats, lamps: Floats, maps: Floats) -> Floats:
     """``light_at`` (N,) of places (N, 3) with unit normals (N, 3)."""
     light = np.empty(places.shape[0])
@@ -107,7 +107,7 @@ def lights_at(places: Floats, normals: Floats, lamps: Floats, maps: Floats) -> F
     return light
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _share(n: int, column: float, row: float, depth: float, maps: Floats) -> float:
     c, r = int(column), int(row)
     a, b = column - c, row - r

@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.base.rotations import direction_from_angles
 from sitwell.base.units import ratio_from_stops
 from sitwell.head.regions import EYE, Region
@@ -208,7 +208,7 @@ def hardness(setup: Setup) -> float:
     return 1.0 - math.sin(source_angle_rad(setup.key_size_mm, setup.key_distance_mm))
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _arriving(
     t: int,
     middles: Floats,
@@ -244,7 +244,7 @@ def _arriving(
     return whole_light, normal_light
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _sum_light(
     chosen: Ints,
     region: NDArray[np.uint8],
@@ -288,7 +288,7 @@ def _sum_light(
         sums[5, r] += weight * whole_light
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _sum_rim(
     chosen: Ints,
     region: NDArray[np.uint8],

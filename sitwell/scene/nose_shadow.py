@@ -3,9 +3,9 @@
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.base.rotations import camera_axes
 from sitwell.head.regions import NOSE
 from sitwell.scene.anatomy import Anatomy
@@ -84,7 +84,7 @@ class NoseShadow:
         return degrees, min(reach, 1.0)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _reach(
     catchers: Ints,
     middles: Floats,
@@ -119,12 +119,12 @@ def _reach(
     return reach
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _dot(a: Floats, b: Floats) -> float:
     return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _hidden(off: Floats, axes: Floats, spread: float, nearest: Floats) -> bool:
     """Whether the nose hides the key's middle and half of the points around it from a place."""
     x, y, depth = _dot(off, axes[0]), _dot(off, axes[1]), _dot(off, axes[2])
@@ -139,7 +139,7 @@ def _hidden(off: Floats, axes: Floats, spread: float, nearest: Floats) -> bool:
     return around >= 2
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _before(x: float, y: float, depth: float, nearest: Floats) -> float:
     """How far the nose lies before a place of the map, 0 where it does not."""
     height, width = nearest.shape

@@ -3,15 +3,16 @@
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from sitwell.base.kernels import kernel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 ROWS = 64
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def outline_rows(
     u: Floats, v: Floats, edges: Ints, low: float, high: float, left: Floats, right: Floats
 ) -> None:
@@ -37,7 +38,7 @@ def outline_rows(
             right[row] = max(right[row], place)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def extent_at(u: Floats, v: Floats, edges: Ints, level: float) -> tuple[float, float]:
     """Smallest and largest u at which an edge crosses ``v = level``; inf, -inf if none does."""
     least, most = math.inf, -math.inf
@@ -51,7 +52,7 @@ def extent_at(u: Floats, v: Floats, edges: Ints, level: float) -> tuple[float, f
     return least, most
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def at_level(rows: Floats, low: float, high: float, level: float) -> float:
     """A row's value between rows, straight; the end rows hold beyond them."""
     place = (level - low) / (high - low) * (rows.shape[0] - 1)
@@ -61,7 +62,7 @@ def at_level(rows: Floats, low: float, high: float, level: float) -> float:
     return rows[under] * (1.0 - share) + rows[under + 1] * share
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def stands_out(
     u: Floats, v: Floats, chosen: Ints, side: float, rows: Floats, low: float, high: float
 ) -> float:
@@ -74,7 +75,7 @@ def stands_out(
     return most
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def slice_extent(u: Floats, first: Ints, second: Ints, share: Floats) -> tuple[float, float]:
     """Smallest and largest u along a slice of the mesh."""
     least, most = math.inf, -math.inf
@@ -84,7 +85,7 @@ def slice_extent(u: Floats, first: Ints, second: Ints, share: Floats) -> tuple[f
     return least, most
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def depth_step_under(
     shown: Ints,
     nearest: Floats,

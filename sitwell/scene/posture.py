@@ -8,9 +8,9 @@ that the middle of the neck narrows.
 from functools import lru_cache
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.head.regions import Region
 from sitwell.head.surface import Head
 
@@ -77,7 +77,7 @@ def _harmonic(triangles: NDArray[np.int32], fixed: Floats, free: NDArray[np.bool
     return np.asarray(solution, dtype=np.float64)
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def move_vertices(
     vertices: Floats,
     follow: Floats,

@@ -8,10 +8,10 @@ one tone, so only what lies before it matters.
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
+from sitwell.base.kernels import kernel
 from sitwell.scene.camera import sensor_scale_mm
 from sitwell.scene.lens import blur_disc_mm
 from sitwell.scene.setup import Setup
@@ -59,7 +59,7 @@ def _reach_by_tile(radii: Floats) -> Floats:
     return np.asarray(maximum_filter(tiles, size=3), dtype=np.float32)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _spread(
     sharp: Pixels,
     linear: Floats,

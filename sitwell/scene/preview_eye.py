@@ -6,14 +6,15 @@ A row of ``balls`` describes one: centre, gaze, iris and pupil radius, iris colo
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from sitwell.base.kernels import kernel
 
 Floats = NDArray[np.float64]
 Triple = tuple[float, float, float]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def on_eyeball(balls: Floats, n: int, place: Triple, white: Triple) -> tuple[Triple, Triple]:
     """Unit normal and colour of ball ``n`` at a place that shows ``white`` off the iris."""
     x, y, z = place
@@ -34,7 +35,7 @@ def on_eyeball(balls: Floats, n: int, place: Triple, white: Triple) -> tuple[Tri
     return (nx, ny, nz), (red, green, blue)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def catchlight(balls: Floats, n: int, place: Triple, lamps: Floats, lens: Floats) -> float:
     """Light that the first of the ``lamps`` mirrors from ball ``n`` into the lens at a place."""
     x, y, z = place
@@ -51,7 +52,7 @@ def catchlight(balls: Floats, n: int, place: Triple, lamps: Floats, lens: Floats
     return 0.9 * _fade(1.25, 0.65, math.sqrt(off_x * off_x + off_y * off_y + off_z * off_z))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _fade(start: float, end: float, value: float) -> float:
     share = min(max((value - start) / (end - start), 0.0), 1.0)
     return share * share * (3.0 - 2.0 * share)

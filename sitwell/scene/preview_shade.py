@@ -10,9 +10,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.scene.key_maps import light_at
 from sitwell.scene.preview_eye import catchlight, on_eyeball
 from sitwell.scene.raster import rasterise
@@ -75,7 +75,7 @@ def shade(scene: Scene, picture: Pixels, nearness: Near, alike: float = ALIKE) -
 
 
 # the arrays go one by one: a tuple of them would have its references counted at every pixel
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _shade(
     shown: Ints,
     nearest: Floats,
@@ -125,7 +125,7 @@ def _shade(
             _put(coded, (red / samples, green / samples, blue / samples), picture, row, column)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _put(coded: Pixels, light: Triple, picture: Pixels, row: int, column: int) -> None:
     top = coded.shape[0] - 1
     picture[row, column, 0] = coded[int(min(max(light[0], 0.0), 1.0) * top + 0.5)]
@@ -133,7 +133,7 @@ def _put(coded: Pixels, light: Triple, picture: Pixels, row: int, column: int) -
     picture[row, column, 2] = coded[int(min(max(light[2], 0.0), 1.0) * top + 0.5)]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _light_row(
     shown: Ints,
     nearest: Floats,
@@ -157,7 +157,7 @@ def _light_row(
             lights[row, column] = _light(facets, traits, lamps, maps, t, i, j, k)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _around(lights: Floats, row: int, column: int, alike: float) -> float:
     """Light at a pixel from those around it; nan where they are none or unlike."""
     r, c = row // 2, column // 2
@@ -169,7 +169,7 @@ def _around(lights: Floats, row: int, column: int, alike: float) -> float:
     return 0.25 * (one + two + three + four) if most - least <= alike * most else math.nan
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _is_edge(shown: Ints, nearest: Floats, facets: Ints, y: int, x: int) -> bool:
     """Whether the four samples from (y, x) on show an eye, or more than one surface."""
     first, near = shown[y, x], nearest[y, x]
@@ -184,7 +184,7 @@ def _is_edge(shown: Ints, nearest: Floats, facets: Ints, y: int, x: int) -> bool
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _light(
     facets: Ints,
     traits: Floats,
@@ -202,7 +202,7 @@ def _light(
     return light_at(place, (nx / length, ny / length, nz / length), lamps, maps)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _weights(facets: Ints, traits: Floats, t: int, x: int, y: int) -> Triple:
     """What a triangle's corners count at the middle of a cell of the raster, perspective true."""
     i, j, k = facets[t, 0], facets[t, 1], facets[t, 2]
@@ -217,7 +217,7 @@ def _weights(facets: Ints, traits: Floats, t: int, x: int, y: int) -> Triple:
     return a / total, b / total, c / total
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _blend(
     facets: Ints, traits: Floats, t: int, i: float, j: float, k: float, first: int
 ) -> Triple:
@@ -229,7 +229,7 @@ def _blend(
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@kernel
 def _trait(facets: Ints, traits: Floats, t: int, i: float, j: float, k: float, which: int) -> float:
     a, b, c = facets[t, 0], facets[t, 1], facets[t, 2]
     return float(i * traits[a, which] + j * traits[b, which] + k * traits[c, which])

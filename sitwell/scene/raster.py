@@ -9,8 +9,9 @@ same on every run.
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from sitwell.base.kernels import kernel
 
 NOTHING = -1
 SMALL_GAP = 0.002  # of the depth: 4 mm at 2 m
@@ -18,7 +19,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def rasterise(
     x_px: Floats,
     y_px: Floats,
@@ -85,7 +86,7 @@ def rasterise(
         covered[t] = count
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def count_shown(shown: Ints, seen: Ints) -> None:
     """Number of pixels of ``shown`` that each triangle owns, into ``seen`` (T,), overwritten."""
     seen[:] = 0
@@ -97,7 +98,7 @@ def count_shown(shown: Ints, seen: Ints) -> None:
                 seen[t] += 1
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def sum_by_region(region: NDArray[np.uint8], areas: Floats, sums: Floats) -> None:
     """Sum of ``areas`` (T,) by region, into ``sums``, overwritten."""
     sums[:] = 0.0
@@ -105,7 +106,7 @@ def sum_by_region(region: NDArray[np.uint8], areas: Floats, sums: Floats) -> Non
         sums[region[t]] += areas[t]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def recount_regions(
     region: NDArray[np.uint8], shown: Ints, wanted: Ints, pixel_area: float, sums: Floats
 ) -> None:
@@ -121,7 +122,7 @@ def recount_regions(
         sums[w] = counts[w] * pixel_area
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def visible_areas(
     triangles: Ints,
     u: Floats,
@@ -158,7 +159,7 @@ def visible_areas(
                 areas[t] = area
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def face_axes(
     x: Floats,
     y: Floats,
@@ -177,7 +178,7 @@ def face_axes(
         v[i] = a * up_x + b * up_y
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def to_pixels(
     u: Floats, v: Floats, left: float, top: float, scale: float, x_px: Floats, y_px: Floats
 ) -> None:
@@ -187,7 +188,7 @@ def to_pixels(
         y_px[i] = (top - v[i]) * scale
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def extremes(u: Floats, v: Floats, chosen: Ints) -> tuple[float, float, float, float]:
     """Smallest and largest u, then v, of the chosen vertices."""
     left, right, low, high = math.inf, -math.inf, math.inf, -math.inf
@@ -197,7 +198,7 @@ def extremes(u: Floats, v: Floats, chosen: Ints) -> tuple[float, float, float, f
     return left, right, low, high
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def blend_points(vertices: Floats, corners: Ints, weights: Floats, points: Floats) -> None:
     """Places (P, 3) inside triangles with ``corners`` (P, 3) at barycentric ``weights`` (P, 3)."""
     for p in range(corners.shape[0]):
@@ -209,7 +210,7 @@ def blend_points(vertices: Floats, corners: Ints, weights: Floats, points: Float
             )
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def facing_area(triangles: Ints, u: Floats, v: Floats, chosen: Ints) -> float:
     """Projected area of those chosen triangles that face the camera, hidden or not."""
     total = 0.0
@@ -220,7 +221,7 @@ def facing_area(triangles: Ints, u: Floats, v: Floats, chosen: Ints) -> float:
     return total
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def highest(u: Floats, v: Floats, chosen: Ints, up_x: float, up_y: float) -> float:
     """Greatest height of the chosen vertices along the picture's vertical."""
     most = -math.inf

@@ -3,14 +3,15 @@
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
+
+from sitwell.base.kernels import kernel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def first_hit(
     start: Floats, direction: Floats, vertices: Floats, triangles: Ints, chosen: Ints, least: float
 ) -> float:

@@ -11,9 +11,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from sitwell.base.kernels import kernel
 from sitwell.base.rotations import direction_from_angles
 from sitwell.scene.anatomy import EYE_REGIONS, Anatomy
 from sitwell.scene.raster import rasterise
@@ -247,7 +247,7 @@ def fill_openness(anatomy: Anatomy) -> Floats:
     return ShadowTable(anatomy, surface_of(anatomy)).openness()
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def around(directions: Floats, cells: Ints, weights: Floats) -> None:
     """The four grid cells around each unit direction, and bilinear weights."""
     for n in range(directions.shape[0]):
@@ -264,7 +264,7 @@ def around(directions: Floats, cells: Ints, weights: Floats) -> None:
         cells[n, 3], weights[n, 3] = (row + 1) * AZIMUTHS + after, a * b
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def to_map(
     points: Floats,
     place: Floats,
@@ -282,7 +282,7 @@ def to_map(
         near[n] = points[n, 2] - place[2] + DEPTH_OFFSET_MM
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def lower(
     receivers: Ints,
     middles: Floats,

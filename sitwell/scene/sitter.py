@@ -17,7 +17,6 @@ from sitwell.head.reading import Reading, read_photos
 from sitwell.head.report import unknown_sizes
 from sitwell.head.surface import SIDES, Head, head_from_values
 from sitwell.head.template import load_template
-from sitwell.scene.scan import read_scan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +93,8 @@ def read_sitter(brief: SitterBrief) -> Sitter:
             )
         )
     if brief.scan is not None:
+        from sitwell.scene.scan import read_scan  # with the solvers, which frames need not
+
         scan = read_scan(brief.scan)
         kept = head_as_dict(scan.head, np.eye(3))  # the nearest parametric head
         reading = Reading(frames=(), fit=None, notes=scan.notes)

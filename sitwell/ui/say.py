@@ -2,7 +2,7 @@
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from io import TextIOWrapper
 from typing import Any
@@ -36,6 +36,12 @@ def shown(text: object) -> str:
 def line(text: str) -> None:
     """One plain line."""
     console.print(shown(text), markup=False)
+
+
+def notes(texts: Sequence[str]) -> None:
+    """A line for each note."""
+    for note in texts:
+        line(tr("Note: {note}", note=note))
 
 
 def json_text(content: Any) -> None:

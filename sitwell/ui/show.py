@@ -4,16 +4,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from rich.table import Table
-from rich.text import Text
-
 from sitwell.base.formats import format_of
-from sitwell.base.words import mark, number, tr
+from sitwell.base.words import number, tr
 from sitwell.brief.place_light import Daylight
 from sitwell.demo import Demo
 from sitwell.flow import SittingPlan
-from sitwell.head.reading import Reading
-from sitwell.head.report import reading_as_dict
 from sitwell.search.group import GroupPlan, PlannedGroup
 from sitwell.search.plan import PlannedSetup
 from sitwell.sheet.group_words import group_guard_words
@@ -29,57 +24,13 @@ from sitwell.sheet.page import setup_title
 from sitwell.sheet.place_light import daylight_as_dict, place_words
 from sitwell.sheet.plan_file import group_as_dict, plan_as_dict
 from sitwell.sheet.settings import pattern_words, sharp_words
-from sitwell.sheet.words import camera_side, sitter_words
+from sitwell.sheet.words import sitter_words
 from sitwell.shoot.live import Checked
 from sitwell.shoot.read_frame import position_words
 from sitwell.sort.rank import RankedBurst
 from sitwell.sort.sorting import Sorting
-from sitwell.ui.say import console, json_text, line, shown
-
-COLUMNS = (
-    mark("frame"),
-    mark("faces"),
-    mark("turn"),
-    mark("chin"),
-    mark("tilt"),
-    mark("distance"),
-    mark("key"),
-    mark("blink"),
-)
-
-LENGTHS = {
-    "interpupillary_mm": mark("pupil to pupil"),
-    "face_breadth_mm": mark("face breadth"),
-    "face_height_mm": mark("face height"),
-    "lower_face_height_mm": mark("lower face height"),
-    "nose_length_mm": mark("nose length"),
-    "nose_width_mm": mark("nose width"),
-    "nose_lean_mm": mark("nose lean"),
-    "mouth_width_mm": mark("mouth width"),
-    "ear_out_own_left_mm": mark("ear out, own left"),
-    "ear_out_own_right_mm": mark("ear out, own right"),
-    "ear_length_own_left_mm": mark("ear length, own left"),
-    "ear_length_own_right_mm": mark("ear length, own right"),
-    "eye_opening_own_left_mm": mark("eye opening, own left"),
-    "eye_opening_own_right_mm": mark("eye opening, own right"),
-}
-
-
-def reading(read: Reading, *, as_json: bool) -> None:
-    """A row for each photograph, the head's lengths and the notes."""
-    content = reading_as_dict(read)
-    if as_json:
-        json_text(content)
-        return
-    console.print(_frames_table(content["frames"]))
-    if content["head"]:
-        lengths = (
-            f"{tr(LENGTHS[name])} {number(value, whole=True)}"
-            for name, value in content["head"].items()
-            if name in LENGTHS and value is not None
-        )
-        line(tr("Head, mm: {lengths}", lengths=", ".join(lengths)))
-    _notes(content["notes"])
+from sitwell.ui import show_reading
+from sitwell.ui.say import console, json_text, line, notes, shown
 
 
 def plan(made: SittingPlan, files: Sequence[Path], *, as_json: bool) -> None:
@@ -95,7 +46,7 @@ def plan(made: SittingPlan, files: Sequence[Path], *, as_json: bool) -> None:
             _together(found, planned, daylight)
     for conflict in found.conflicts:
         line(tr("Collision: {sentence}", sentence=conflict.sentence))
-    _notes(found.notes)
+    notes(found.notes)
     if files:
         line("")
         line(tr("Written:"))
@@ -115,54 +66,6 @@ def _plan_as_dict(made: SittingPlan) -> dict[str, Any]:
         else group_as_dict(found)
     )
     return content | ({"daylight": lights} if any(lights) else {})
-
-
-def _frames_table(frames: list[dict[str, Any]]) -> Table:
-    table = Table(box=None, header_style="bold", pad_edge=False)
-    for heading in COLUMNS:
-        side: Any = "left" if heading == COLUMNS[0] else "right"
-        table.add_column(tr(heading), justify=side, no_wrap=True)
-    for frame in frames:
-        table.add_row(
-            Text(shown(frame["file"])),
-            str(frame["faces"]),
-            *(_spread(frame, name, "deg", "°") for name in ("turn", "chin", "tilt")),
-            _metres(frame),
-            _key(frame),
-            "–" if frame["blink"] is None else number(frame["blink"], 2, whole=True),
-        )
-    return table
-
-
-def _spread(frame: dict[str, Any], name: str, unit: str, sign: str) -> str:
-    value, spread = frame[f"{name}_{unit}"], frame[f"{name}_spread_{unit}"]
-    return "–" if value is None else f"{signed(value)} ±{number(spread, whole=True)}{sign}"
-
-
-def signed(value: float) -> str:
-    """A number with its sign, one digit behind the mark."""
-    text = number(value, whole=True)
-    return text if text.startswith("−") else f"+{text}"
-
-
-def _metres(frame: dict[str, Any]) -> str:
-    distance_mm, spread_mm = frame["distance_mm"], frame["distance_spread_mm"]
-    if distance_mm is None:
-        return "–"
-    distance, spread = (number(mm / 1000, 2, whole=True) for mm in (distance_mm, spread_mm))
-    return f"{distance} ±{spread} m"
-
-
-def _key(frame: dict[str, Any]) -> str:
-    azimuth_deg, elevation_deg = frame["key_azimuth_deg"], frame["key_elevation_deg"]
-    if azimuth_deg is None:
-        return "–"
-    return tr(
-        "{azimuth}° {side}, {elevation}° up",
-        azimuth=number(abs(azimuth_deg), 0),
-        side=camera_side(azimuth_deg),
-        elevation=number(elevation_deg, 0),
-    )
 
 
 def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
@@ -185,7 +88,7 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
                 measure=measure_name(gain.measure),
                 was=was,
                 becomes=becomes,
-                gain=signed(gain.gain),
+                gain=show_reading.signed(gain.gain),
             )
         )
     broken = [guard for guard in planned.guards if not guard.holds]
@@ -193,7 +96,7 @@ def _setup(planned: PlannedSetup, daylight: Daylight | None) -> None:
     line("  " + tr("Guards: {held} of {count} hold", held=held, count=count))
     for guard in broken:
         line("    " + tr("does not hold: {guard}", guard=why_words(guard.name)))
-    _notes(planned.notes)
+    notes(planned.notes)
 
 
 def spoken_lines(planned: PlannedSetup) -> list[str]:
@@ -226,17 +129,16 @@ def _together(made: GroupPlan, planned: PlannedGroup, daylight: Daylight | None)
             line(f"    {said}")
         for wish in part.asked:
             best = max((g.gain for g in part.gains if g.wish == wish), key=abs)
-            told = tr("{wish}: {gain} noticeable steps", wish=wish_name(wish), gain=signed(best))
+            told = tr(
+                "{wish}: {gain} noticeable steps",
+                wish=wish_name(wish),
+                gain=show_reading.signed(best),
+            )
             line(f"    {told}")
         for note in part.notes:
             line("    " + tr("Note: {note}", note=note))
     for note in planned.notes:
         line("  " + tr("Note: {note}", note=note))
-
-
-def _notes(notes: Sequence[str]) -> None:
-    for note in notes:
-        line(tr("Note: {note}", note=note))
 
 
 def checked(seen: Checked) -> None:
@@ -293,14 +195,15 @@ def demo(result: Demo) -> None:
     line(
         tr("An invented sitter (a rendered head; nobody was photographed), read from three frames:")
     )
-    reading(result.reading, as_json=False)
+    show_reading.reading(result.reading, as_json=False)
     line(tr("As the frames were made (turn / chin, counted from the first):"))
     pivot_mm = result.reading.require_head().neck_pivot_mm
     first = result.taken[0].seen_pose_deg(pivot_mm)
     for setup in result.taken:
         turn_deg, chin_deg, _ = setup.seen_pose_deg(pivot_mm)
+        turn, chin = turn_deg - first[0], chin_deg - first[1]
         line(
-            f"  {signed(turn_deg - first[0])} / {signed(chin_deg - first[1])}°, "
+            f"  {show_reading.signed(turn)} / {show_reading.signed(chin)}°, "
             f"{number(setup.distance_mm / 1000, 2, whole=True)} m"
         )
     plan(result.made, [], as_json=False)

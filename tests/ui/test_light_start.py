@@ -6,6 +6,8 @@ import sys
 
 import pytest
 
+from sitwell.demo import SHIPPED as DEMO_FRAMES
+
 HEAVY = ("numpy", "scipy", "numba", "cv2", "PIL", "rawpy", "typst", "nicegui", "mediapipe")
 PROGRAM = """
 import sys
@@ -48,6 +50,13 @@ def test_help_and_the_records_load_no_numeric_library(home):
         assert loaded_by(home, *arguments) == [], arguments
 
 
+def test_reading_a_frame_loads_no_compiler_and_no_solvers(home):
+    frame = DEMO_FRAMES / "first-1.jpg"
+    loaded = loaded_by(home, "read", str(frame), "--json")
+    assert {"numpy", "cv2"} <= set(loaded)
+    assert not {"scipy", "numba", "typst"} & set(loaded)
+
+
 def test_what_is_counted_with_is_told_apart(home):
     """That the test above can fail: reading a picture loads them."""
     program = "import sitwell.flow, sys; print('LOADED', *sys.modules, file=sys.stderr)"
@@ -55,6 +64,6 @@ def test_what_is_counted_with_is_told_apart(home):
         [sys.executable, "-c", program], capture_output=True, text=True, check=True
     )
     modules = set(done.stderr.split())
-    assert {"numpy", "numba"} <= modules
+    assert {"numpy", "cv2"} <= modules
     # of these only one function is needed, and it brings them when it is called
     assert modules.isdisjoint({"scipy.stats", "mediapipe", "matplotlib", "sounddevice"})
