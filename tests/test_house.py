@@ -151,7 +151,7 @@ def test_what_needs_many_parameters_is_a_value():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
         and len(parameters(node)) > MOST_PARAMETERS
-        and not any("njit" in ast.unparse(each) for each in node.decorator_list)
+        and not any("kernel" in ast.unparse(each) for each in node.decorator_list)
     }
     assert many == set(MANY_PARAMETERS), "make a value of what is new; drop what needs no excuse"
 
