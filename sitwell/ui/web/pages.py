@@ -80,7 +80,7 @@ def _add(server: ServerState, here: str, content: Content) -> None:
             return
         desk = Desk(server, sitting, context.client.id)
         with frame(here, title, desk):
-            if preferences().discreet and here != "set":
+            if preferences().discreet and here not in ("set", "shoot"):
                 put_away(desk)
                 return
             _follow(desk, content)

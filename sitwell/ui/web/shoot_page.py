@@ -25,19 +25,56 @@ from sitwell.ui.web.parts import (
 )
 from sitwell.ui.web.phone import phone_part
 from sitwell.ui.web.practice import PracticeCamera, focal_names
-from sitwell.ui.web.wording import t
+from sitwell.ui.web.wording import preferences, t
 
 SHOWN = 12
+# What a nudge may ask of the sitter; the rest is about camera, light and focus.
+THEIRS = ("turn_deg", "chin_deg", "tilt_deg", "chin_forward_mm")
 
 
 def content(desk: Desk) -> None:
-    """The folder, the one thing to say, and what each frame needs."""
+    """The folder, the one thing to say, and each frame's needs; to the sitter, kind words only."""
+    if preferences().discreet:
+        _KindWords(desk).draw()
+        return
     words(
         "p", t("Frames are looked at as they land. Nothing is written, moved or deleted."), "lead"
     )
     if lacks_leave(desk, everybody=True):
         return
     _Shooter(desk).draw()
+
+
+class _KindWords:
+    """What the sitter may read while frames land: what is asked of them, and nothing of faults."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
+
+    def draw(self) -> None:
+        """One sentence, large, as the latest frame has it."""
+        said = t("To say now")
+        with box("section", "speaker discreet", aria_label=said), box("div", aria_live="polite"):
+            self.sentence = words("p", "", "spoken")
+        self._look()
+        ui.timer(0.3, self._look)
+
+    def _look(self) -> None:
+        folder_watch = self.desk.server.folder_watch(self.desk.sitting)
+        seen = folder_watch.seen if folder_watch else ()
+        said = kind_words(seen[0] if seen else None)
+        if said != self.sentence.text:
+            self.sentence.set_text(said)
+
+
+def kind_words(latest: Checked | None) -> str:
+    """What a frame asks of the sitter; what is the photographer's to mend is not told."""
+    if latest is None or latest.problem:
+        return t("One moment, please.")
+    if latest.nudge is None:
+        return t("Lovely. Hold all of this.")
+    theirs = latest.nudge.about in THEIRS
+    return t(latest.nudge.sentence) if theirs else t("One moment, please.")
 
 
 class _Shooter:
