@@ -41,6 +41,9 @@ import sys
 from pathlib import Path
 from sitwell.ui.web.app import serve
 from sitwell.ui.web.listening import open_encrypted, open_socket
+if "short" in sys.argv:  # in the process that searches too, which begins with this file
+    from sitwell.search import planner
+    planner.EVALUATIONS_ALONE = 300
 if __name__ == "__main__":
     encrypted = open_encrypted("", 0) if "encrypted" in sys.argv else None
     serve(open_socket("", 0, lan=False), Path(sys.argv[1]), show=False, encrypted=encrypted)
@@ -99,7 +102,8 @@ def camera_flags(clip: Path) -> tuple[str, ...]:
 def serving(folder: Path, *how: str) -> Iterator[str]:
     """A real server on a free port with its own folder; gives its address.
 
-    ``how`` may be "encrypted": it then lets other devices in as well, by a code.
+    ``how`` may be "encrypted": it then lets other devices in as well, by a code; and "short": its
+    searches are short, for tests that ask about the pages and not how good a plan is.
     """
     script = folder / "start.py"
     script.write_text(_START)

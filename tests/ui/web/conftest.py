@@ -91,7 +91,7 @@ def served(tmp_path_factory):
 @pytest.fixture(scope="module")
 def address(served):
     """A real server on a free port, with its own folder."""
-    with serving(served) as url:
+    with serving(served, "short") as url:
         yield url
 
 
