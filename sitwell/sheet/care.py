@@ -66,7 +66,7 @@ MANUALS = mark(
     "Makers’ manuals, the venue’s rules and local electrical and safety codes come first; wiring "
     "is for licensed people."
 )
-PEOPLE = mark("Children only with a guardian in the room. Touch only with leave; show instead.")
+PEOPLE = mark("Children only with a guardian in the room. Touch only after a yes; show instead.")
 FACES = mark(
     "Measures of a face can be biometric data under local law: keep them with consent, for a "
     "stated time, and erase every copy on request. For legal advice ask a lawyer."

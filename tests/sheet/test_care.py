@@ -52,7 +52,7 @@ def test_a_high_lens_asks_for_a_step():
 def test_some_notes_stand_on_every_sheet(light):
     found = notes(light)
     assert "guardian" in found["people"]
-    assert "leave" in found["people"]
+    assert "only after a yes" in found["people"]
     assert "biometric" in found["faces"]
     assert "ask a lawyer" in found["faces"]
     assert "manuals" in found["manuals"]
