@@ -6,7 +6,7 @@ A lone sitter and several go the same way: a ``Brief`` in, sheets out.
 import re
 import tempfile
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -28,7 +28,7 @@ from sitwell.brief.request import Brief, SitterBrief
 from sitwell.brief.room import DEFAULT_ROOM, Room, load_room
 from sitwell.face.clip import frames_of, open_clip
 from sitwell.head.stills import Still, choose_stills
-from sitwell.head.surface import Head
+from sitwell.head.surface import Head, with_expression
 from sitwell.likeness.portrayal import Portrayal, portrayal_of
 from sitwell.scene.daylight_level import own_light
 from sitwell.scene.glasses_measures import Glasses
@@ -128,6 +128,7 @@ def plan(
                 comfort=asked.comfort(),
                 held=asked.locks,
                 possible=partial(_possible, asked, sitter, evaluator),
+                expressive=partial(_expressive, asked, sitter.head, evaluator),
                 unseen=unseen_features(sitter.reading),
                 notes=_read_notes(sitter),
             )
@@ -316,6 +317,15 @@ def _possible(brief: SitterBrief, sitter: Sitter, fitted: Evaluator) -> list[Eva
     worn = Glasses() if brief.wears_glasses else None
     heads = possible_heads(sitter.reading, HEADS)
     return [Evaluator(head, worn, like=fitted) for head in heads]
+
+
+def _expressive(
+    brief: SitterBrief, head: Head, at_rest: Evaluator, expression: Mapping[str, float]
+) -> Evaluator | None:
+    """What tells the measures of the head with an expression; None for one not of our sliders."""
+    moved = with_expression(head, expression)
+    worn = Glasses() if brief.wears_glasses else None
+    return None if moved is None else Evaluator(moved, worn, like=at_rest)
 
 
 def _read_notes(sitter: Sitter) -> tuple[str, ...]:

@@ -78,6 +78,19 @@ def build_head(
     )
 
 
+def with_expression(head: Head, expression: Mapping[str, float]) -> Head | None:
+    """The head with expression sliders by name; None where its surface isn't its sliders' own."""
+    template = load_template()
+    if head.shape.size != len(template.shape_names):
+        return None
+    at_rest = head_from_values(template, head.shape, head.expression, head.hairline_mm)
+    same = at_rest.vertices_mm.shape == head.vertices_mm.shape
+    if not (same and np.allclose(at_rest.vertices_mm, head.vertices_mm, atol=0.1)):
+        return None
+    moved = _named_values(template.expression_names, expression, "expression")
+    return head_from_values(template, head.shape, head.expression + moved, head.hairline_mm)
+
+
 def head_from_values(
     template: Template, shape: Floats, expression: Floats, hairline_mm: float = 0.0
 ) -> Head:

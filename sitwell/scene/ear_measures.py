@@ -20,11 +20,11 @@ MEASURES = (
     ),
 )
 # Design choices, judged on pictures. An ear is gone when it stands out by less than half a
-# millimetre on a print whose face is 160 mm high, and is in view from a little over half of what
+# millimetre on a print whose face is 160 mm high, and is in view from seventeen twentieths of what
 # it shows from the front.
 GONE_OUT, GONE_SHOW = 0.003, 0.0005
 SLIVER_OUT, SLIVER_SHOW = 0.03, 0.012  # this much more makes a whole sliver of it
-WELL_IN_VIEW = 0.55
+WELL_IN_VIEW = 0.85
 
 
 def ear_measures(

@@ -168,12 +168,14 @@ AIMS: Mapping[tuple[str, str], tuple[Aim, ...]] = {
     ),
     ("nose-width", "bring-out"): (_main("nose_width", "raise"),),
     # How much both draw the eye, and beside it what is seen of each: softness and a ground of the
-    # same tone are cheap, and would else leave both ears in view. Light is only told.
+    # same tone are cheap, and would else leave both ears in view. Their light is only told; short
+    # light is liked a little, for a lit ear before a wall as bright comes near it in prominence.
     ("ears", "soften"): (
         Aim(measure="ear_prominence", kind="lower", weight=0.75, share_of_least=EAR_LEAST),
         *_both("ear_out_{side}", "lower", 0.5, stands=True),
         *_both("ear_show_{side}", "lower", 0.25, stands=True),
         *_both("light_ear_{side}_stops", "lower", 0.0, stands=True),
+        _help("broadness", "lower", 0.2, 2.0),
     ),
     ("ears", "bring-out"): (
         *_both("ear_show_{side}", "raise", 0.5, stands=True),

@@ -26,6 +26,10 @@ Vector = NDArray[np.float64]
 NEAREST_MM = 900.0  # under it a face shows stretch (common practice, no source)
 WIDEST_EQUIVALENT_MM = 35.0  # the same for the lens
 USUAL_EQUIVALENT_MM = 85.0
+# How high a camera stands above the floor without lying down or a ladder (common practice, no
+# source: a tripod's reach, and a photographer's arms).
+CAMERA_MM = (400.0, 1950.0)
+NEAR_MM, SHORT_EQUIVALENT_MM = 1200.0, 70.0  # nearer than this, a lens shorter than that stretches
 STEEPEST = 0.45  # camera height over distance; a steeper look is another kind of picture
 REFLECTED = 2.0  # the additive ratio with the fill as bright as the key
 SMALLEST_USED_F = 11.0  # beyond it a portrait only gets softer (diffraction) and its ground sharper
@@ -236,7 +240,10 @@ def _spans(
 ) -> dict[str, tuple[float, float]]:
     comfort = means.comfort
     reach_mm = STEEPEST * distance_mm
-    low_mm, high_mm = comfort.camera_height_mm
+    low_mm, high_mm = (
+        max(comfort.camera_height_mm[0], min(CAMERA_MM[0] - comfort.eyes_above_floor_mm, 0.0)),
+        min(comfort.camera_height_mm[1], max(CAMERA_MM[1] - comfort.eyes_above_floor_mm, 0.0)),
+    )
     return {
         "turn_deg": comfort.turn_deg,
         "chin_deg": comfort.chin_deg,

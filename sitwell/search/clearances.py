@@ -24,6 +24,11 @@ Vector = NDArray[np.float64]
 
 # What a lens with its hood, and a person behind the camera, need beside the axis (design choices).
 LENS_MM, PHOTOGRAPHER_MM = 200.0, 300.0
+# How high the middle of a light's face can be put on a common stand (common practice, no source).
+STAND_MM = (500.0, 2700.0)
+# Of who sits: how far before the eyes the knees reach, and how high (design choices, generous).
+KNEES_MM, LAP_MM = 700.0, 750.0
+SITS_UNDER_MM = 1350.0  # of the eyes above the floor: whoever is lower sits
 STUDIO_NAMES = (
     "seen_turn_deg",
     "seen_chin_deg",
@@ -34,6 +39,8 @@ STUDIO_NAMES = (
     "key_above_floor_mm",
     "key_out_of_picture_mm",
     "key_clear_of_lens_mm",
+    "key_on_stand_mm",
+    "key_clear_of_knees_mm",
     "rim_in_room_mm",
     "camera_before_wall_mm",
     "camera_out_of_light_mm",
@@ -73,13 +80,14 @@ def studio_facts(
 
 def _key_clearances(
     setup: Setup, light: LightSource, room: Room, comfort: Comfort
-) -> tuple[float, float, float, float, float]:
+) -> tuple[float, ...]:
     if light.is_fixed() or light.kind() in ("sun", "shade"):
-        return math.inf, math.inf, math.inf, math.inf, math.inf
+        return (math.inf,) * 7
     way = direction_from_angles(setup.key_azimuth_deg, setup.key_elevation_deg)
     key_mm, half_mm = setup.key_distance_mm * way, setup.key_size_mm / 2.0
     if light.stays():
-        return math.inf, math.inf, math.inf, _out_of_picture_mm(setup, key_mm, half_mm), math.inf
+        out_mm = _out_of_picture_mm(setup, key_mm, half_mm)
+        return math.inf, math.inf, math.inf, out_mm, math.inf, math.inf, math.inf
     eyes_mm = comfort.eyes_above_floor_mm
     return (
         room.ceiling_mm - eyes_mm - key_mm[1] - half_mm,
@@ -87,7 +95,18 @@ def _key_clearances(
         eyes_mm + key_mm[1] - half_mm,
         _out_of_picture_mm(setup, key_mm, half_mm),
         _clear_of_lens_mm(setup, key_mm, half_mm),
+        min(STAND_MM[1] - eyes_mm - key_mm[1], eyes_mm + key_mm[1] - STAND_MM[0]),
+        _clear_of_knees_mm(key_mm, half_mm, eyes_mm),
     )
+
+
+def _clear_of_knees_mm(key_mm: Vector, half_mm: float, eyes_mm: float) -> float:
+    """How far the key's edge keeps before or above the knees of who sits; inf for who stands."""
+    if eyes_mm > SITS_UNDER_MM:
+        return math.inf
+    before_mm = float(np.hypot(key_mm[0], key_mm[2])) - KNEES_MM
+    above_mm = eyes_mm + float(key_mm[1]) - half_mm - LAP_MM
+    return max(before_mm, above_mm)
 
 
 def _room_by_window(setup: Setup, light: LightSource) -> tuple[float, float]:

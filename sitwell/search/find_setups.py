@@ -152,7 +152,8 @@ class Search:
         if on_strong is not None:
             on_strong(self.setup(strong))
         self.tell(0.45, "walk")
-        stops = Walk(goal=self.goal, archive=self.archive, is_sure=self._is_sure).stops(strong)
+        walk = Walk(goal=self.goal, archive=self.archive, is_sure=self._is_sure)
+        stops = walk.with_room(walk.stops(strong))
         return dict(zip(NAMES_OF[len(stops)], stops, strict=True))
 
     def strong(self) -> Point:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from sitwell.brief.wishes import HeightWish
 from sitwell.scene.setup import Setup
 from sitwell.search.benefit import Benefit
+from sitwell.search.choices import NEAR_MM
 from sitwell.search.differences import apart
 from sitwell.search.group import GroupSetup
 from sitwell.search.group_facts import FACT_NAMES
@@ -39,7 +40,7 @@ PLEASANT_ABOVE_DEG = (25.0, 60.0)
 # Perona & Adolphs 2012, PLoS ONE 7(9):e45301: direction only, the number is ours).
 PLEASANT_STRETCH = 1.11
 # A longer lens from farther off before a short one from near (common practice, no source).
-NEAR_MM, NEAR_PRICE = 1200.0, 3.0
+NEAR_PRICE = 3.0
 PLEASANT_CHIN_DEG = (-5.0, 5.0)  # as seen: past it a view is from below or above (design choice)
 EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort
 PLEASANT_PRICE = 0.15  # the same for one unit of unpleasant light

@@ -44,13 +44,19 @@ SHARED_MOVES = tuple(move for move in MOVES if move.name not in POSE_MOVES)
 OWN_MOVES = tuple(MOVE_BY_NAME[name] for name in POSE_MOVES)
 
 
+def _expressionless(_: Mapping[str, float]) -> Evaluator | None:
+    """A head that can make no expression."""
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GroupSitter:
     """Who sits: what tells their measures, what they wish, and what is easy for them.
 
     ``held`` are moves of their own that stay where they are, by name. ``possible`` makes what
-    tells the measures of other heads that they may have, ``unseen`` are features that nothing tells
-    of, and ``notes`` is what else is to be said of how they were read.
+    tells the measures of other heads that they may have, ``expressive`` what tells those of their
+    head with expression sliders (None where it has none), ``unseen`` are features that nothing
+    tells of, and ``notes`` is what else is to be said of how they were read.
     """
 
     label: str
@@ -59,6 +65,7 @@ class GroupSitter:
     comfort: Comfort = field(default_factory=Comfort)
     held: Mapping[str, float] = field(default_factory=dict)
     possible: Callable[[], Sequence[Evaluator]] = tuple
+    expressive: Callable[[Mapping[str, float]], Evaluator | None] = _expressionless
     unseen: frozenset[str] = frozenset()
     notes: tuple[str, ...] = ()
 

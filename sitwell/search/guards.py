@@ -78,6 +78,8 @@ def make_guards(baseline: Mapping[str, float]) -> tuple[Guard, ...]:
         _at_least("floor", "key_above_floor_mm", 0.0, 100.0),
         _at_least("key out of picture", "key_out_of_picture_mm", 20.0, 100.0),
         _at_least("key off lens", "key_clear_of_lens_mm", 0.0, 100.0),
+        _at_least("stand", "key_on_stand_mm", 0.0, 100.0),
+        _at_least("knees", "key_clear_of_knees_mm", 0.0, 100.0),
         _at_least("window wall", "camera_before_wall_mm", 0.0, 100.0),
         _at_least("window free", "camera_out_of_light_mm", 0.0, 100.0),
         _at_least("squint", "gaze_to_sun_deg", SQUINT_DEG, 5.0),

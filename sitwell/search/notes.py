@@ -13,6 +13,7 @@ from sitwell.scene.rim_measures import HIDDEN_DEG
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
 from sitwell.search.benefit import Benefit
+from sitwell.search.choices import NEAR_MM, SHORT_EQUIVALENT_MM
 from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.guards import Guards
 from sitwell.search.plan import HARD_DEG, GuardState, Leeway, PlannedSetup
@@ -80,12 +81,30 @@ def setup_notes(
                 distance=distance_words(setup.distance_mm),
             )
         )
+    notes += _near_note(space, benefit, setup)
     if setup.crop == "into-forehead":
         notes.append(tr(say.NOTE_CROP))
     notes += light_notes(space, space.choices[option].light, setup)
     if setup.camera_height_mm >= 150.0 and setup.chin_deg <= 0.0:
         notes.append(tr(say.NOTE_CAMERA_HIGH))
     return tuple(notes)
+
+
+def _near_note(space: SearchSpace, benefit: Benefit, setup: Setup) -> tuple[str, ...]:
+    """Why a short lens stands near: for a wish that it serves, or for want of another."""
+
+    def is_near(focal_mm: float, distance_mm: float) -> bool:
+        short = space.means.camera.equivalent_mm(focal_mm) < SHORT_EQUIVALENT_MM
+        return short and distance_mm < NEAR_MM
+
+    if not is_near(setup.focal_mm, setup.distance_mm):
+        return ()
+    distance = distance_words(NEAR_MM)
+    gains = benefit.by_wish(space.vector(setup))
+    if all(is_near(c.focal_mm, c.distance_mm) for c in space.choices) or not gains.size:
+        return (tr(say.NOTE_NEAR_ONLY, distance=distance),)
+    feature = tr(say.FEATURE_WORDS[benefit.wishes[int(gains.argmax())].feature])
+    return (tr(say.NOTE_NEAR, distance=distance, feature=feature),)
 
 
 def sitter_notes(

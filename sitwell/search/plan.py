@@ -97,6 +97,7 @@ class PlannedSetup:
     """One set-up to shoot, with all that a photographer needs to judge and hold it.
 
     ``light`` is what the key is where nobody can move it: "sun", "shade" or "window"; else "".
+    ``expressions`` are what is asked of lids, mouth and breath, by name.
     """
 
     name: str
@@ -108,6 +109,7 @@ class PlannedSetup:
     reasons: tuple[Reason, ...]
     notes: tuple[str, ...] = ()
     light: str = ""
+    expressions: tuple[str, ...] = ()
 
     @property
     def asked(self) -> tuple[str, ...]:

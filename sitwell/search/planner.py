@@ -27,6 +27,7 @@ from sitwell.search import sentences as say
 from sitwell.search.another import asks_for_cut, differing_words
 from sitwell.search.benefit import Benefit
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
+from sitwell.search.expressions import expression_notes, expressions_for
 from sitwell.search.find_setups import LEAST_GAIN, STRENGTHS, Progress, Search
 from sitwell.search.gains import find_gains
 from sitwell.search.goals import PLAIN_LOOKS, Goal
@@ -61,7 +62,7 @@ IN_ORDER = (*STRENGTHS, ANOTHER)
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
 # About how many set-ups are looked at; each look at a group is one at everybody.
-EVALUATIONS_ALONE, EVALUATIONS_TOGETHER = 1100, 600
+EVALUATIONS_ALONE, EVALUATIONS_TOGETHER = 1000, 600
 
 
 def make_plan(
@@ -221,7 +222,8 @@ def _planned(
     heads, unseen = search.possible[index], search.space.sitters[index].unseen
     gains = find_gains(all_wishes, space, was, vector)
     states = heads.with_shares(guards.states(vector), own)
-    leeway = (*own_leeway(keeper, setup, index), *seen_by(shared, setup, index))
+    mine = heads.with_sure_turn(own_leeway(keeper, setup, index), own, guards.held(vector))
+    leeway = (*mine, *seen_by(shared, setup, index))
     told = (
         *_favour_note(search, name, index),
         *notes,
@@ -238,6 +240,7 @@ def _planned(
         reasons=find_reasons(space, benefit, guards, straight, own),
         notes=_said_of(search, index, told),
         light=keeper.option.choice.light.daylight,
+        expressions=tuple(one.name for one in expressions_for(all_wishes.wishes)),
     )
 
 
@@ -279,6 +282,7 @@ def _part(
             *unseen_notes(search.space.sitters[0]),
             *plan_notes(space, benefit, stops, base, opposed=opposed),
             *_another_note(benefit, planned, space),
+            *_expression_notes(search, stops),
             *search.space.sitters[0].notes,
         )
     conflicts: tuple[Conflict, ...] = ()
@@ -295,6 +299,12 @@ def _part(
         conflicts=conflicts,
         notes=notes,
     )
+
+
+def _expression_notes(search: Search, stops: Sequence[PlannedSetup]) -> tuple[str, ...]:
+    sitter, names = search.space.sitters[0], search.space.spaces[0].measure_names
+    asked = expressions_for(sitter.wishes)
+    return expression_notes(sitter, names, stops[-1].setup, asked) if stops else ()
 
 
 def _another_note(

@@ -77,6 +77,8 @@ GUARD_SENTENCES: Mapping[str, str] = {
     mark("key off lens"): mark(
         "the key would stand where the lens looks or the photographer stands"
     ),
+    mark("stand"): mark("the key would hang higher or lower than a stand holds it"),
+    mark("knees"): mark("the key would stand over the knees of your sitter"),
     mark("window wall"): mark("the camera would stand in the window’s wall"),
     mark("window free"): mark("the camera would stand before the window and take its light"),
     mark("squint"): mark("the sitter would look into the sun and squint"),
@@ -90,6 +92,7 @@ GUARD_SENTENCES: Mapping[str, str] = {
 
 END_OF_RANGE = mark("the range set for this move ends here")
 GAIN_LOST = mark("a tenth of what the set-up does for the wishes would be lost")
+HEAD_UNSURE = mark("on some of the heads that the frames leave possible, more would break a guard")
 LIKENESS_LOST = mark("the light and the pose would stop being the ones planned")
 
 REASON_MOST = mark("Without {move}, most of what this set-up does for {feature} is lost.")
@@ -184,6 +187,14 @@ NOTE_STEP_BACK = mark(
     "The {focal} mm lens would have to come nearer than {distance}; stand there and crop to "
     "the framing afterwards."
 )
+NOTE_NEAR = mark(
+    "A lens this short, from nearer than {distance}, draws what is close larger: it stands there "
+    "for {feature}, so look at a frame together."
+)
+NOTE_NEAR_ONLY = mark(
+    "A lens this short, from nearer than {distance}, draws what is close larger: kit and room "
+    "leave no longer one."
+)
 NOTE_HANDHELD = mark("By hand, keep the shutter at 1/{shutter} s or faster, or use a stand.")
 NOTE_ONE_CATCHLIGHT = mark("Only one eye carries a catchlight.")
 NOTE_CROP = mark(
@@ -249,19 +260,20 @@ NOTE_CAMERA_HIGH = mark(
 
 WISH_NOTES: Mapping[str, str] = {
     "lively-eyes": mark(
-        "Light can give both eyes a catchlight; the rest is words: a full breath in, the lower "
-        "lids a little tense, and the shutter as the breath goes."
+        "Light can give both eyes a catchlight; lids and breath are for words, and the head is "
+        "left alone."
     ),
     "smile": mark(
         "The set-up can’t change a smile, only turn its fuller side toward the camera; the rest is "
-        "words: a closed, easy smile."
+        "words, and has no number."
     ),
     "neck": mark(
         "The neck is not measured: the set-up only brings the chin and the camera where they "
         "usually help. A turn of the shoulders is for words."
     ),
     "eye-balance": mark(
-        "A light squint of both eyes evens the openings too; only for those who do it with ease."
+        "A light squint of both eyes may even the openings too, which the head can’t tell; only "
+        "for those who do it with ease."
     ),
     "thinning-hair": mark("No hair light, and nothing bright behind the top of the head."),
     "glasses": mark(
@@ -269,6 +281,14 @@ WISH_NOTES: Mapping[str, str] = {
         "a little if one is left."
     ),
 }
+# What an expression changes on this head.
+NOTE_LIDS = mark(
+    "On this head, lower lids that tense a touch close the eyes’ openings by about {share} %: calm "
+    "and awake; more looks wary."
+)
+NOTE_MOUTH = mark(
+    "On this head, half a smile widens the nose by about {share} %, so the mouth is asked to rest."
+)
 NOTE_FULLER_SIDE = mark(
     "Which side of the smile is the fuller one was not told, so nothing is turned for it: ask, and "
     "wish for smile:fuller-own-left or smile:fuller-own-right."

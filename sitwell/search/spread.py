@@ -10,10 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sitwell.base.words import tr
 from sitwell.scene.setup import Setup
 from sitwell.search.guards import Guards, make_guards
-from sitwell.search.plan import Gain, GuardState
+from sitwell.search.plan import Gain, GuardState, Leeway
 from sitwell.search.search_space import Evaluator, SearchSpace, Vector
+from sitwell.search.sentences import HEAD_UNSURE
 
 SURE = 0.9  # of the possible heads on which a guard must hold
 RANGE = (0.1, 0.9)  # of what a measure becomes on them
@@ -49,6 +51,38 @@ class PossibleHeads:
             if any(count > allowed for count in missed.values()):
                 return False
         return True
+
+    def with_sure_turn(
+        self, rows: Sequence[Leeway], setup: Setup, asked: set[str]
+    ) -> tuple[Leeway, ...]:
+        """Leeway with the turn's ends drawn in, by whole degrees, to where guards hold surely."""
+        if not self.spaces or not self.is_sure(setup, asked):
+            return tuple(rows)
+        return tuple(
+            self._sure_turn(row, setup, asked) if row.move == "turn_deg" else row for row in rows
+        )
+
+    def _sure_turn(self, row: Leeway, setup: Setup, asked: set[str]) -> Leeway:
+        low, high = (self._last_sure(end, setup, asked) for end in (row.low, row.high))
+        return replace(
+            row,
+            low=low,
+            high=high,
+            low_why=row.low_why if low == row.low else tr(HEAD_UNSURE),
+            high_why=row.high_why if high == row.high else tr(HEAD_UNSURE),
+        )
+
+    def _last_sure(self, end_deg: float, setup: Setup, asked: set[str]) -> float:
+        """The turn nearest to an end on which the guards still hold on enough of the heads."""
+        way = 1.0 if end_deg > setup.turn_deg else -1.0
+        good, bad = 0, int(abs(end_deg - setup.turn_deg)) + 1
+        if self.is_sure(setup.with_changes(turn_deg=end_deg), asked):
+            return end_deg
+        while bad - good > 1:
+            middle = (good + bad) // 2
+            there = setup.with_changes(turn_deg=setup.turn_deg + way * middle)
+            good, bad = (middle, bad) if self.is_sure(there, asked) else (good, middle)
+        return setup.turn_deg + way * good
 
     def with_ranges(self, gains: Sequence[Gain], setup: Setup) -> tuple[Gain, ...]:
         """Gains with what each measure becomes on most of the heads."""

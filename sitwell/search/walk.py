@@ -18,6 +18,7 @@ from sitwell.search.goals import HARDLY, Goal, effort
 from sitwell.search.group import GroupSetup
 from sitwell.search.moves import CHOICE_EFFORT, POSE_MOVES, Move
 from sitwell.search.search_space import Vector
+from sitwell.search.simplify import with_room
 from sitwell.search.solve import Archive, Point
 
 PARTS = (0.75, 0.5, 0.3, 0.2, 0.0)  # of a move left, where one step back breaks a guard
@@ -92,6 +93,26 @@ class Walk:
         off = partial(_off, top, sum(STOPS) / len(STOPS))
         lesser = self._first_sure(sorted(self._below(tried, top, top), key=off), MOST_TRIED)
         return [top.point] if lesser is None else [lesser.point, top.point]
+
+    def with_room(self, points: Sequence[Point]) -> list[Point]:
+        """The same stops, each turn with room to either side where that leaves them in order."""
+        above = self._stop(points[-1])
+        found = [above]
+        for point in points[-2::-1]:
+            here, there = (
+                self._stop(p) for p in (point, with_room(self.archive, self.goal, point))
+            )
+            gap = max(GAP_SHARE * found[0].gain, GAP_STEPS)
+            fits = (
+                there.gain <= above.gain - gap
+                and there.gain >= LEAST_STEPS
+                and there.effort < above.effort - SAVED
+                and self._is_between(there.setup, above.setup)
+                and self._is_sure(there)
+            )
+            above = there if fits else here
+            found.append(above)
+        return [stop.point for stop in reversed(found)]
 
     def _is_sure(self, stop: Stop) -> bool:
         if stop.point not in self._sure:

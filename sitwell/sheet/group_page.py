@@ -125,7 +125,7 @@ def group_content(
                 "place": place_words(setup, index),
                 "words": [
                     {"part": word.part, "sentence": word.sentence, "show": word.show}
-                    for word in sitter_words(part.setup, part.light)
+                    for word in sitter_words(part.setup, part.light, part.expressions)
                 ],
                 "gains": [] if discreet else _gains(part),
             }

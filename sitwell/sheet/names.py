@@ -109,6 +109,8 @@ MEASURES = {
     "key_above_floor": mark("key above the floor"),
     "key_out_of_picture": mark("key out of the picture"),
     "key_clear_of_lens": mark("key clear of the lens"),
+    "key_on_stand": mark("key within a stand’s reach"),
+    "key_clear_of_knees": mark("key clear of the knees"),
     "rim_crown": mark("rim light on the top of the head"),
     "rim_ear": mark("rim light on the ear"),
     "rim_shoulder": mark("rim light on the shoulder"),

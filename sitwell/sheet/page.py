@@ -93,7 +93,7 @@ def page_content(
         "labels": _labels() | {"seen": retold(caption) or say(s.AS_SEEN)},
         "words": [
             {"part": word.part, "sentence": word.sentence, "show": word.show}
-            for word in sitter_words(setup, planned.light)
+            for word in sitter_words(setup, planned.light, planned.expressions)
         ],
         "settings": [
             {"name": setting.name, "value": setting.value, "note": setting.note}

@@ -166,7 +166,7 @@ def _planned_as_dict(planned: PlannedSetup) -> dict[str, Any]:
         "setup": planned.setup.as_dict(),
         "words": [
             {"part": word.part, "sentence": word.sentence, "show": word.show}
-            for word in sitter_words(planned.setup, planned.light)
+            for word in sitter_words(planned.setup, planned.light, planned.expressions)
         ],
     }
 

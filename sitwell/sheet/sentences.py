@@ -21,6 +21,7 @@ TURN = mark("turn")
 CHIN = mark("chin")
 TILT = mark("tilt")
 EYES = mark("eyes")
+MOUTH = mark("mouth")
 BREATH = mark("breath")
 
 SETTLE = mark("Settle in, tall and easy.")
@@ -54,6 +55,10 @@ LEAN_HEAD = (
 )
 EYES_TO_LENS = mark("Now bring your eyes to the lens.")
 EYES_AHEAD = mark("Let your eyes rest where your nose points.")
+LOWER_LIDS = mark("Bring your lower lids up a touch, as if it were a little bright.")
+HALF_SMILE = mark("Lips together, and smile half-way, from the eyes.")
+MOUTH_AT_REST = mark("Let your mouth rest, lips just touching.")
+BREATHE_SLOWLY = mark("A full breath in, and let it out slowly. Lovely.")
 BREATHE_AND_STAY = mark("A full breath in, and let it go. Lovely, stay.")
 BREATHE_AND_REST = mark("A full breath in, and let it go. Lovely, and rest.")
 
@@ -69,6 +74,8 @@ SHOW_MARK = mark(
 )
 SHOW_KEY = mark("show: nose to {side}, where the key stands")
 SHOW_LEAN = mark("show: lean to {side}")
+SHOW_LIDS = mark("show: lower lids a little tense, brows easy")
+SHOW_BREATH = mark("release as the breath goes")
 SHOW_BODY = mark("show: turn to {side}")
 MIRROR = mark("Show each move first, as in a mirror; then say it, one at a time.")
 

@@ -1,11 +1,12 @@
 """What to say to the sitter, in their own left and right, and what to show them.
 
 One move at a time, in the order in which a body follows: feet and body, shoulders,
-turn, chin, tilt, eyes, breath. A move that is too small to be made is not spoken, and where the
-lens stands is never the sitter's business.
+turn, chin, tilt, eyes, mouth, breath. A move that is too small to be made is not spoken, and where
+the lens stands is never the sitter's business.
 """
 
 import math
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from sitwell.base.units import length_words
@@ -44,11 +45,13 @@ class SitterWord:
     show: str = ""
 
 
-def sitter_words(setup: Setup, light: str = "") -> tuple[SitterWord, ...]:
+def sitter_words(
+    setup: Setup, light: str = "", expressions: Collection[str] = ()
+) -> tuple[SitterWord, ...]:
     """What to say to the sitter, in order, one move at a time.
 
     ``light`` is what the key is where it stays, as in a ``PlannedSetup``: nobody is asked to point
-    their nose at the sun.
+    their nose at the sun. ``expressions`` are asked of lids, mouth and breath, as there.
     """
     moves = (
         _body(setup),
@@ -58,7 +61,9 @@ def sitter_words(setup: Setup, light: str = "") -> tuple[SitterWord, ...]:
         _chin(setup),
         _tilt(setup),
         _eyes(setup),
-        _breath(setup),
+        _lids(expressions),
+        _mouth(expressions),
+        _breath(setup, expressions),
     )
     return tuple(move for move in moves if move)
 
@@ -166,6 +171,23 @@ def _eyes(setup: Setup) -> SitterWord:
     return SitterWord(part=say(s.EYES), sentence=say(s.EYES_AHEAD if away else s.EYES_TO_LENS))
 
 
-def _breath(setup: Setup) -> SitterWord:
-    text = s.BREATHE_AND_REST if needs_rest(setup) else s.BREATHE_AND_STAY
-    return SitterWord(part=say(s.BREATH), sentence=say(text))
+def _lids(expressions: Collection[str]) -> SitterWord | None:
+    if "lower-lids" not in expressions:
+        return None
+    return SitterWord(part=say(s.EYES), sentence=say(s.LOWER_LIDS), show=say(s.SHOW_LIDS))
+
+
+def _mouth(expressions: Collection[str]) -> SitterWord | None:
+    texts = {"half-smile": s.HALF_SMILE, "mouth-at-rest": s.MOUTH_AT_REST}
+    asked = next((text for name, text in texts.items() if name in expressions), None)
+    return None if asked is None else SitterWord(part=say(s.MOUTH), sentence=say(asked))
+
+
+def _breath(setup: Setup, expressions: Collection[str]) -> SitterWord:
+    slowly = "slow-breath" in expressions
+    text = s.BREATHE_SLOWLY if slowly else s.BREATHE_AND_STAY
+    return SitterWord(
+        part=say(s.BREATH),
+        sentence=say(s.BREATHE_AND_REST if needs_rest(setup) else text),
+        show=say(s.SHOW_BREATH) if slowly else "",
+    )

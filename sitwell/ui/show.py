@@ -103,7 +103,7 @@ def spoken_lines(planned: PlannedSetup) -> list[str]:
     """What to say to the sitter, each with what to show behind it."""
     return [
         f"{word.sentence} ({word.show})" if word.show else word.sentence
-        for word in sitter_words(planned.setup, planned.light)
+        for word in sitter_words(planned.setup, planned.light, planned.expressions)
     ]
 
 

@@ -178,7 +178,7 @@ class TestEars:
         for turn_deg in np.arange(0, 50, 1.0):
             seen = see(name, turn_deg=sign * float(turn_deg))
             show, out = seen[f"ear_show_{side}"], seen[f"ear_out_{side}"]
-            if show >= 0.55 * front or (show <= 0.0005 and out <= 0.003):
+            if show >= 0.85 * front or (show <= 0.0005 and out <= 0.003):
                 assert seen["ear_sliver"] == 0
             else:
                 assert seen["ear_sliver"] > 0

@@ -74,7 +74,7 @@ class StandInEvaluator:
         m["eye_size"] = 0.02 - 0.0004 * chin + s.camera_height_mm / 2e5
         shows = [m[f"ear_show_{side}"] for side in SIDES]
         shares = [show / (0.03 * self.ears) for show in shows]
-        m["ear_sliver"] = max(max(0.0, min(2.5 * s - 0.04, 1.0 - s / 0.55)) for s in shares)
+        m["ear_sliver"] = max(max(0.0, min(2.5 * s - 0.04, 1.0 - s / 0.85)) for s in shares)
         m["face_breadth"] = 0.75 * np.cos(np.radians(turn)) + 0.05 * np.cos(np.radians(beside))
         m["under_chin"] = 0.10 + 0.004 * chin - 0.001 * s.chin_forward_mm
         m["jaw_edge"] = 0.4 + 0.01 * s.chin_forward_mm + 0.005 * above

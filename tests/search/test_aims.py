@@ -112,12 +112,13 @@ EAR_NAMES = (
 
 def with_prominence(vector):
     read = dict(zip(EAR_NAMES, vector, strict=True)).__getitem__
-    return np.array([*vector, both_ears(read)])
+    return np.array([*vector, both_ears(read), 0.0])
 
 
 def test_what_one_ear_gains_makes_up_for_the_other():
     base = [0.09, 0.09, 0.04, 0.04, 0, 0, 0, 0, 0, 0]
-    made = Benefit([Wish(feature="ears")], (*EAR_NAMES, "ear_prominence"), with_prominence(base))
+    names = (*EAR_NAMES, "ear_prominence", "broadness")
+    made = Benefit([Wish(feature="ears")], names, with_prominence(base))
     swapped = [0.05, 0.13, *base[2:]]
     assert_allclose(made.total(with_prominence(swapped)), 0.0, atol=1e-9)
     gone = [0.0, 0.09, 0.0, *base[3:]]

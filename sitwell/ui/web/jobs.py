@@ -1,6 +1,7 @@
 """Long work in a process of its own, so that the pages stay quick; it tells how far it is.
 
-Work is a top-level function that takes its arguments, then ``tell(share, doing)`` and ``stop()``.
+Work is a top-level function that takes its arguments, then ``tell(share, doing)`` and ``stop()``;
+a third word to ``tell`` is a part of the result that is there already.
 One long job runs at a time, and beside it one that somebody waits for, a reading say, so that no
 search holds another sitting's reading. A job belongs to a sitting, not to a tab, so a refreshed
 page finds it.
@@ -26,13 +27,17 @@ LOOK_EVERY_S = 0.1
 SURE_SHARE, SURE_S = 0.15, 2.0
 # What somebody waits for, and what needs the worker's memory of it; each is over in seconds.
 QUICK = ("read", "skin")
-Tell = Callable[[float, str], None]
+Tell = Callable[..., None]
 Stop = Callable[[], bool]
+Said = tuple[float, str, Any]
 
 
 @dataclass(slots=True, eq=False)
 class Job:
-    """One long job: how far it is (0..1), what it does, and how it ended."""
+    """One long job: how far it is (0..1), what it does, and how it ended.
+
+    ``found`` is the part of its result that is there already.
+    """
 
     share: float = 0.0
     doing: str = ""
@@ -40,6 +45,7 @@ class Job:
     over: bool = False
     stopped: bool = False
     trouble: str = ""
+    found: Any = None
     made: Any = None  # where what begins it keeps its result here
 
     @property
@@ -154,7 +160,7 @@ class _Bench:
         if inline:
             from concurrent.futures import ThreadPoolExecutor
 
-            self._said, self._halt = queue.SimpleQueue[tuple[float, str]](), threading.Event()
+            self._said, self._halt = queue.SimpleQueue[Said](), threading.Event()
             self.pool = ThreadPoolExecutor(1)
             self.work: Callable[..., Any] = self._inline_work
         else:
@@ -170,8 +176,8 @@ class _Bench:
         self._drain()
 
     def hear(self, job: Job) -> None:
-        for share, doing in self._drain():
-            job.share, job.doing = share, doing
+        for job.share, job.doing, found in self._drain():
+            job.found = job.found if found is None else found
 
     def ask_to_stop(self) -> None:
         self._halt.set()
@@ -180,7 +186,7 @@ class _Bench:
         self._halt.set()
         self.pool.shutdown(wait=True, cancel_futures=True)
 
-    def _drain(self) -> list[tuple[float, str]]:
+    def _drain(self) -> list[Said]:
         heard = []
         while True:
             try:
@@ -189,7 +195,10 @@ class _Bench:
                 return heard
 
     def _inline_work(self, work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
-        return work(*args, lambda share, doing: self._said.put((share, doing)), self._halt.is_set)
+        def tell(share: float, doing: str, found: Any = None) -> None:
+            self._said.put((share, doing, found))
+
+        return work(*args, tell, self._halt.is_set)
 
 
 # In the worker process only: the wires that its initializer was given.
@@ -201,7 +210,7 @@ def _connect(said: Any, halt: Any) -> None:
 
 
 def _work_in_process(work: Callable[..., Any], args: tuple[Any, ...]) -> Any:
-    def tell(share: float, doing: str) -> None:
-        _wires["said"].put((share, doing))
+    def tell(share: float, doing: str, found: Any = None) -> None:
+        _wires["said"].put((share, doing, found))
 
     return work(*args, tell, _wires["halt"].is_set)

@@ -1,18 +1,19 @@
 """Plan: three set-ups side by side, what each gives and costs, one of them opened."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from nicegui import ui
 
-from sitwell.search.group import GroupPlan
+from sitwell.search.group import GroupPlan, GroupSetup
 from sitwell.search.plan import Plan, PlannedSetup
+from sitwell.sheet.first_line import first_line
 from sitwell.ui.web import brief, group_sitting, names
 from sitwell.ui.web.frame import Desk, address, choose_sitter, say_no_key
 from sitwell.ui.web.group_page import group_part, labels_of, picture_address
 from sitwell.ui.web.kit_page import KIT_NAMES, ROOM_NAMES
 from sitwell.ui.web.neighbours import Others
 from sitwell.ui.web.page_likenesses import turned_to
-from sitwell.ui.web.parts import Pair, Progress, box, button, link, notice, words
+from sitwell.ui.web.parts import Pair, Progress, attributed, box, button, link, notice, words
 from sitwell.ui.web.setup_in_hand import SetupInHand
 from sitwell.ui.web.wording import t
 
@@ -50,6 +51,8 @@ class _Planner:
         server, sitting = self.desk.server, self.desk.sitting
         server.begin_looking(sitting)
         self.progress = Progress(self._stop)
+        self.first = attributed(words("p", "", "pose"), role="status")
+        self.first.set_visibility(False)
         self.trouble = notice("", "trouble")
         self.trouble.set_visibility(False)
         self.whole()
@@ -96,6 +99,7 @@ class _Planner:
         server, sitting = self.desk.server, self.desk.sitting
         jobs = [job for key in self._jobs() if (job := server.workshop.jobs.get(key))]
         self.progress.follow(next((job for job in jobs if not job.over), None))
+        self._show_first([job.found for job in jobs if not job.over and job.found is not None])
         troubles = [job.trouble for job in jobs if job.trouble]
         self.trouble.set_text(troubles[-1] if troubles else "")
         self.trouble.set_visibility(bool(troubles))
@@ -105,6 +109,14 @@ class _Planner:
             self.whole.refresh()
         elif self._pictured() != self.shown:
             self._picture_again()
+
+    def _show_first(self, found: Sequence[GroupSetup]) -> None:
+        """The strong set-up in a line, from when it is found until the plan is there."""
+        self.first.set_visibility(bool(found))
+        if found:
+            at = self.desk.sitting.at if len(found[-1].places) > 1 else 0
+            line = first_line(found[-1].own(at), {}, {}, discreet=True)
+            self.first.set_text(t("The strong set-up is found: {line}", line=line))
 
     def _pictured(self) -> object:
         """Which of the sitters are shown as their frames have them."""

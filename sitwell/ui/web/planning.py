@@ -33,6 +33,7 @@ from sitwell.search.group import GroupPlan, GroupSetup, PlannedGroup
 from sitwell.search.guards import Guards, make_guards
 from sitwell.search.plan import Gain, GuardState, Plan, PlannedSetup
 from sitwell.search.search_space import set_search_space
+from sitwell.search.sentences import STAGES
 from sitwell.sheet.set_sheet import Look, draw_setup, write_set_sheet
 from sitwell.sheet.set_sheet import Means as SheetMeans
 from sitwell.shoot.frame_facts import Expected
@@ -46,8 +47,15 @@ PICTURES, PAGE = mark("drawing the pictures"), mark("setting the page")
 
 
 def plan_brief(brief: Brief, sitters: Sequence[Sitter], tell: Tell, stop: Stop) -> GroupPlan:
-    """Set-ups for everybody of a brief; run in the workshop's process."""
-    return flow.plan(brief, sitters, progress=tell, stop=stop).found
+    """Set-ups for everybody of a brief; run in the workshop's process.
+
+    The strong one is told as soon as it is found.
+    """
+
+    def on_strong(setup: GroupSetup) -> None:
+        tell(0.45, STAGES["walk"], setup)
+
+    return flow.plan(brief, sitters, progress=tell, stop=stop, on_strong=on_strong).found
 
 
 def sitter_with(head: Head, kept: Mapping[str, Any]) -> Sitter:

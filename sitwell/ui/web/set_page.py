@@ -63,12 +63,12 @@ def content(desk: Desk) -> None:
         if group is not None:
             words("p", place_in(group, planned.name, desk.sitting.at), "pose")
     if discreet:
-        Speaker(sitter_words(setup, planned.light)).draw(discreet=True)
+        Speaker(sitter_words(setup, planned.light, planned.expressions)).draw(discreet=True)
     else:
         desk.server.begin_looking(desk.sitting)
         with box("div", "said-and-meant"):
             target_picture(in_hand_picture(desk), setup.aspect)
-            Speaker(sitter_words(setup, planned.light)).draw(discreet=False)
+            Speaker(sitter_words(setup, planned.light, planned.expressions)).draw(discreet=False)
     if not discreet and not brief.has_key(desk.sitting):
         say_no_key(desk)
     elif not discreet:

@@ -47,7 +47,7 @@ def watch_bars(page):
 
 def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
     open_hand(page, sitting)
-    assert 1 <= page.locator(".card").count() <= 3
+    assert 1 <= page.locator(".card").count() <= 4  # three stops, and another way
     assert page.locator(".card .gains li").count() >= 2
 
 

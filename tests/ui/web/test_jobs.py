@@ -156,3 +156,24 @@ def test_the_time_left_is_told_once_it_can_be(monkeypatch):
     assert job.seconds_left == pytest.approx(10.0)
     job.share = 0.1
     assert job.seconds_left is None
+
+
+def finds(goes_on, tell, stop):
+    """Work that has a part of its result before it goes on."""
+    tell(0.4, "walking", {"turn_deg": 19.0})
+    tell(0.5, "measuring")
+    until(lambda: stop() or goes_on(0))
+    return None
+
+
+def test_a_part_of_the_result_is_there_before_the_job_is_over():
+    async def work(workshop):
+        let_go = threading.Event()
+        job = workshop.start("a", lambda made: None, finds, lambda at: let_go.is_set())
+        await soon(lambda: job.doing == "measuring")
+        assert job.found == {"turn_deg": 19.0}
+        assert not job.over
+        let_go.set()
+        await over(job)
+
+    run(work)
