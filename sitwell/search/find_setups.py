@@ -31,7 +31,7 @@ STRENGTHS = ("gentle", "balanced", "strong")
 NAMES_OF = {1: ("balanced",), 2: ("gentle", "strong"), 3: STRENGTHS}
 LEAST_GAIN = 0.15  # noticeable steps in all; with less there is nothing to measure shares of
 TORN = 0.25  # of what is gained in all, lost on one wish
-TORN_SHARE, PLAIN_SHARE = 0.06, 0.1  # of the looks, for each set-up where no way leads back
+TORN_SHARE, PLAIN_SHARE = 0.06, 0.12  # of the looks, for each set-up where no way leads back
 NARROW = 0.08  # the first step of a group's search about a good place, in the unit box
 ASKED_ALONE_ONLY = ("walls", "key out of picture", "crop", "near eye sharp", "far eye sharp",
                     "rim light off lens", "rim light in room")  # fmt: skip

@@ -12,11 +12,12 @@ from sitwell.scene.id_photo import looks_like_id
 from sitwell.scene.rim_measures import HIDDEN_DEG
 from sitwell.scene.setup import Setup
 from sitwell.search import sentences as say
+from sitwell.search.another import differing_words
 from sitwell.search.benefit import Benefit
 from sitwell.search.choices import NEAR_MM, SHORT_EQUIVALENT_MM
 from sitwell.search.group_search_space import GroupSitter
 from sitwell.search.guards import Guards
-from sitwell.search.plan import HARD_DEG, GuardState, Leeway, PlannedSetup
+from sitwell.search.plan import ANOTHER, HARD_DEG, GuardState, Leeway, PlannedSetup
 from sitwell.search.search_space import SearchSpace, Vector
 from sitwell.search.spread import SURE
 
@@ -24,6 +25,7 @@ SHUTTERS = (30, 40, 50, 60, 80, 100, 125, 160, 200, 250, 320, 400, 500)
 DARK_STOPS = -3.0  # a background that dark hair runs into (common practice, no source)
 EAR_SHINES_STOPS = -3.0  # of rim light on an ear, mean over what is seen: its edge is brighter
 KEY_ASIDE_DEG = 10.0
+AS_MUCH = 0.95  # of the gain: less is told
 GIVEN_UP = -0.3  # noticeable steps, weighed
 
 
@@ -66,6 +68,22 @@ def _opening(
     if max(totals) < 1.0:
         return say.NOTE_LITTLE
     return ""
+
+
+def another_note(
+    space: SearchSpace, benefit: Benefit, planned: Sequence[PlannedSetup]
+) -> tuple[str, ...]:
+    """What another way does otherwise, and how much of what the strong set-up gives."""
+    *stops, last = planned
+    if last.name != ANOTHER:
+        return ()
+    differs = differing_words(stops[-1].setup, last.setup)
+    if last.setup.crop != stops[-1].setup.crop:
+        return (tr(say.NOTE_ANOTHER, differs=differs),)
+    most, other = (benefit.total(space.vector(one.setup)) for one in (stops[-1], last))
+    if other >= AS_MUCH * most:
+        return (tr(say.NOTE_ANOTHER_AS_MUCH, differs=differs),)
+    return (tr(say.NOTE_ANOTHER_GIVES, differs=differs, share=plain_number(100 * other / most, 0)),)
 
 
 def setup_notes(

@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 
 from sitwell.base.errors import WishError
-from sitwell.base.units import plain_number
 from sitwell.base.words import tr
 from sitwell.brief.comfort import Comfort
 from sitwell.brief.kit import DEFAULT_KIT, Kit
@@ -24,8 +23,7 @@ from sitwell.brief.wishes import HeightWish, Wish
 from sitwell.scene.measures import NAMES
 from sitwell.scene.rim import rim_margin_deg
 from sitwell.search import sentences as say
-from sitwell.search.another import asks_for_cut, differing_words
-from sitwell.search.benefit import Benefit
+from sitwell.search.another import asks_for_cut
 from sitwell.search.conflicts import LEAST_SLOPE, SWEEP, find_conflicts
 from sitwell.search.expressions import expression_notes, expressions_for
 from sitwell.search.find_setups import LEAST_GAIN, STRENGTHS, Progress, Search
@@ -43,6 +41,7 @@ from sitwell.search.group_words import CONFLICT_BETWEEN, NOTE_GROUP_GUARD, NOTE_
 from sitwell.search.lamps import lamps_allowed, with_background_light
 from sitwell.search.leeway import Keeper, own_leeway, seen_by, shared_leeway
 from sitwell.search.notes import (
+    another_note,
     hard_notes,
     light_notes,
     plan_notes,
@@ -54,10 +53,9 @@ from sitwell.search.notes import (
 )
 from sitwell.search.plan import ANOTHER, Conflict, Leeway, Plan, PlannedSetup
 from sitwell.search.reasons import find_reasons
-from sitwell.search.search_space import Evaluator, SearchSpace, Vector
+from sitwell.search.search_space import Evaluator, Vector
 from sitwell.search.solve import Point
 
-AS_MUCH = 0.95  # of the gain: less is told
 IN_ORDER = (*STRENGTHS, ANOTHER)
 NOT_OF_ONE = ("eye_line_share", "head_room_share", "crop_clearance")  # of a picture of one alone
 MOST_BETWEEN = 4
@@ -281,7 +279,7 @@ def _part(
             *refusals,
             *unseen_notes(search.space.sitters[0]),
             *plan_notes(space, benefit, stops, base, opposed=opposed),
-            *_another_note(benefit, planned, space),
+            *another_note(space, benefit, planned),
             *_expression_notes(search, stops),
             *search.space.sitters[0].notes,
         )
@@ -305,22 +303,6 @@ def _expression_notes(search: Search, stops: Sequence[PlannedSetup]) -> tuple[st
     sitter, names = search.space.sitters[0], search.space.spaces[0].measure_names
     asked = expressions_for(sitter.wishes)
     return expression_notes(sitter, names, stops[-1].setup, asked) if stops else ()
-
-
-def _another_note(
-    benefit: Benefit, planned: Sequence[PlannedSetup], space: SearchSpace
-) -> tuple[str, ...]:
-    """What another way does otherwise, and how much of what the strong set-up gives."""
-    *stops, last = planned
-    if last.name != ANOTHER:
-        return ()
-    differs = differing_words(stops[-1].setup, last.setup)
-    if last.setup.crop != stops[-1].setup.crop:
-        return (tr(say.NOTE_ANOTHER, differs=differs),)
-    most, other = (benefit.total(space.vector(one.setup)) for one in (stops[-1], last))
-    if other >= AS_MUCH * most:
-        return (tr(say.NOTE_ANOTHER_AS_MUCH, differs=differs),)
-    return (tr(say.NOTE_ANOTHER_GIVES, differs=differs, share=plain_number(100 * other / most, 0)),)
 
 
 def _group_notes(search: Search) -> Iterator[str]:

@@ -87,7 +87,8 @@ def test_a_left_alone_measure_stays_near_the_straight_on_one(plan):
 
 
 def test_the_gentle_set_up_asks_less_of_the_sitter_than_the_strong_one(plan):
-    made = plan("nose-length", "ears", evaluations=800)
+    made = plan("jaw:soften", evaluations=FEW)
+    assert len(made.stops) > 1
     asked = [
         sum(
             abs(getattr(planned.setup, name)) / MOVE_BY_NAME[name].step
@@ -132,7 +133,7 @@ def test_a_guard_in_the_way_is_named(plan):
 def test_without_a_wish_the_set_ups_are_plain_and_said_to_be(plan):
     made = plan(evaluations=FEW)
     assert say.NOTE_NO_WISH in made.notes
-    assert len(made.stops) == 3
+    assert len(made.stops) >= 2  # between straight on and a far ear that is gone lies a sliver
     turns = [abs(planned.setup.turn_deg) for planned in made.stops]
     assert turns == sorted(turns)
     assert all(not planned.gains for planned in made.stops)
