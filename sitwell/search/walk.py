@@ -14,14 +14,14 @@ from itertools import product
 import numpy as np
 
 from sitwell.search.differences import differences
-from sitwell.search.goals import HARDLY, Goal, effort
+from sitwell.search.goals import Goal, effort
 from sitwell.search.group import GroupSetup
 from sitwell.search.moves import CHOICE_EFFORT, POSE_MOVES, Move
 from sitwell.search.search_space import Vector
 from sitwell.search.simplify import with_room
 from sitwell.search.solve import Archive, Point
 
-PARTS = (0.75, 0.5, 0.3, 0.2, 0.0)  # of a move left, where one step back breaks a guard
+PARTS = (0.75, 0.5, 0.3, 0.15, 0.0)  # of a move left, where one step back breaks a guard
 POSE = (*POSE_MOVES, "camera_height_mm")
 KEY = ("key_azimuth_deg", "key_elevation_deg")
 LIGHT = (*KEY, "key_distance_mm", "fill_ratio")
@@ -34,7 +34,7 @@ TOGETHER = (
 KNEE = 0.95  # of the best gain; what the last twentieth costs is seldom worth it
 STOPS = (0.7, 0.4)  # of the strong set-up's gain, about
 LEAST_SHARE, LEAST_STEPS = 0.18, 0.5  # of its gain, and noticeable steps, that a stop must give
-EACH_SHARE = 0.1  # of what it gives each wish: no stop is for one of them alone
+EACH_SHARE = 0.1  # of what it gives each wish that it serves: no stop is for one of them alone
 GAP_SHARE, GAP_STEPS = 0.15, 0.25  # by which the next stop must give more
 EASE = 0.5  # a share of the gain given for the same share of the effort
 SAVED = 0.05  # natural steps of effort; less saves nothing
@@ -157,7 +157,9 @@ class Walk:
                 for stop in tried
                 if least <= stop.gain <= most
                 and stop.effort < above.effort - SAVED
-                and (stop.each >= np.where(top.each > HARDLY, EACH_SHARE * top.each, -np.inf)).all()
+                and (
+                    stop.each >= np.where(top.each > LEAST_STEPS, EACH_SHARE * top.each, -np.inf)
+                ).all()
                 and self._is_between(stop.setup, above.setup)
                 and max(differences(stop.setup, above.setup).values()) >= SEEN
             ]
