@@ -323,6 +323,6 @@ def shoulders_reach_mm(fallen_mm: Floats) -> Floats:
     return np.asarray(round_mm * (np.sqrt(fall**2 + 2.0 * fallen_mm / round_mm) - fall))
 
 
-def shoulders_fall_mm(out_mm: NDArray[np.floating]) -> NDArray[np.floating]:
+def shoulders_fall_mm(out_mm: Floats) -> Floats:
     """How far shoulders have fallen where they reach so far out."""
-    return out_mm * (SHOULDERS_FALL + out_mm / (2.0 * SHOULDERS_ROUND_MM))
+    return np.asarray(out_mm * (SHOULDERS_FALL + out_mm / (2.0 * SHOULDERS_ROUND_MM)))

@@ -88,12 +88,14 @@ def _carry_on(across: Singles, down: Singles, plate: Plate, px_per_mm: float) ->
     what lies higher up at the edge.
     """
     left, _, right, _ = plate.photo
-    within = np.clip(across, left, right - 1)
-    over_mm = np.abs(across - within) / px_per_mm
-    edge_mm = np.where(across < left, *plate.beside_mm)
-    fallen_mm = shoulders_fall_mm(edge_mm + over_mm) - shoulders_fall_mm(edge_mm)
-    down -= (px_per_mm * fallen_mm).astype(np.float32)
-    across[:] = within
+    for beyond, edge, edge_mm in (
+        (across < left, left, plate.beside_mm[0]),
+        (across > right - 1, right - 1, plate.beside_mm[1]),
+    ):
+        over_mm = np.abs(across[beyond] - edge).astype(np.float64) / px_per_mm
+        fallen_mm = shoulders_fall_mm(edge_mm + over_mm) - shoulders_fall_mm(np.array(edge_mm))
+        down[beyond] -= px_per_mm * fallen_mm
+        across[beyond] = edge
 
 
 def _by_head(aspect: Aspect, stands: Standing, places: Floats) -> Floats:
