@@ -34,18 +34,18 @@ MOVES = {
 }
 WISHES = {
     "forehead": mark("forehead"),
-    "thinning-hair": mark("hair"),
-    "nose-length": mark("nose, length"),
-    "nose-bend": mark("nose, line of the ridge"),
-    "nose-width": mark("nose, width"),
+    "thinning-hair": mark("hair and crown"),
+    "nose-length": mark("nose, its length"),
+    "nose-bend": mark("nose, its line"),
+    "nose-width": mark("nose, its width"),
     "ears": mark("ears"),
-    "eye-balance": mark("balance of the eyes"),
-    "eye-size": mark("size of the eyes"),
-    "lively-eyes": mark("lively eyes"),
-    "jaw": mark("jaw line"),
-    "face-width": mark("width of the face"),
+    "eye-balance": mark("both eyes alike"),
+    "eye-size": mark("eyes, their size"),
+    "lively-eyes": mark("a lively look"),
+    "jaw": mark("jaw and chin"),
+    "face-width": mark("breadth of the face"),
     "neck": mark("neck"),
-    "glasses": mark("glasses"),
+    "glasses": mark("glasses without glare"),
     "skin": mark("skin"),
     "smile": mark("smile"),
 }
@@ -129,9 +129,28 @@ MEASURES = {
     "size_ratio": mark("size from face to face"),
     "height_step": mark("step in height"),
 }
+# Guards by what holds while they hold; the others are called as they are.
+GUARDS = {
+    "nose line": mark("nose inside the cheek line"),
+    "far ear": mark("no sliver of the far ear"),
+    "stretch": mark("nose not drawn too large"),
+    "eyes even": mark("eyes even"),
+    "eye whites": mark("no white under the iris"),
+    "crop": mark("no awkward crop"),
+    "glare own left": mark("no glare in the glasses, sitter’s own left"),
+    "glare own right": mark("no glare in the glasses, sitter’s own right"),
+    "ceiling": mark("key under the ceiling"),
+    "walls": mark("key inside the walls"),
+    "floor": mark("key above the floor"),
+    "key off lens": mark("key clear of the lens"),
+    "window wall": mark("camera inside the window’s wall"),
+    "window free": mark("camera out of the window’s light"),
+    "squint": mark("no squint into the sun"),
+    "hand-held": mark("fast enough by hand"),
+}
 WITH_OWN_SIDE = {
-    "_own_left": mark("{name}, own left"),
-    "_own_right": mark("{name}, own right"),
+    "_own_left": mark("{name}, sitter’s own left"),
+    "_own_right": mark("{name}, sitter’s own right"),
 }
 DIRECTIONS = {
     "turn_deg": s.OWN_SIDES,
@@ -152,12 +171,14 @@ VALUES = {
     "mm": (s.MILLIMETRES, 3),
     "hours": (s.O_CLOCK, 1),
     "circles of confusion": (s.CIRCLES, 1),
-    "ratio": (s.BARE, 2),
-    "0 to 1": (s.BARE, 2),
+    "ratio": (s.PERCENT, 0),
+    "0 to 1": (s.PERCENT, 0),
     "-1 to 1": (s.BARE, 2),
     "0 or 1": (s.BARE, 0),
 }
-PERCENT_UNITS = (SHARE_OF_HEIGHT, SHARE_OF_AREA, "picture heights")
+PERCENT_UNITS = (SHARE_OF_HEIGHT, SHARE_OF_AREA, "picture heights", "ratio", "0 to 1")
+# A ratio of two sizes, told by how much larger the first is.
+LARGER = "near_far_stretch"
 UNIT_OF = {row.name: row.unit for row in ALL_MEASURES}
 UNITS = re.compile(r"_(deg|mm|stops|share|coc|clock)$")
 
@@ -186,6 +207,8 @@ def measure_name(measure: str) -> str:
 
 def why_words(why: str) -> str:
     """A guard's name or a sentence in the reader's language; a bare measure by its plain name."""
+    if why in GUARDS:
+        return say(GUARDS[why])
     if re.fullmatch(r"[a-z0-9]+(_[a-z0-9]+)+", why):
         return measure_name(why)
     return retold(why) if isinstance(why, Said) else say(why)
@@ -236,6 +259,8 @@ def measure_value(measure: str, value: float) -> str:
         return amount if amount == "0°" else f"{amount} {say(sides[value > 0])}"
     if measure not in UNIT_OF:
         return _with_unit(measure, value, digits=2)
+    if measure == LARGER:
+        return say(s.PERCENT, value=plain_number(100 * (value - 1), 1))
     shown, digits = VALUES[UNIT_OF[measure]]
     if UNIT_OF[measure] in PERCENT_UNITS:
         value *= 100

@@ -112,7 +112,7 @@ def keep_sitting(records: Records, sitter: Sitter, made: Made) -> tuple[str, ...
     if MEASUREMENTS not in leave:
         raise ConsentError(
             tr(
-                "Nothing went into the records: '{label}' has given no leave yet; ask with: "
+                "Nothing went into the records: '{label}' has not said yes yet; ask with: "
                 "sitwell consent '{label}'.",
                 label=sitter.label,
             )

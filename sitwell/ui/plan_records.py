@@ -15,7 +15,7 @@ from sitwell.ui import say
 from sitwell.ui.records_door import Door, kept_head
 
 NO_LEAVE = mark(
-    "Nothing went into the records: '{label}' has given no leave yet; ask with: "
+    "Nothing went into the records: '{label}' has not said yes yet; ask with: "
     "sitwell consent '{label}'."
 )
 NO_FACE = mark(

@@ -34,7 +34,7 @@ def test_every_wish_and_move_has_a_name():
 
 
 def test_a_wish_keeps_its_name_with_direction_and_weight_behind_it():
-    assert wish_name("nose-length:soften:3") == wish_name("nose-length") == "nose, length"
+    assert wish_name("nose-length:soften:3") == wish_name("nose-length") == "nose, its length"
 
 
 @pytest.mark.parametrize(
@@ -82,12 +82,14 @@ def test_measures_carry_their_unit_and_the_sitters_own_side():
     assert measure_value("forehead_share", 0.335) == "33.5 %"
     assert measure_value("ear_contrast_own_left", -1.25) == "−1.2 stops"
     assert measure_value("catchlight_clock_own_left", 10.5) == "10.5 o’clock"
-    assert measure_value("nose_length", 0.43) == "0.43"
+    assert measure_value("nose_length", 0.43) == "43 %"
+    assert measure_value("near_far_stretch", 1.09) == "9 %"
+    assert measure_value("ear_show_own_left", 0.4) == "40 %"
     assert measure_value("equivalent_mm", 85.0) == "85 mm"
     assert measure_value("blur_near_eye_coc", 1.0) == "just what passes as sharp"
     assert measure_value("blur_near_eye_coc", 0.4) == "0.4 times what passes as sharp"
-    assert measure_name("ear_show_own_left") == "how much of the ear shows, own left"
-    assert measure_name("light_cheek_own_right_stops") == "light on the cheek, own right"
+    assert measure_name("ear_show_own_left") == "how much of the ear shows, sitter’s own left"
+    assert measure_name("light_cheek_own_right_stops") == "light on the cheek, sitter’s own right"
     assert measure_value("nose_length", float("nan")) == "not in view"
     assert measure_value("catchlight_own_left", 1.0) == "there"
 

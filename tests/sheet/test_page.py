@@ -25,8 +25,8 @@ def section(page, heading):
 
 def test_a_gain_is_said_as_was_and_becomes_in_plain_words():
     ears, nose, forehead = section(content(), "What the wishes gain")
-    assert (nose["strong"], nose["value"]) == ("nose, length", "clear")
-    assert nose["detail"] == "length, of brow to chin: 0.47 becomes 0.43"
+    assert (nose["strong"], nose["value"]) == ("nose, its length", "clear")
+    assert nose["detail"] == "length, of brow to chin: 47 % becomes 43 %"
     assert forehead["detail"] == "forehead: 36 % becomes 33 %"
     assert ears["value"] == "strong"
 
@@ -38,7 +38,7 @@ def test_a_wish_is_told_by_the_measure_that_tells_most_of_it():
     )
     (ears,) = section(content(gains=sides), "What the wishes gain")
     assert (ears["strong"], ears["value"]) == ("ears", "strong")
-    assert ears["detail"] == "how much of the ear shows, own left: 4 % becomes 0 %"
+    assert ears["detail"] == "how much of the ear shows, sitter’s own left: 4 % becomes 0 %"
 
 
 def test_no_more_than_three_gains_are_told_the_largest_first():
@@ -103,7 +103,14 @@ def test_a_discreet_page_holds_no_wish_measure_guard_reason_or_gain():
     one = planned()
     told = [one.name, *one.notes, *(g.name for g in one.guards), *(r.sentence for r in one.reasons)]
     told += [row.low_why for row in one.leeway] + [row.high_why for row in one.leeway]
-    told += ["becomes", "nose, length", "sliver", "What the wishes gain", "not hold", "ear is gone"]
+    told += [
+        "becomes",
+        "nose, its length",
+        "sliver",
+        "What the wishes gain",
+        "not hold",
+        "ear is gone",
+    ]
     for words in told:
         assert words not in text, words
     assert "18°" in text
@@ -141,7 +148,7 @@ def test_empty_parts_have_no_heading():
 def test_a_gain_that_goes_against_the_wish_says_so():
     worse = Gain(wish="ears", measure="ear_sliver", was=0.0, becomes=0.4, gain=-2.0)
     (entry,) = section(content(gains=(worse,)), "What the wishes gain")
-    assert entry["detail"].endswith("0 becomes 0.4")
+    assert entry["detail"].endswith("0 % becomes 40 %")
     assert entry["value"] == "against the wish"
 
 

@@ -121,7 +121,7 @@ def test_a_full_sheet_says_all_of_it(tmp_path):
     for words in (
         "Balanced set-up", "Invented sitter 7", "Point your nose at the mark on your left.",
         "85 mm at f/2.8", "3:1, fill 1 stop below the key", "camera left, 40° round",
-        "head and shoulders, 4:5", "What the wishes gain", "0.47 becomes 0.43", "not held",
+        "head and shoulders, 4:5", "What the wishes gain", "47 % becomes 43 %", "not held",
         "under 18° own left: the far ear would show as a sliver",
         "neck pain and dizziness", "photosensitive epilepsy",
         "as the camera will see it", "biometric", "Turn to own left, 22°, chin up",

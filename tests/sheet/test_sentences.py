@@ -38,8 +38,8 @@ def test_no_sentence_names_a_bare_left_or_right():
             for who, side in pairwise(["", *re.findall(r"\w+", text)]):
                 assert side not in ("left", "right") or who in ("your", "camera", "own"), text
     assert set(names.WITH_OWN_SIDE.values()) == {
-        "{name}, own left",
-        "{name}, own right",
+        "{name}, sitter’s own left",
+        "{name}, sitter’s own right",
     }
 
 

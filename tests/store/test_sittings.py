@@ -54,7 +54,7 @@ def test_a_child_says_no_yes_of_their_own(records):
 
 def test_nothing_is_kept_without_a_yes(records, plan):
     sitter = records.add_sitter("M 14")
-    with pytest.raises(ConsentError, match="'M 14' has given no leave yet; ask with: sitwell con"):
+    with pytest.raises(ConsentError, match="'M 14' has not said yes yet; ask with: sitwell con"):
         keep_sitting(records, sitter, Made(head=HEAD, plan=plan))
     assert records.all(entries.Sitting) == records.all(entries.KeptHead) == ()
 

@@ -38,7 +38,7 @@ def test_a_yes_comes_before_anything_is_kept_and_forgetting_takes_all(sitting, t
     home, frame = tmp_path / "home", sitting / "frames" / "invented-1.jpg"
     out = tmp_path / "out"
     before = sitwell("plan", frame, "--sitter", "M. 14", "--out", out, home=home)
-    assert "has given no leave yet; ask with: sitwell consent 'M. 14'." in before.stderr
+    assert "has not said yes yet; ask with: sitwell consent 'M. 14'." in before.stderr
     assert "Nobody is in the records." in sitwell("sitters", home=home).stdout
 
     refused = sitwell("consent", "M. 14", home=home, typed="n\n")

@@ -73,7 +73,7 @@ class ChangingRows:
         self._lost.clear()
         with self._lost:
             for guard in lost:
-                words("li", f"{names.guard_words(guard)}: {names.guard_detail(guard)}", "lost")
+                words("li", names.guard_words(guard), "lost")
         for name, row in self._guard_rows.items():
             if (now := known.get(name)) is None:
                 row.say("", t("can’t be told here"))

@@ -41,10 +41,12 @@ def from_above(
     *,
     whole: bool = False,
     beside: tuple[Points, ...] = (),
+    instead: tuple[Points, ...] = (),
 ) -> Floor:
     """The set from above; ``reach`` are set-ups that must fit as well, so that the scale stays.
 
-    ``whole`` shows the room to its walls; ``beside`` are outlines (N, 3) of who else stands there.
+    ``whole`` shows the room to its walls; ``beside`` are outlines (N, 3) of who else stands there,
+    ``instead`` those of everybody, where all is counted from the middle of their eyes.
     """
     said, light = key_words(setup, room), _far_light(setup, room)
     behind_mm = setup.background_distance_mm
@@ -58,7 +60,7 @@ def from_above(
         _lamps_above(setup),
         _key_above(setup),
         *(_path(points[:, [0, 2]], "body") for points in beside),
-        _sitter_above(setup),
+        *([_path(points[:, [0, 2]], "head") for points in instead] or [_sitter_above(setup)]),
         _camera(setup),
     ]
     key, lens = figures.key_axis(setup)[1], setup.lens_mm()

@@ -126,6 +126,12 @@ def wish_words(wish: str) -> str:
     return wish_name(wish)
 
 
+def wish_title(wish: str) -> str:
+    """A wish's name by itself, as a button or a heading."""
+    name = wish_name(wish)
+    return name[:1].upper() + name[1:]
+
+
 def notice_words(gain: Gain) -> str:
     """How much of a gain a viewer would notice."""
     return t(next(text for limit, text in NOTICE if gain.gain < limit))
@@ -144,6 +150,11 @@ def measure_words(measure: str) -> str:
 def reading_words(measure: str, value: float) -> str:
     """A measure's value."""
     return measure_value(measure, value)
+
+
+def axis_words(measure: str, value: float) -> str:
+    """A measure's value at an axis, where a few letters have room."""
+    return f"{number(value)} ×" if measure.endswith("_coc") else reading_words(measure, value)
 
 
 def guard_words(guard: GuardState) -> str:

@@ -28,6 +28,12 @@ def heads_beside(group: GroupSetup, at: int) -> tuple[Points, ...]:
     return tuple((part - here) @ turned for i in others for part in heads_from_above(group, i))
 
 
+def heads_together(group: GroupSetup) -> tuple[Points, ...]:
+    """Everybody's shoulders, heads and noses (N, 3), from the middle of all eyes."""
+    farthest_first = sorted(range(len(group.places)), key=lambda i: group.places[i].z_mm)
+    return tuple(part for i in farthest_first for part in heads_from_above(group, i))
+
+
 class Others:
     """The others of a group while one of them is in hand."""
 

@@ -23,7 +23,7 @@ from sitwell.ui.web.floor import from_above
 from sitwell.ui.web.frame import Desk, address, choose_sitter, in_hand_picture, say_no_key
 from sitwell.ui.web.group_page import place_in
 from sitwell.ui.web.group_sitting import group_plan, in_hand, open_group, sheet_of_all
-from sitwell.ui.web.neighbours import heads_beside
+from sitwell.ui.web.neighbours import heads_together
 from sitwell.ui.web.page_jobs import PageJobs, offer
 from sitwell.ui.web.page_likenesses import turned_to
 from sitwell.ui.web.parts import box, button, choices, link, notice, target_picture, words
@@ -79,8 +79,12 @@ def content(desk: Desk) -> None:
                 if together is not None:
                     words("p", t("Counted from the middle of everybody’s eyes."), "hint")
             with box("div", "drawing-side"):
-                beside = heads_beside(together, desk.sitting.at) if together else ()
-                FloorDrawing(from_above(setup, brief.room_of(desk.sitting), beside=beside))
+                room = brief.room_of(desk.sitting)
+                if together is None:
+                    FloorDrawing(from_above(setup, room))
+                else:
+                    everybody = heads_together(together)
+                    FloorDrawing(from_above(together.shared, room, instead=everybody))
         _care(desk, setup)
         if not alone:
             phone_part(desk, "set")

@@ -31,7 +31,7 @@ from sitwell.ui.web.parts import (
 )
 from sitwell.ui.web.picture_in_hand import PictureInHand
 from sitwell.ui.web.planning import Judge, Judged, Model
-from sitwell.ui.web.wording import mark, number, t
+from sitwell.ui.web.wording import degrees, mark, number, t
 
 GROUPS = {
     mark("The sitter"): ("turn_deg", "chin_deg", "tilt_deg", "chin_forward_mm"),
@@ -304,7 +304,10 @@ class SetupInHand:
             high=names.reading_words(measure, line[-1]),
             now=names.reading_words(measure, at[1]),
         )
-        ui.html(curve_svg(values, line, at, limit, said), sanitize=False).classes("curve-cell")
+        says = degrees, lambda value: names.axis_words(measure, value)
+        ui.html(curve_svg(values, line, at, limit, said, says), sanitize=False).classes(
+            "curve-cell"
+        )
 
     def _curved(self) -> list[str]:
         """The measures that this sitter's wishes and guards turn on, wishes first."""

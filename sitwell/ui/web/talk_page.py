@@ -11,6 +11,7 @@ from sitwell.brief.comfort import LIMITS
 from sitwell.brief.request import HEIGHT_RANGE_MM
 from sitwell.brief.wishes import FEATURES, usual_direction
 from sitwell.store.days import day_words
+from sitwell.ui.web import names
 from sitwell.ui.web.consent import notice_part, yes_part
 from sitwell.ui.web.frame import Desk, address
 from sitwell.ui.web.paper import SitterNote, Sitting
@@ -27,24 +28,6 @@ from sitwell.ui.web.parts import (
 )
 from sitwell.ui.web.wording import mark, preferences, t
 
-# In a sitter's own words; the order is that of the brief, from the top of the head down.
-WISHES = {
-    "forehead": mark("Forehead"),
-    "thinning-hair": mark("Hair and crown"),
-    "nose-length": mark("Nose, its length"),
-    "nose-bend": mark("Nose, its line"),
-    "nose-width": mark("Nose, its width"),
-    "ears": mark("Ears"),
-    "eye-balance": mark("Both eyes alike"),
-    "eye-size": mark("Eyes, their size"),
-    "lively-eyes": mark("A lively look"),
-    "jaw": mark("Jaw and chin"),
-    "face-width": mark("Breadth of the face"),
-    "neck": mark("Neck"),
-    "glasses": mark("Glasses without glare"),
-    "skin": mark("Skin"),
-    "smile": mark("Smile"),
-}
 # Each feature's ways in its own words, by direction; what is usually meant is chosen at first.
 AS_IT_IS = mark("just as it is")
 LESS_SEEN, MORE_SEEN = mark("less to be seen"), mark("more to be seen")
@@ -317,13 +300,13 @@ def _feature(desk: Desk, sitter: SitterNote, feature: str, refresh: Callable[[],
         desk.changed()
         refresh()
 
-    made = button(t(WISHES[feature]), toggle, "feature")
+    made = button(names.wish_title(feature), toggle, "feature")
     made.props["aria-pressed"] = "true" if feature in sitter.wishes else "false"
 
 
 def _wish(desk: Desk, sitter: SitterNote, feature: str) -> None:
     direction, weight = sitter.wishes[feature]
-    name = t(WISHES[feature])
+    name = names.wish_title(feature)
 
     def aim(value: str) -> None:
         sitter.wishes[feature][0] = value

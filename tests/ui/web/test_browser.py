@@ -51,6 +51,16 @@ def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
     assert page.locator(".card .gains li").count() >= 2
 
 
+def test_curves_have_axes_and_numbers_wait_behind_a_tap(page, sitting):
+    open_hand(page, sitting)
+    told = page.locator(".curve-cell").first.locator("text").all_inner_texts()
+    assert [text for text in told if text.endswith("°")][-1] == "0°"
+    assert len(told) >= 4
+    assert not page.locator(".hand .fold .row-detail").first.is_visible()
+    page.click(".hand .fold summary >> text=in numbers")
+    assert page.locator(".hand .fold .row-detail").first.is_visible()
+
+
 def test_the_sitter_s_likeness_comes_without_a_jump(page, sitting):
     open_hand(page, sitting)
     watch_jumps(page)

@@ -3,6 +3,7 @@
 import math
 import re
 
+import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -99,6 +100,21 @@ def test_a_curve_leaves_a_gap_where_nothing_can_be_told():
     assert path.count("M") == 2
     assert "limit" in svg
     assert "&quot;word&quot;" in svg
+
+
+def test_a_curve_tells_the_ends_of_both_axes():
+    says = (lambda value: f"{value:g}°", lambda value: f"{value:g} %")
+    svg = curve_svg([-30, 0, 20], [1, 2, 4], (0, 2), None, "", says)
+    assert re.findall(r"<text[^>]*>([^<]+)", svg) == ["1 %", "4 %", "-30°", "20°", "0°"]
+
+
+def test_everybody_is_drawn_from_the_middle_of_their_eyes():
+    other = np.array([[500.0, 0.0, 0.0], [700.0, 0.0, 0.0], [600.0, 0.0, 90.0]])
+    alone = from_above(Setup(), ROOM)
+    together = from_above(Setup(), ROOM, instead=(other,))
+    assert alone.ink.count('"head"') == 2
+    assert together.ink.count('"head"') == 1
+    assert [word.text for word in alone.lettering] == [word.text for word in together.lettering]
 
 
 def test_a_curve_of_nothing_is_not_drawn():
