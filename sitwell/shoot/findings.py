@@ -210,6 +210,18 @@ def _guard(name: str, measure: str, sentence: str, say: str) -> Check:
     return check
 
 
+def _far_ear(sight: Sight, expected: Expected) -> Finding | None:
+    """A sliver of the far ear; the way out is the plan's turn, which hides that ear or shows it."""
+    planned = expected.planned.setup.turn_deg if expected.planned else math.inf
+    too_far = abs(sight.moves.get("turn_deg", 0.0)) > abs(planned)
+    return _guard(
+        "ear-sliver",
+        "ear_sliver",
+        mark("The far ear shows as a sliver."),
+        mark("A touch less turn.") if too_far else mark("A touch more turn."),
+    )(sight, expected)
+
+
 def _wish(sight: Sight, expected: Expected) -> Finding | None:
     kept = wish_kept(sight, expected)
     outside = [d for d in drifts_of(sight, expected.planned) if d.need >= BEGINS]
@@ -332,12 +344,7 @@ CHECKS: tuple[Check, ...] = (
         mark("The nose reaches the edge of the far cheek, the lip or the eye socket."),
         mark("A touch less turn."),
     ),
-    _guard(
-        "ear-sliver",
-        "ear_sliver",
-        mark("The far ear shows as a sliver."),
-        mark("A touch more turn."),
-    ),
+    _far_ear,
     _guard(
         "nostrils",
         "nostril_show",

@@ -57,6 +57,16 @@ def test_each_thing_to_fix_is_found_alone_and_said(changes, name, words):
     assert found[name].say
 
 
+@pytest.mark.parametrize(
+    ("turn_deg", "say"),
+    [(24.0, "A touch less turn."), (-24.0, "A touch less turn."), (15.0, "A touch more turn.")],
+)
+def test_a_sliver_of_the_far_ear_is_left_toward_the_planned_turn(turn_deg, say):
+    # A plan may hide that ear or keep it well in view: only its own turn tells which.
+    changed = {"measures": MEASURES | {"ear_sliver": 0.02}, "moves": {"turn_deg": turn_deg}}
+    assert findings(**changed)["ear-sliver"].say == say
+
+
 def test_a_key_that_may_stand_on_either_side_is_on_no_wrong_one():
     either = (*PLANNED.leeway, leeway("key_azimuth_deg", -20.0, 50.0))
     planned = dataclasses.replace(PLANNED, leeway=either)
