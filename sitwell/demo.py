@@ -18,6 +18,7 @@ from PIL import Image, ImageDraw, ImageFont
 from sitwell import flow
 from sitwell.base.files import make_atomically, write_atomically
 from sitwell.base.formats import named
+from sitwell.base.kernels import all_kept, remember_all_kept
 from sitwell.base.words import mark, tr
 from sitwell.brief.photos import open_photo
 from sitwell.brief.request import Brief, SitterBrief
@@ -67,6 +68,8 @@ def run(
 
 def rehearse() -> None:
     """Run the whole job once on little, so that all that is compiled is there when it is needed."""
+    if all_kept():
+        return
     sitter = SITTERS[0]
     with tempfile.TemporaryDirectory(prefix="sitwell-") as name:
         frames, marks = lay_out_frames(sitter, Path(name) / "frames")
@@ -76,6 +79,7 @@ def rehearse() -> None:
         made = flow.plan(brief, sitters, looks=_FEW_LOOKS)
         flow.write_sheets(made, Path(name))
         flow.picture(sitters[0].head, made.found.setups[0].setup.shared)
+    remember_all_kept()
 
 
 def brief_of_frames(sitter: InventedSitter, frames: list[Path], marks: Path) -> SitterBrief:

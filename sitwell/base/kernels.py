@@ -5,12 +5,20 @@ a module; ``NUMBA_CACHE_DIR`` names another folder. Call each loop with one set 
 is compiled for each, and two processes that compile at once then write the same, by renaming.
 """
 
+import contextlib
 import functools
+import hashlib
+import importlib.metadata
 import os
+import platform
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from sitwell.base.files import write_atomically
+
+SOURCES = Path(__file__).parents[1]
 # Called once, before the first loop that is not kept yet is compiled.
 _tell: list[Callable[[], None]] = []
 
@@ -26,6 +34,18 @@ def kernel(loop: Callable[..., Any]) -> Callable[..., Any]:
 def before_compiling(tell: Callable[[], None]) -> None:
     """Have this called once where something must be compiled, which takes some seconds."""
     _tell.append(tell)
+
+
+def all_kept() -> bool:
+    """Whether ``remember_all_kept`` was called for these sources, in this cache folder."""
+    kept = _stamp_file()
+    return kept.is_file() and kept.read_text(encoding="utf-8") == _stamp()
+
+
+def remember_all_kept() -> None:
+    """Remember that every loop was called once, so that nothing need be tried out again."""
+    with contextlib.suppress(OSError):  # a folder that can't be written: it is tried out again
+        write_atomically(_stamp_file(), _stamp())
 
 
 class _Kernel:
@@ -75,3 +95,15 @@ def _folder() -> Path:
     import platformdirs
 
     return Path(platformdirs.user_cache_dir("sitwell")) / "compiled"
+
+
+def _stamp_file() -> Path:
+    return Path(os.environ.get("NUMBA_CACHE_DIR") or _folder()) / "all-kept.txt"
+
+
+def _stamp() -> str:
+    """What numba asks of what it kept: the same sources, compiler and Python."""
+    states = [(path, path.stat()) for path in sorted(SOURCES.rglob("*.py"))]
+    told = [f"{path} {state.st_mtime_ns} {state.st_size}" for path, state in states]
+    told += [importlib.metadata.version("numba"), sys.version, platform.machine()]
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()

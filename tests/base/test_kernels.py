@@ -6,6 +6,9 @@ import sys
 
 import pytest
 
+from sitwell.base import kernels
+from sitwell.base.files import write_atomically
+
 MODULES = {
     "inner.py": """
 from sitwell.base.kernels import kernel
@@ -91,3 +94,15 @@ def test_two_processes_may_compile_at_once(run, tmp_path):
         said = [*both.map(lambda _: run(NUMBA_CACHE_DIR=named)[-1], range(2))]
     assert said == ["3.5 inf"] * 2
     assert run(NUMBA_CACHE_DIR=named) == ["False", "3.5 inf"]
+
+
+def test_what_was_tried_out_is_remembered_for_these_sources_alone(tmp_path, monkeypatch):
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path / "cache"))
+    source = tmp_path / "sources" / "loops.py"
+    write_atomically(source, "one = 1\n")
+    monkeypatch.setattr(kernels, "SOURCES", source.parent)
+    assert not kernels.all_kept()
+    kernels.remember_all_kept()
+    assert kernels.all_kept()
+    write_atomically(source, "two = 22\n")
+    assert not kernels.all_kept()
