@@ -240,8 +240,11 @@ class Search:
         setup = self.setup(point)
         return all(apart(setup, other) >= 1.0 - EXACT for other in goal.apart_from)
 
-    def _plain(self, names: Sequence[str] = STRENGTHS) -> dict[str, Point]:
-        """Pleasant set-ups that serve no wish, all turned and lit from the same side."""
+    def _plain(self, names: Sequence[str] = NAMES_OF[2]) -> dict[str, Point]:
+        """Pleasant set-ups that serve no wish, all turned and lit from the same side.
+
+        One nearly straight on and one turned: what lies between is mostly a sliver of the far ear.
+        """
         self.tell(0.0, "screen")
         found: dict[str, Point] = {}
         first = replace(self.goal, plain=PLAIN_LOOKS["balanced"])
@@ -253,7 +256,9 @@ class Search:
                 first, plain=PLAIN_LOOKS[name], apart_from=others, beside=next(iter(others), None)
             )
             point = self._seek(goal, [best(goal, self.archive.points)], name, PLAIN_SHARE)
-            if self._is_apart(goal, point) and sum(goal.wrong_side(self.setup(point))) == 0.0:
+            setup = self.setup(point)
+            spoilt = sum(goal.wrong_side(setup)) + (sum(goal.needless(setup)) if found else 0.0)
+            if self._is_apart(goal, point) and spoilt == 0.0:
                 found[name] = point
         return {name: found[name] for name in STRENGTHS if name in found}
 

@@ -46,6 +46,7 @@ EFFORT_PRICE = 0.12  # noticeable steps given for one natural step of effort
 PLEASANT_PRICE = 0.15  # the same for one unit of unpleasant light
 # Where no wish says what an effort is worth, it is weighed against the look itself.
 PLAIN_EFFORT_PRICE, PLAIN_LOOK_SHARE = 1.1, 0.1
+NEEDLESS = ("chin_deg", "tilt_deg", "camera_height_mm")
 HARDLY = 0.2  # noticeable steps that no one would miss
 # Noticeable steps that people turned away from one another cost, a natural step each; a design
 # choice: two who look apart read as strangers.
@@ -108,7 +109,9 @@ class Goal:
         kept = [guards.violations(vector) for guards, vector in zip(self.guards, own, strict=True)]
         together = self.together.violations(facts) if len(facts) else facts
         fair = (-HARDLY - lost) / HARDLY
-        return cost, np.concatenate([*kept, together, fair, near, self.wrong_side(setup)])
+        needless = [] if self.plain is None else self.needless(setup)
+        odd = [*self.wrong_side(setup), *needless]
+        return cost, np.concatenate([*kept, together, fair, near, odd])
 
     def gains(self, outcome: Vector) -> Vector:
         """What each sitter's wishes gain in all, and last the wish about heights."""
@@ -168,6 +171,17 @@ class Goal:
             / m.step
             for i, m in self.space.moves
             if m.name in ("turn_deg", "key_azimuth_deg")
+        ]
+
+    def needless(self, setup: GroupSetup) -> list[float]:
+        """Natural steps by which chins, tilts and the lens leave their place, beyond a half each.
+
+        Without a wish that needs it nobody is asked for them.
+        """
+        return [
+            max(0.0, abs(setup.value(i, m.name) - self.baseline.value(i, m.name)) / m.step - 0.5)
+            for i, m in self.space.moves
+            if m.name in NEEDLESS
         ]
 
 
