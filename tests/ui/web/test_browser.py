@@ -53,7 +53,7 @@ def test_a_plan_has_three_set_ups_with_gains_and_guards(page, sitting):
 
 def test_curves_have_axes_and_numbers_wait_behind_a_tap(page, sitting):
     open_hand(page, sitting)
-    told = page.locator(".curve-cell").first.locator("text").all_inner_texts()
+    told = page.locator(".curve-cell").first.locator("text").all_text_contents()
     assert [text for text in told if text.endswith("°")][-1] == "0°"
     assert len(told) >= 4
     assert not page.locator(".hand .fold .row-detail").first.is_visible()
