@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image as Raster
 
-from sitwell.base.words import mark, number, tr
+from sitwell.base.words import joined, mark, number, tr
 from sitwell.head.surface import Head
 from sitwell.likeness.likeness import Likeness, likeness_of, why_none
 from sitwell.likeness.line_drawing import LineDrawing
@@ -122,7 +122,7 @@ class Portrayal:
         caption = tr(MADE_IN_PART, percent=percent) if told else tr(MADE)
         return Portrait(
             image=made.pixels,
-            caption=f"{caption} {tr(HARD_LIT)}" if reach.hard_lit else caption,
+            caption=joined((caption, tr(HARD_LIT))) if reach.hard_lit else caption,
             made_up_share=made.made_up_share,
         )
 

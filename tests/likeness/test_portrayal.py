@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from sitwell.base.words import retold, spoken
 from sitwell.head.surface import build_head
 from sitwell.likeness.likened import Likened, Reach
 from sitwell.likeness.portrayal import Portrayal
@@ -61,6 +62,9 @@ def test_a_hard_lit_frame_is_told_with_the_picture_that_it_gives(head):
         "Made from your frames; it is no photograph. The light in your frame is hard; one in flat "
         "light would show the plan’s better."
     )
+    with spoken("de"):
+        assert "ist hart" in retold(hard.caption)
+        assert "frame" not in retold(hard.caption)
     drawn = Portrayal(head, StandIn(hard_lit=True, off_deg=18.0))
     assert "hard" not in drawn.portrait(Setup(), 100).caption
     assert not drawn.is_hard_lit([Setup()])
