@@ -32,7 +32,9 @@ def example(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.chdir(folder)
         patch.setattr(
-            flow, "make_group_plan", lambda *a, **k: make_group_plan(*a, **k, evaluations=80)
+            flow,
+            "make_group_plan",
+            lambda *a, **k: make_group_plan(*a, **(k | {"evaluations": 80})),
         )
         exec("\n".join(code), names)
     return names | {"folder": folder}

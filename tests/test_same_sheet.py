@@ -50,7 +50,7 @@ def printed(monkeypatch, tmp_path):
     monkeypatch.setattr(set_sheet, "PICTURE_PX", 60)
     monkeypatch.setattr(set_sheet, "TOGETHER_PX", 60)
     monkeypatch.setattr(flow, "Evaluator", lambda *_: StandInEvaluator())
-    monkeypatch.setattr(flow, "make_group_plan", lambda *a, **k: make_group_plan(*a, **k, **FEW))
+    monkeypatch.setattr(flow, "make_group_plan", lambda *a, **k: make_group_plan(*a, **(k | FEW)))
     monkeypatch.setattr(flow, "read_sitter", lambda asked: sitter(asked.name))
     monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))
     return sheets

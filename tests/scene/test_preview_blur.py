@@ -7,7 +7,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from sitwell.head.surface import build_head
 from sitwell.scene import preview
 from sitwell.scene.measures import measure
-from sitwell.scene.preview import _CODED, Sculpture
+from sitwell.scene.preview import CODED, Sculpture
 from sitwell.scene.preview_blur import blur_radii_px, spread_blur
 from sitwell.scene.setup import Setup
 
@@ -28,7 +28,7 @@ def spread(picture, radius_px, nearness):
     radii = np.broadcast_to(np.float32(radius_px), picture.shape[:2]).astype(np.float32)
     near = np.broadcast_to(np.float32(nearness), picture.shape[:2]).astype(np.float32)
     blurred = picture.copy()
-    spread_blur(blurred, radii, near, _CODED)
+    spread_blur(blurred, radii, near, CODED)
     return blurred
 
 
@@ -70,7 +70,7 @@ def test_what_is_behind_does_not_spread_over_what_is_sharp_in_front():
     near = np.full((61, 61), 1 / FOCUS_MM, dtype=np.float32)
     radii[:, 30:], near[:, 30:] = 6.0, 1 / 1800
     blurred = picture.copy()
-    spread_blur(blurred, radii, near, _CODED)
+    spread_blur(blurred, radii, near, CODED)
     assert_array_equal(blurred[:, :30], picture[:, :30])
 
 

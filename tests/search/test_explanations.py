@@ -104,7 +104,7 @@ def test_a_collision_with_a_guard_is_true_within_two_steps(plan, stand_in):
     evaluator = stand_in()
     made = plan(*WISHES, evaluator=evaluator, evaluations=800)
     assert made.conflicts
-    named = made.setups[len(made.setups) // 2]
+    named = made.stops[len(made.stops) // 2]
     middle = named.setup
     for conflict in made.conflicts:
         assert conflict.move in MOVE_BY_NAME

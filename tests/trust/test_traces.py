@@ -8,6 +8,7 @@ import sys
 import pytest
 
 LABEL = "Zwiebelturm 7731"  # a word that occurs nowhere else
+STOP = "(the plan's first set-up)"
 # A moment, a level, and the words and whole numbers that are fixed in the code.
 LINE = re.compile(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d,\d{3} [A-Z]+( [a-z]+| \d{1,7}|,|:)+")
 
@@ -24,13 +25,13 @@ def left_behind(photograph, tmp_path, environment):
     places = {name: tmp_path / name for name in ("home", "temporary", "started-in", "out")}
     places["temporary"].mkdir()
     places["started-in"].mkdir()
-    out = places["out"]
+    out, stop = places["out"], ""
     for arguments in (
         ["consent", LABEL, "--wishes", "--yes"],
         ["plan", photograph, "--wish", "ears:soften:3", "--sitter", LABEL, "--out", out],
         ["sort", photograph.parent, "--plan", out / "plan.json", "--sitter", LABEL, "--out", out],
         ["plan", tmp_path / f"{LABEL}.jpg", "--sitter", LABEL],  # fails: there is no such file
-        ["worked", LABEL, "strong", "--note", LABEL],
+        ["worked", LABEL, STOP, "--note", LABEL],
         ["backup"],
         ["export", LABEL, "--out", out / "sent.zip"],
         ["forget", LABEL],
@@ -38,7 +39,7 @@ def left_behind(photograph, tmp_path, environment):
         if arguments[0] == "forget":
             places["before"] = holding(LABEL, places["home"], out)
         done = subprocess.run(
-            [sys.executable, "-m", "sitwell", *map(str, arguments)],
+            [sys.executable, "-m", "sitwell", *(str(a) if a != STOP else stop for a in arguments)],
             cwd=places["started-in"],
             env=environment | {"TMPDIR": str(places["temporary"])},
             capture_output=True,
@@ -48,6 +49,7 @@ def left_behind(photograph, tmp_path, environment):
         assert done.returncode == (1 if f"{LABEL}.jpg" in str(arguments) else 0), done.stderr
         if arguments[0] == "plan" and done.returncode == 0:
             places["plan"] = json.loads((out / "plan.json").read_text())
+            stop = places["plan"]["setups"][0]["name"]
     return places
 
 

@@ -49,7 +49,7 @@ def typed(tmp_path, monkeypatch):
     monkeypatch.setattr(
         flow,
         "make_group_plan",
-        lambda *a, **k: make_group_plan(*a, **k, evaluations=60, measure_names=names),
+        lambda *a, **k: make_group_plan(*a, **(k | {"evaluations": 60, "measure_names": names})),
     )
     monkeypatch.setenv("SITWELL_HOME", str(tmp_path / "home"))
     return path
@@ -62,8 +62,9 @@ def test_a_couple_is_planned_and_printed(typed, tmp_path):
     assert "Mara, at camera" in done.output
     assert "noticeable steps" in done.output
     names = {path.name for path in out.iterdir()}
-    assert {"group.json", "plan-1-Mara.json", "plan-2-Ben-x.json", "strong.pdf"} <= names
-    assert "strong-moves-only.png" in names
+    last = json.loads((out / "group.json").read_text(encoding="utf-8"))["setups"][-1]["name"]
+    assert {"group.json", "plan-1-Mara.json", "plan-2-Ben-x.json", f"{last}.pdf"} <= names
+    assert f"{last}-moves-only.png" in names
     plan, kept = load_plan(out / "plan-1-Mara.json")
     assert kept is None
     assert plan.setups

@@ -19,6 +19,8 @@ from sitwell.ui.cli import app
 from tests.sheet.english import english_left
 from tests.sheet.test_german import searched
 
+SETUPS = {"gentle": "Sanfter Aufbau", "balanced": "Ausgewogener Aufbau"}
+
 
 def test_every_command_speaks_the_language_asked_for():
     for command in app.registered_commands:
@@ -65,7 +67,7 @@ def test_a_plan_is_shown_in_german_and_its_keys_stay(capsys):
     with spoken("de"):
         show.plan(sitting_plan(plan), [], as_json=False)
     shown = capsys.readouterr().out
-    assert "Sanfter Aufbau" in shown
+    assert SETUPS[plan.setups[0].name] in shown
     assert not english_left(shown)
     with spoken("de"):
         show.plan(sitting_plan(plan), [], as_json=True)

@@ -119,7 +119,7 @@ def invented(monkeypatch, tmp_path):
     monkeypatch.setattr(
         flow,
         "make_group_plan",
-        lambda *a, **k: make_group_plan(*a, **k, evaluations=80, measure_names=names),
+        lambda *a, **k: make_group_plan(*a, **(k | {"evaluations": 80, "measure_names": names})),
     )
     return ("plan", "a.jpg", "--wish", "ears", "--out", str(tmp_path / "out"))
 
