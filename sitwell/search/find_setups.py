@@ -305,10 +305,16 @@ class Search:
         for start in starts:
             near = self._polished(goal, start, part)
             wide = leapt(self.archive, goal, near, evaluations=self.evaluations)
-            found.append(self._polished(goal, wide, part))
+            found.append(self._polished(goal, self._in_any_row(goal, wide), part))
         near, part = best(goal, found), int(0.3 * budget)
         wider = minimise(self.archive, goal, near, budget=part, seed=seed, width=NARROW)
         return best(goal, [near, wider])
+
+    def _in_any_row(self, goal: Goal, here: Point) -> Point:
+        """The same poses and light where everybody stands in the row that serves best."""
+        space, setup = self.space, self.setup(here)
+        rows = (self.archive.at(i, space.place_of(i, setup)) for i in range(len(space.options)))
+        return best(goal, [here, *rows])
 
     def _polished(self, goal: Goal, start: Point, budget: int) -> Point:
         moves, width = self.space.moves, self.space.widths(start.option)
