@@ -7,10 +7,7 @@ is compiled for each, and two processes that compile at once then write the same
 
 import contextlib
 import functools
-import hashlib
-import importlib.metadata
 import os
-import platform
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -103,6 +100,10 @@ def _stamp_file() -> Path:
 
 def _stamp() -> str:
     """What numba asks of what it kept: the same sources, compiler and Python."""
+    import hashlib  # these here, for every command brings this module and one asks for the stamp
+    import importlib.metadata
+    import platform
+
     states = [(path, path.stat()) for path in sorted(SOURCES.rglob("*.py"))]
     told = [f"{path} {state.st_mtime_ns} {state.st_size}" for path, state in states]
     told += [importlib.metadata.version("numba"), sys.version, platform.machine()]
