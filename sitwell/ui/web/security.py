@@ -192,21 +192,21 @@ def _headers(scope: Scope) -> dict[str, str]:
 
 def _language(headers: Mapping[str, str]) -> str:
     """The language of a browser that stands at the door."""
-    try:
-        written = SimpleCookie(headers.get("cookie", ""))
-    except CookieError:
-        written = SimpleCookie()
-    cookies = {name: morsel.value for name, morsel in written.items()}
+    cookies = _cookies(headers.get("cookie", ""))
     return preferences_from(cookies, headers.get("accept-language", "")).language
 
 
 def _pass(cookies: str) -> str:
-    """The pass among a browser's cookies; "" for none, or for what no browser writes."""
+    """The pass among a browser's cookies; "" for none."""
+    return _cookies(cookies).get(PASS_COOKIE, "")
+
+
+def _cookies(written: str) -> dict[str, str]:
+    """A browser's cookies by name; none where it is what no browser writes."""
     try:
-        cookie = SimpleCookie(cookies).get(PASS_COOKIE)
+        return {name: cookie.value for name, cookie in SimpleCookie(written).items()}
     except CookieError:
-        return ""
-    return cookie.value if cookie else ""
+        return {}
 
 
 def _address(scope: Scope) -> str:
